@@ -1,0 +1,98 @@
+# waterturn: plain `make` builds build/waterturn. See README.md; DEVELOPERS.md tells how the parts fit.
+# One makefile, nothing recursive; all that is made goes below build/ (BUILD=dir to change it).
+
+BUILD   ?= build
+CC      ?= gcc
+prefix  ?= /usr/local
+
+PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium
+WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
+# No fused multiply-add: the same inputs give the same bits on every machine.
+CFLAGS  ?= -O2 -g
+ALL_CFLAGS = -std=c11 $(WARN) -ffp-contract=off -fno-math-errno $(CFLAGS) -MMD -MP -I. -I$(BUILD)/gen
+DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
+LDLIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null) -lcsv -lglpk -lpthread -lm
+
+# Layers, top first: each may include only what stands to its right. The order is also the link order.
+LAYERS = daemon/commands daemon/http daemon/view daemon/morning daemon/store daemon/farm daemon/source daemon/base \
+         core/decide core/balance core/weather core/base
+
+objects   = $(patsubst %.c,$(BUILD)/%.o,$(wildcard $(1)/*.c))
+archive   = $(BUILD)/lib/$(subst /,_,$(1)).a
+ARCHIVES  = $(foreach layer,$(LAYERS),$(if $(wildcard $(layer)/*.c),$(call archive,$(layer))))
+# Data that ships inside the binary.
+ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) $(wildcard config/*.json config/layouts/*.json daemon/store/*.sql))
+
+TEST_SOURCES = $(wildcard tests/core/test_*.c tests/daemon/test_*.c tests/published/test_*.c tests/faults/test_*.c)
+TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))
+TEST_SUPPORT = $(wildcard tests/support/*.c)
+TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
+
+.PHONY: all demo check tests tools bench clean format lint setup-build setup-check
+all: $(BUILD)/waterturn
+
+# ---- the program -----------------------------------------------------------------------------------------
+$(BUILD)/waterturn: $(BUILD)/daemon/main.o $(ARCHIVES)
+	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(BUILD)/daemon/main.o $(ARCHIVES) $(LDLIBS)
+
+define LAYER_RULE
+$(call archive,$(1)): $(call objects,$(1)) $(if $(filter daemon/base,$(1)),$(BUILD)/gen/assets.o)
+	@mkdir -p $$(@D)
+	rm -f $$@ && ar rcsD $$@ $$^
+endef
+$(foreach layer,$(LAYERS),$(eval $(call LAYER_RULE,$(layer))))
+
+$(BUILD)/core/%.o: core/%.c
+	@mkdir -p $(@D)
+	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+$(BUILD)/daemon/%.o: daemon/%.c
+	@mkdir -p $(@D)
+	$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
+$(BUILD)/gen/assets.o: $(BUILD)/gen/assets.c
+	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+$(BUILD)/gen/assets.c: $(BUILD)/web/embed $(ASSETS)
+	@mkdir -p $(@D)
+	$(BUILD)/web/embed $(ASSETS) > $@.new && mv $@.new $@
+$(BUILD)/web/embed: web/embed.c
+	@mkdir -p $(@D)
+	$(CC) $(ALL_CFLAGS) -o $@ $<
+
+# ---- tests -----------------------------------------------------------------------------------------------
+$(BUILD)/tests/%.o: tests/%.c
+	@mkdir -p $(@D)
+	$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -Itests -c -o $@ $<
+$(TEST_PROGRAMS) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(patsubst %.c,$(BUILD)/%.o,$(TEST_SUPPORT)) $(ARCHIVES)
+	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(filter %.o,$^) $(ARCHIVES) $(LDLIBS) -lcmocka
+tests: $(TEST_PROGRAMS) $(TOOLS) all
+tools: $(TOOLS)
+
+check: setup-check
+	@$(MAKE) --no-print-directory tests
+	@BUILD=$(BUILD) CC=$(CC) tests/run.sh
+
+demo: setup-build
+	@$(MAKE) --no-print-directory all tools
+	@BUILD=$(BUILD) ONCE=$(ONCE) tests/tools/demo.sh
+
+bench: setup-check
+	@$(MAKE) --no-print-directory tests
+	@BUILD=$(BUILD) tests/bench/run.sh
+
+# ---- what a fresh machine lacks --------------------------------------------------------------------------
+setup-build:
+	@tests/tools/setup.sh build
+setup-check:
+	@tests/tools/setup.sh check
+
+# ---- upkeep ----------------------------------------------------------------------------------------------
+SOURCES = $(shell git ls-files '*.c' '*.h')
+format:
+	clang-format -i $(SOURCES)
+lint:
+	clang-format --dry-run -Werror $(SOURCES)
+	cppcheck --quiet --error-exitcode=1 --enable=warning,portability --inline-suppr -I. core daemon
+clean:
+	rm -rf $(BUILD)
+
+.SECONDARY:
+-include $(shell test -d $(BUILD) && find $(BUILD) -name '*.d')

@@ -1,0 +1,60 @@
+/* The morning's decision for one field. */
+#ifndef WATERTURN_CALL_H
+#define WATERTURN_CALL_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "core/balance/season.h"
+#include "core/decide/application.h"
+
+enum call_kind { CALL_WATER_TODAY, CALL_WATER_BY, CALL_RAIN_MAY_COVER, CALL_HOLD, CALL_CANNOT_SAY, CALL_KIND_COUNT };
+
+enum call_reason {
+    CALL_REASON_PAST_ALLOWED,    /* the depletion is past the allowed one this morning */
+    CALL_REASON_PASSES_TODAY,    /* it will be by this evening */
+    CALL_REASON_PASSES_LATER,    /* on dry_date */
+    CALL_REASON_RAIN_EXPECTED,   /* it would be without the rain expected until rain_until */
+    CALL_REASON_ENOUGH,          /* not within the days ahead */
+    CALL_REASON_RAINFED,         /* the field has no way to be watered */
+    CALL_REASON_NOT_GROWING,     /* before planting or after the end of the season */
+    CALL_REASON_RAIN_MISSING,    /* rain of past days is not known */
+    CALL_REASON_WEATHER_MISSING, /* no weather for the days up to this morning */
+    CALL_REASON_COUNT
+};
+
+#define CALL_DAYS_MAX 16
+
+/* What the call is made from. Paths hold the days ahead, today first, with no irrigation on any of them. */
+struct call_input {
+    int32_t today;
+    bool rainfed;
+    int days;                                        /* days ahead, 1..CALL_DAYS_MAX */
+    const struct season_day *with_rain;              /* the path with the expected rain */
+    const struct season_day *without_rain;           /* the same days if no rain falls */
+    const struct system *system;
+    enum call_reason missing; /* CALL_REASON_RAIN_MISSING, ..._WEATHER_MISSING, or CALL_REASON_COUNT: nothing is */
+};
+
+struct call {
+    enum call_kind kind;
+    enum call_reason reason;
+    int32_t date;        /* the morning */
+    int32_t start_by;    /* last day on which to start watering; CALENDAR_NONE for hold and cannot say */
+    int32_t dry_date;    /* first day whose evening depletion is past the allowed one; CALENDAR_NONE: not within the days ahead */
+    double depletion_mm; /* this morning */
+    double allowed_mm;   /* today */
+    double taw_mm;
+    double rain_expected_mm; /* up to dry_date, or over all days ahead */
+    struct application application; /* what to run (zero for hold, rainfed, cannot say) */
+};
+
+/* "water today", "water by", "rain may cover it", "hold", "cannot say". */
+const char *call_kind_name(enum call_kind kind);
+/* Stable key: "water_today", ... */
+const char *call_kind_key(enum call_kind kind);
+const char *call_reason_key(enum call_reason reason);
+
+enum status call_make(const struct call_input *input, struct call *out);
+
+#endif

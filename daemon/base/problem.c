@@ -1,0 +1,63 @@
+#include "daemon/base/problem.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+void problems_init(struct problems *problems)
+{
+    problems->count = 0;
+    problems->kept = 0;
+}
+
+void problems_free(struct problems *problems)
+{
+    for (size_t i = 0; i < problems->kept; i++) {
+        free(problems->problem[i].file);
+        free(problems->problem[i].path);
+        free(problems->problem[i].message);
+    }
+    problems_init(problems);
+}
+
+void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
+                 const char *format, ...)
+{
+    problems->count++;
+    if (problems->kept == PROBLEMS_MAX)
+        return;
+    struct problem *problem = &problems->problem[problems->kept++];
+    problem->file = file != NULL ? strdup(file) : NULL;
+    problem->path = path != NULL && path[0] != '\0' ? strdup(path) : NULL;
+    problem->line = line;
+    problem->column = column;
+    va_list arguments;
+    va_start(arguments, format);
+    if (vasprintf(&problem->message, format, arguments) < 0)
+        problem->message = NULL;
+    va_end(arguments);
+}
+
+static void problem_print(const struct problem *problem, struct text *out)
+{
+    if (problem->file != NULL)
+        text_puts(out, problem->file);
+    if (problem->line > 0)
+        text_printf(out, ":%d", problem->line);
+    if (problem->line > 0 && problem->column > 0)
+        text_printf(out, ":%d", problem->column);
+    if (problem->file != NULL || problem->line > 0)
+        text_puts(out, ": ");
+    if (problem->path != NULL)
+        text_printf(out, "%s: ", problem->path);
+    text_printf(out, "%s\n", problem->message != NULL ? problem->message : "(no memory for the message)");
+}
+
+void problems_print(const struct problems *problems, struct text *out)
+{
+    for (size_t i = 0; i < problems->kept; i++)
+        problem_print(&problems->problem[i], out);
+    if (problems->count > problems->kept)
+        text_printf(out, "and %zu more\n", problems->count - problems->kept);
+}

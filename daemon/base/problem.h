@@ -1,0 +1,36 @@
+/* What is wrong with something that came from outside: all of it at once, each with its place, what was found and
+ * what was expected. Printed as "file:line:col: path: found X, expected Y". */
+#ifndef WATERTURN_PROBLEM_H
+#define WATERTURN_PROBLEM_H
+
+#include <stddef.h>
+
+#include "core/base/status.h"
+#include "daemon/base/text.h"
+
+struct problem {
+    char *file;     /* file name or address; NULL: none */
+    int line, column; /* from 1; 0: not known */
+    char *path;     /* "fields[2].area", "row 14, tmax_c"; NULL: none */
+    char *message;  /* "found -3 ha, expected more than 0" or any sentence */
+};
+
+#define PROBLEMS_MAX 100
+
+struct problems {
+    size_t count;                       /* all that were met, also those past PROBLEMS_MAX */
+    size_t kept;
+    struct problem problem[PROBLEMS_MAX];
+};
+
+void problems_init(struct problems *problems);
+void problems_free(struct problems *problems);
+
+/* Adds one. file and path may be NULL. */
+void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
+                 const char *format, ...) __attribute__((format(printf, 6, 7)));
+
+/* One line for each, then a line that counts what was left out. */
+void problems_print(const struct problems *problems, struct text *out);
+
+#endif

@@ -1,0 +1,100 @@
+#include "daemon/base/text.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+void text_init(struct text *text, size_t limit)
+{
+    memset(text, 0, sizeof *text);
+    text->limit = limit != 0 ? limit : TEXT_LIMIT_DEFAULT;
+}
+
+void text_free(struct text *text)
+{
+    free(text->data);
+    text_init(text, text->limit);
+}
+
+void text_clear(struct text *text)
+{
+    text->size = 0;
+    text->failed = false;
+    if (text->data != NULL)
+        text->data[0] = '\0';
+}
+
+static bool text_reserve(struct text *text, size_t more)
+{
+    if (text->failed || more > text->limit - text->size) {
+        text->failed = true;
+        return false;
+    }
+    size_t need = text->size + more + 1;
+    if (need <= text->room)
+        return true;
+    size_t room = text->room < 64 ? 64 : text->room * 2;
+    if (room < need)
+        room = need;
+    char *data = realloc(text->data, room);
+    if (data == NULL) {
+        text->failed = true;
+        return false;
+    }
+    text->data = data;
+    text->room = room;
+    return true;
+}
+
+void text_add(struct text *text, const char *bytes, size_t count)
+{
+    if (!text_reserve(text, count))
+        return;
+    memcpy(text->data + text->size, bytes, count);
+    text->size += count;
+    text->data[text->size] = '\0';
+}
+
+void text_puts(struct text *text, const char *string)
+{
+    text_add(text, string, strlen(string));
+}
+
+void text_printf(struct text *text, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    int count = vsnprintf(NULL, 0, format, arguments);
+    va_end(arguments);
+    if (count < 0 || !text_reserve(text, (size_t)count)) {
+        text->failed = true;
+        return;
+    }
+    va_start(arguments, format);
+    (void)vsnprintf(text->data + text->size, (size_t)count + 1, format, arguments);
+    va_end(arguments);
+    text->size += (size_t)count;
+}
+
+const char *text_string(const struct text *text)
+{
+    return text->data != NULL ? text->data : "";
+}
+
+bool text_failed(const struct text *text)
+{
+    return text->failed;
+}
+
+char *text_take(struct text *text)
+{
+    char *data = NULL;
+    if (!text->failed && text_reserve(text, 0)) {
+        text->data[text->size] = '\0';
+        data = text->data;
+        text->data = NULL;
+    }
+    text_free(text);
+    return data;
+}

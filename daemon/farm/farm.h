@@ -1,0 +1,130 @@
+/* The farm as it is written in a farm file and kept in the database: plain structs, SI units, names as keys.
+ * Missing numbers are NaN, missing dates CALENDAR_NONE, missing strings "". Lists keep the order of the file. */
+#ifndef WATERTURN_FARM_H
+#define WATERTURN_FARM_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "core/balance/crop.h"
+#include "core/balance/season.h"
+#include "core/balance/soil.h"
+#include "core/decide/application.h"
+#include "core/weather/weather.h"
+
+/* Names are keys: 1..63 bytes of UTF-8, shown as they are. Notes are longer. */
+#define FARM_NAME_SIZE 64
+#define FARM_TEXT_SIZE 1024
+
+struct farm_station {
+    char name[FARM_NAME_SIZE];
+    double longitude_deg;
+    struct weather_site site; /* latitude, elevation, wind height, ... */
+};
+
+enum source_kind { SOURCE_OBSERVED, SOURCE_FORECAST };
+
+struct farm_source {
+    char name[FARM_NAME_SIZE];
+    char station[FARM_NAME_SIZE];
+    char layout[FARM_NAME_SIZE]; /* name of a layout in config/layouts/, or of one beside the farm file */
+    char address[FARM_TEXT_SIZE];/* http://, https://, or file: path (relative: to the farm file) */
+    enum source_kind kind;
+};
+
+struct farm_soil {
+    char name[FARM_NAME_SIZE];
+    char texture[FARM_NAME_SIZE]; /* as written, "" when measured */
+    struct soil soil;             /* ready for the balance */
+};
+
+struct farm_supply {
+    char name[FARM_NAME_SIZE];
+    double flow_m3_h;
+    double hours_per_day;
+    double allotment_m3; /* for the season; NaN: none */
+};
+
+struct farm_field {
+    char name[FARM_NAME_SIZE];
+    char station[FARM_NAME_SIZE];
+    char soil[FARM_NAME_SIZE];
+    char supply[FARM_NAME_SIZE]; /* "" when it shares none */
+    struct system system;        /* area and flow in it */
+};
+
+/* A crop on a field from planting on. */
+struct farm_planting {
+    char field[FARM_NAME_SIZE];
+    char crop_name[FARM_NAME_SIZE]; /* as in config/crops.json */
+    char region[FARM_NAME_SIZE];    /* which row of stage lengths; "" the first */
+    struct crop crop;               /* the library's values with the file's own put over them */
+    enum coefficient_method method;
+    int32_t planting_date;
+    int32_t start_date; /* first day of the balance; planting_date unless given */
+    int32_t stage_date[CROP_GROWING_STAGES];
+    double start_depletion; /* 0..1 */
+    double water_table_m, capillary_max_mm, ece_ds_m;
+};
+
+enum record_kind { RECORD_IRRIGATION, RECORD_RAIN, RECORD_READING, RECORD_STAGE, RECORD_COVER, RECORD_CUTTING,
+                   RECORD_HARVEST, RECORD_NOTE, RECORD_KIND_COUNT };
+
+struct farm_record {
+    char field[FARM_NAME_SIZE];
+    int32_t date;
+    enum record_kind kind;
+    double amount;     /* irrigation: gross mm; rain: mm; reading: m3 m-3; cover: 0..1; harvest: the user's unit */
+    double sd;         /* reading: its standard deviation; NaN */
+    int stage;         /* RECORD_STAGE: index in stage_date */
+    char text[FARM_TEXT_SIZE]; /* note; grade of a harvest */
+};
+
+struct farm_treatment {
+    char name[FARM_NAME_SIZE];
+    char field[FARM_NAME_SIZE];
+};
+
+#define FARM_TREATMENTS_MAX 32
+
+struct farm_trial {
+    char name[FARM_NAME_SIZE];
+    int treatment_count;
+    struct farm_treatment treatment[FARM_TREATMENTS_MAX];
+};
+
+struct farm {
+    char name[FARM_NAME_SIZE];
+    bool us_units;                 /* the farm's own habit: inches, acres, gallons */
+    char time_zone[FARM_NAME_SIZE];/* IANA name; "" local */
+    struct farm_station *station;
+    size_t station_count;
+    struct farm_source *source;
+    size_t source_count;
+    struct farm_soil *soil;
+    size_t soil_count;
+    struct farm_supply *supply;
+    size_t supply_count;
+    struct farm_field *field;
+    size_t field_count;
+    struct farm_planting *planting;
+    size_t planting_count;
+    struct farm_record *record;
+    size_t record_count;
+    struct farm_trial *trial;
+    size_t trial_count;
+};
+
+void farm_init(struct farm *farm);
+void farm_free(struct farm *farm);
+
+/* Look-ups by name; NULL when there is none. */
+const struct farm_station *farm_station_named(const struct farm *farm, const char *name);
+const struct farm_soil *farm_soil_named(const struct farm *farm, const char *name);
+const struct farm_supply *farm_supply_named(const struct farm *farm, const char *name);
+const struct farm_field *farm_field_named(const struct farm *farm, const char *name);
+
+const char *record_kind_name(enum record_kind kind);
+
+#endif
