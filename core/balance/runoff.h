@@ -25,7 +25,7 @@ enum status runoff_with_ratio_mm(double rain_mm, double cn, double abstraction_r
 
 /* Curve number of the dry (I) and the wet (III) antecedent condition from the average one (II), 0..100; NaN
  * outside. Chow's fits to the table of NEH 630: 4.2 CN / (10 - 0.058 CN) and 23 CN / (10 + 0.13 CN).
- * Within 2.2 and 0.9 of the table's whole numbers. */
+ * Within 2.3 of the table's whole numbers. */
 double runoff_cn_dry(double cn2);
 double runoff_cn_wet(double cn2);
 
