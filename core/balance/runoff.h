@@ -1,5 +1,6 @@
 /* Runoff of a day's rain by curve numbers.
- * NEH 630: USDA Natural Resources Conservation Service, National Engineering Handbook, part 630, chapter 10.
+ * NEH 630: USDA Natural Resources Conservation Service, National Engineering Handbook, part 630, chapter 10
+ * (equation numbers from memory).
  * Chow: V.T. Chow, D.R. Maidment, L.W. Mays, Applied Hydrology, 1988.
  * The curve number of a cover and soil group (CN II) is data; here is only what is computed from it. */
 #ifndef WATERTURN_RUNOFF_H
