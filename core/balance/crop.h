@@ -1,4 +1,5 @@
-/* The crop: stages, coefficients, height, ground cover and roots through the season (FAO-56 chapters 6, 7, 8). */
+/* The crop: stages, coefficients, height, ground cover and roots through the season (FAO-56 chapters 6, 7,
+ * 8). */
 #ifndef WATERTURN_CROP_H
 #define WATERTURN_CROP_H
 
@@ -8,7 +9,15 @@
 #include "core/base/status.h"
 #include "core/weather/reference_et.h"
 
-enum crop_stage { STAGE_BARE, STAGE_INITIAL, STAGE_DEVELOPMENT, STAGE_MID, STAGE_LATE, STAGE_ENDED, STAGE_COUNT };
+enum crop_stage {
+    STAGE_BARE,
+    STAGE_INITIAL,
+    STAGE_DEVELOPMENT,
+    STAGE_MID,
+    STAGE_LATE,
+    STAGE_ENDED,
+    STAGE_COUNT
+};
 
 /* What drives the stages when no date was observed. */
 enum crop_clock { CLOCK_DAYS, CLOCK_DEGREE_DAYS };
@@ -31,7 +40,7 @@ struct crop {
     double ky_season;                              /* Table 24; NaN: none published */
     double ky_stage[CROP_GROWING_STAGES];          /* FAO-33; NaN: none */
     double salt_threshold_ds_m, salt_slope_pct;    /* Table 23; NaN: none */
-    bool forage;              /* after a cutting the crop starts again with cut_stage_days */
+    bool forage; /* after a cutting the crop starts again with cut_stage_days */
     double cut_stage_days[CROP_GROWING_STAGES];
     double cut_height_m;
 };
@@ -44,7 +53,7 @@ struct crop_day {
     double kcb;            /* climate-adjusted basal coefficient */
     double height_m;
     double root_m;
-    double cover;          /* fc, 0..0.99 (eq. 76, or observed) */
+    double cover; /* fc, 0..0.99 (eq. 76, or observed) */
 };
 
 /* STATUS_OK when every length is positive, coefficients are in 0..2, depths ordered and positive, ... */
