@@ -207,7 +207,7 @@ static enum status say_redirect(struct transfer *transfer) {
     char room[ADDRESS_MAX];
     const char *to = "another protocol";
     /* libcurl has counted the refused request already: the last answer that has the header is the one. */
-    for (int i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
+    for (size_t i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
         if (curl_easy_header(transfer->curl, "Location", 0, CURLH_HEADER, i, &location) == CURLHE_OK)
             to = without_secrets(location->value, room);
     }
