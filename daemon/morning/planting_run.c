@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-int planting_current(const struct farm *farm, const char *field, int32_t today, int32_t *until) {
+int planting_current(const struct farm *farm, const char *field, int32_t today) {
     int current = -1, next = -1;
     for (size_t i = 0; i < farm->planting_count; i++) {
         const struct farm_planting *planting = &farm->planting[i];
@@ -17,8 +17,19 @@ int planting_current(const struct farm *farm, const char *field, int32_t today, 
             (next < 0 || planting->start_date < farm->planting[next].start_date))
             next = (int)i;
     }
-    *until = current >= 0 && next >= 0 ? farm->planting[next].start_date : CALENDAR_NONE;
     return current >= 0 ? current : next;
+}
+
+int32_t planting_until(const struct farm *farm, size_t planting) {
+    const struct farm_planting *self = &farm->planting[planting];
+    int32_t until = CALENDAR_NONE;
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        const struct farm_planting *other = &farm->planting[i];
+        if (strcmp(other->field, self->field) == 0 && other->start_date > self->start_date &&
+            (until == CALENDAR_NONE || other->start_date < until))
+            until = other->start_date;
+    }
+    return until;
 }
 
 static enum status row_add(struct planting_run *run, const struct ledger_row *row) {

@@ -36,8 +36,11 @@ enum status planting_run(const struct farm *farm, const struct farm_planting *pl
                          struct planting_run *run, struct problems *problems);
 void planting_run_free(struct planting_run *run);
 
-/* The planting of a field that holds on a morning: the newest that started by then, or the next to come; an
- * index in farm->planting, or -1. `*until`: first day of the one after it, or CALENDAR_NONE. */
-int planting_current(const struct farm *farm, const char *field, int32_t today, int32_t *until);
+/* The planting of a field that holds on a morning: the newest that started by then, or else the next to come;
+ * an index in farm->planting, or -1. */
+int planting_current(const struct farm *farm, const char *field, int32_t today);
+
+/* First day of the field's planting that comes after this one; CALENDAR_NONE: none does. */
+int32_t planting_until(const struct farm *farm, size_t planting);
 
 #endif
