@@ -74,10 +74,10 @@ install_missing() {
     fi
     echo "Installing from Debian:"
     printf '%s\n' "$wanted" | sed 's/|/: /; s/^/  /'
-    $as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300 update ||
+    $as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -o DPkg::Lock::Timeout=300 update ||
         echo "setup.sh: the package lists were not all renewed; going on with those at hand" >&2
     # shellcheck disable=SC2086 # one word for each package
-    $as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300 \
+    $as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -o DPkg::Lock::Timeout=300 \
         install -y --no-install-recommends $packages || {
         echo "setup.sh: apt-get could not install: $packages" >&2
         exit 1
