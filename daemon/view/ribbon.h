@@ -5,18 +5,17 @@
 #ifndef WATERTURN_RIBBON_H
 #define WATERTURN_RIBBON_H
 
-#include <stdbool.h>
-#include <stdint.h>
-
 #include "daemon/base/text.h"
 #include "daemon/store/ledger_store.h"
-#include "daemon/view/words.h"
+#include "daemon/view/view.h"
 
-/* Adds the ribbon of a field as it is seen on the morning of `today`. `id` makes the ids in it differ from
- * those of the page's other ribbons: any number, once a page. Rows outside its days are left out; a day
- * without a row, or with a depletion that is not known, shows as an empty cell. `us_units`: the sentence
- * speaks in inches. */
-void ribbon_add(const struct field_morning *morning, int32_t today, int id, bool us_units,
-                const struct words *words, struct text *out);
+/* Adds the ribbon of a field as it is seen this morning. `id` makes the ids in it differ from those of the
+ * page's other ribbons. Rows outside its days are left out; a day without a row, or with a depletion that is
+ * not known, shows as an empty cell. No text from outside gets in. Bars are drawn to the largest of them, at
+ * least RIBBON_SCALE_MM. */
+void ribbon_add(const struct view_context *context, const struct field_morning *morning, int id,
+                struct text *out);
+
+#define RIBBON_SCALE_MM 25
 
 #endif

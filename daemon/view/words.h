@@ -35,6 +35,10 @@ const char *words_find(const struct words *words, const char *key);
 /* The text of a key; the key itself when there is none, so that a gap can be seen. Never NULL. */
 const char *words_get(const struct words *words, const char *key);
 
+/* Every text whose key begins with `prefix`, without it. */
+typedef void (*words_visitor)(void *context, const char *key, const char *text);
+void words_each(const struct words *words, const char *prefix, words_visitor visit, void *context);
+
 /* Adds the text of a key with its holes filled. A hole that no entry of `holes` fills is kept as it is
  * written. */
 void words_fill(const struct words *words, const char *key, const struct words_hole *holes, size_t count,
