@@ -1,0 +1,102 @@
+#include "daemon/source/weather_days.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/base/calendar.h"
+
+void weather_days_init(struct weather_days *days) {
+    memset(days, 0, sizeof *days);
+}
+
+void weather_days_free(struct weather_days *days) {
+    free(days->day);
+    weather_days_init(days);
+}
+
+/* Index of the first day that is not before `date`. */
+static size_t place_of(const struct weather_days *days, int32_t date) {
+    /* Files are nearly always in order: look at the end first. */
+    if (days->count == 0 || days->day[days->count - 1].date < date)
+        return days->count;
+    size_t low = 0;
+    size_t high = days->count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (days->day[middle].date < date)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+struct weather_day *weather_days_find(const struct weather_days *days, int32_t date) {
+    size_t place = place_of(days, date);
+    return place < days->count && days->day[place].date == date ? &days->day[place] : NULL;
+}
+
+static enum status make_room(struct weather_days *days) {
+    if (days->count < days->room)
+        return STATUS_OK;
+    if (days->count >= WEATHER_DAYS_MAX)
+        return STATUS_NO_ROOM;
+    size_t room = days->room == 0 ? 64 : days->room * 2;
+    struct weather_day *day = realloc(days->day, room * sizeof *day);
+    if (day == NULL)
+        return STATUS_NO_MEMORY;
+    days->day = day;
+    days->room = room;
+    return STATUS_OK;
+}
+
+static struct weather_day nothing_reported(int32_t date) {
+    struct weather_day day = {.date = date};
+    for (int e = 0; e < WEATHER_ELEMENT_COUNT; e++) {
+        day.value[e] = NAN;
+        day.origin[e] = ORIGIN_MISSING;
+    }
+    return day;
+}
+
+struct weather_day *weather_days_at(struct weather_days *days, int32_t date, enum status *status) {
+    *status = STATUS_OK;
+    if (!calendar_valid(date)) {
+        *status = STATUS_OUT_OF_RANGE;
+        return NULL;
+    }
+    size_t place = place_of(days, date);
+    if (place < days->count && days->day[place].date == date)
+        return &days->day[place];
+    *status = make_room(days);
+    if (*status != STATUS_OK)
+        return NULL;
+    struct weather_day *day = &days->day[place];
+    memmove(day + 1, day, (days->count - place) * sizeof *day);
+    days->count++;
+    *day = nothing_reported(date);
+    return day;
+}
+
+enum status weather_days_add(struct weather_days *days, const struct weather_day *day,
+                             enum weather_element *element) {
+    const struct weather_day *there = weather_days_find(days, day->date);
+    for (int e = 0; there != NULL && e < WEATHER_ELEMENT_COUNT; e++) {
+        bool both = !isnan(there->value[e]) && !isnan(day->value[e]);
+        if (both && (there->value[e] < day->value[e] || there->value[e] > day->value[e])) {
+            if (element != NULL)
+                *element = (enum weather_element)e;
+            return STATUS_ORDER;
+        }
+    }
+    enum status status = STATUS_OK;
+    struct weather_day *place = weather_days_at(days, day->date, &status);
+    for (int e = 0; place != NULL && e < WEATHER_ELEMENT_COUNT; e++) {
+        if (isnan(place->value[e]) && !isnan(day->value[e])) {
+            place->value[e] = day->value[e];
+            place->origin[e] = day->origin[e];
+        }
+    }
+    return status;
+}

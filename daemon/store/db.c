@@ -1,0 +1,229 @@
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/base/asset.h"
+#include "daemon/store/db_inside.h"
+
+/* "wtrn": marks the file as ours (PRAGMA application_id). */
+#define APPLICATION_ID 0x7774726e
+
+/* A morning's writes take well under a second; a reader or a second writer waits this long before it gives up. */
+#define BUSY_TIMEOUT_MS 10000
+
+static enum status status_of(int code)
+{
+    switch (code & 0xff) {
+    case SQLITE_OK:
+    case SQLITE_DONE:
+    case SQLITE_ROW:
+        return STATUS_OK;
+    case SQLITE_BUSY:
+    case SQLITE_LOCKED:
+        return STATUS_BUSY;
+    case SQLITE_NOMEM:
+        return STATUS_NO_MEMORY;
+    case SQLITE_IOERR:
+    case SQLITE_FULL:
+    case SQLITE_CANTOPEN:
+    case SQLITE_READONLY:
+        return STATUS_IO;
+    case SQLITE_NOTADB:
+    case SQLITE_CORRUPT:
+        return STATUS_REFUSED;
+    default:
+        return STATUS_STORE;
+    }
+}
+
+enum status db_trouble(struct db *db, const char *doing, struct problems *problems)
+{
+    int code = sqlite3_extended_errcode(db->handle);
+    problem_add(problems, db->path, 0, 0, NULL, "the database refused while %s: %s", doing,
+                sqlite3_errmsg(db->handle));
+    enum status status = status_of(code);
+    return status != STATUS_OK ? status : STATUS_STORE;
+}
+
+sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *problems)
+{
+    sqlite3_stmt *statement = NULL;
+    if (sqlite3_prepare_v2(db->handle, sql, -1, &statement, NULL) != SQLITE_OK)
+        (void)db_trouble(db, sql, problems);
+    return statement;
+}
+
+sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *problems)
+{
+    sqlite3_stmt *statement = NULL;
+    if (text_failed(sql))
+        problem_add(problems, db->path, 0, 0, NULL, "out of memory");
+    else
+        statement = db_prepare(db, text_string(sql), problems);
+    text_free(sql);
+    return statement;
+}
+
+sqlite3_stmt *db_prepare_insert(struct db *db, const char *table, const char *key, int key_count,
+                                const struct column *columns, int count, const char *conflict,
+                                struct problems *problems)
+{
+    struct text sql;
+    text_init(&sql, 0);
+    text_printf(&sql, "INSERT INTO %s (%s%s", table, key, key_count > 0 ? ", " : "");
+    columns_list(&sql, "", columns, count);
+    text_puts(&sql, ") VALUES (");
+    columns_marks(&sql, key_count + count);
+    text_puts(&sql, ")");
+    if (conflict != NULL) {
+        text_printf(&sql, " ON CONFLICT (%s) DO UPDATE SET ", conflict);
+        columns_updates(&sql, columns, count);
+    }
+    return db_prepare_text(db, &sql, problems);
+}
+
+enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems)
+{
+    int code;
+    do
+        code = sqlite3_step(statement);
+    while (code == SQLITE_ROW);
+    enum status status = code == SQLITE_DONE ? STATUS_OK : db_trouble(db, doing, problems);
+    sqlite3_reset(statement);
+    return status;
+}
+
+enum status db_exec(struct db *db, const char *sql, struct problems *problems)
+{
+    if (sqlite3_exec(db->handle, sql, NULL, NULL, NULL) != SQLITE_OK)
+        return db_trouble(db, sql, problems);
+    return STATUS_OK;
+}
+
+static int pragma_int(struct db *db, const char *sql)
+{
+    sqlite3_stmt *statement = NULL;
+    int value = -1;
+    if (sqlite3_prepare_v2(db->handle, sql, -1, &statement, NULL) == SQLITE_OK &&
+        sqlite3_step(statement) == SQLITE_ROW)
+        value = sqlite3_column_int(statement, 0);
+    sqlite3_finalize(statement);
+    return value;
+}
+
+static enum status db_make(struct db *db, struct problems *problems)
+{
+    const struct asset *schema = asset_find("daemon/store/schema.sql");
+    enum status status = db_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    /* Another process may have made it while this one waited for the lock. */
+    if (pragma_int(db, "PRAGMA user_version") == 0) {
+        struct text sql;
+        text_init(&sql, 0);
+        text_printf(&sql, "PRAGMA application_id = %d; PRAGMA user_version = %d;", APPLICATION_ID, DB_VERSION);
+        status = db_exec(db, (const char *)schema->bytes, problems);
+        if (status == STATUS_OK)
+            status = db_exec(db, text_string(&sql), problems);
+        text_free(&sql);
+    }
+    return db_end(db, status, problems);
+}
+
+/* Whether the file is ours; nothing is written before that is known. */
+static enum status db_judge(struct db *db, enum db_mode mode, bool *empty, struct problems *problems)
+{
+    int application = pragma_int(db, "PRAGMA application_id");
+    int version = pragma_int(db, "PRAGMA user_version");
+    int objects = pragma_int(db, "SELECT count(*) FROM sqlite_schema");
+    if (objects < 0)
+        return db_trouble(db, "reading its first page", problems);
+    *empty = objects == 0 && mode != DB_READ;
+    if (*empty)
+        return STATUS_OK;
+    if (application != APPLICATION_ID) {
+        problem_add(problems, db->path, 0, 0, NULL,
+                    "found an SQLite file of another program, expected a waterturn database; it was not changed");
+        return STATUS_REFUSED;
+    }
+    if (version != DB_VERSION) {
+        problem_add(problems, db->path, 0, 0, NULL,
+                    "found database version %d, expected %d; a newer waterturn made it, and it was not changed",
+                    version, DB_VERSION);
+        return STATUS_REFUSED;
+    }
+    return STATUS_OK;
+}
+
+static enum status db_prepare_file(struct db *db, enum db_mode mode, struct problems *problems)
+{
+    bool empty = false;
+    sqlite3_busy_timeout(db->handle, BUSY_TIMEOUT_MS);
+    sqlite3_extended_result_codes(db->handle, 1);
+    enum status status = db_judge(db, mode, &empty, problems);
+    if (status == STATUS_OK)
+        status = db_exec(db, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;", problems);
+    if (status == STATUS_OK && mode == DB_READ)
+        return db_exec(db, "PRAGMA query_only = ON", problems);
+    /* FULL: what was acknowledged survives a power cut. */
+    if (status == STATUS_OK)
+        status = db_exec(db, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;", problems);
+    if (status == STATUS_OK && empty)
+        status = db_make(db, problems);
+    return status;
+}
+
+enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems)
+{
+    struct db *db = calloc(1, sizeof *db);
+    if (db == NULL || (db->path = strdup(path)) == NULL) {
+        free(db);
+        return STATUS_NO_MEMORY;
+    }
+    enum status status = STATUS_OK;
+    if (mode != DB_CREATE && access(path, F_OK) != 0) {
+        problem_add(problems, path, 0, 0, NULL, "found no database here (%s); `waterturn import FARMFILE --db %s` makes one",
+                    strerror(errno), path);
+        status = STATUS_NOT_FOUND;
+        goto out;
+    }
+    int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (mode == DB_CREATE ? SQLITE_OPEN_CREATE : 0);
+    /* A reader opens read-write too, so that WAL's shared memory can be made; it is held to reading below. */
+    if (mode == DB_READ && access(path, W_OK) != 0)
+        flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
+    if (sqlite3_open_v2(path, &db->handle, flags, NULL) != SQLITE_OK) {
+        status = db_trouble(db, "opening it", problems);
+        goto out;
+    }
+    status = db_prepare_file(db, mode, problems);
+out:
+    if (status == STATUS_OK)
+        *out = db;
+    else
+        db_close(db);
+    return status;
+}
+
+void db_close(struct db *db)
+{
+    if (db == NULL)
+        return;
+    sqlite3_close(db->handle);
+    free(db->path);
+    free(db);
+}
+
+enum status db_begin(struct db *db, struct problems *problems)
+{
+    return db_exec(db, "BEGIN IMMEDIATE", problems);
+}
+
+enum status db_end(struct db *db, enum status status, struct problems *problems)
+{
+    if (status == STATUS_OK)
+        status = db_exec(db, "COMMIT", problems);
+    if (status != STATUS_OK)
+        (void)sqlite3_exec(db->handle, "ROLLBACK", NULL, NULL, NULL);
+    return status;
+}

@@ -1,0 +1,36 @@
+/* What the files of daemon/store/ share. Nobody else includes this. */
+#ifndef WATERTURN_DB_INSIDE_H
+#define WATERTURN_DB_INSIDE_H
+
+#include <sqlite3.h>
+
+#include "daemon/base/text.h"
+#include "daemon/store/columns.h"
+#include "daemon/store/db.h"
+
+struct db {
+    sqlite3 *handle;
+    char *path;
+};
+
+/* Adds SQLite's own words to `problems` and returns the status that fits its code. */
+enum status db_trouble(struct db *db, const char *doing, struct problems *problems);
+
+/* Prepares a statement; NULL (and a problem) when that fails. Finalize it with sqlite3_finalize(). */
+sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *problems);
+/* The same from a text that is freed. */
+sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *problems);
+
+/* "INSERT INTO table (id, columns) VALUES (...)" with `key` (may hold several names, "a, b") before the columns;
+ * with `conflict` not NULL: "ON CONFLICT (conflict) DO UPDATE SET columns". */
+sqlite3_stmt *db_prepare_insert(struct db *db, const char *table, const char *key, int key_count,
+                                const struct column *columns, int count, const char *conflict,
+                                struct problems *problems);
+
+/* Steps a statement that returns no row, and resets it. */
+enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems);
+
+/* Runs fixed SQL without parameters. */
+enum status db_exec(struct db *db, const char *sql, struct problems *problems);
+
+#endif
