@@ -26,8 +26,12 @@ void library_free(struct library *library);
 enum status library_crop(const struct library *library, const char *name, const char *region,
                          struct crop *out);
 
-/* What no table gives for a crop, as "stage_days (FAO-56 Table 11 has no row for kiwi); kcb (...)". Nothing
- * is written for a crop without gaps. The keys are those of a planting in a farm file. */
+/* Why no table gives something of a crop, in words; NULL when one does. Keys: "stage_days", "kcb",
+ * "root_depth", "depletion_fraction", which the balance needs, and "salt" and "ky", which it can do without.
+ */
+const char *library_crop_open(const struct library *library, const char *name, const char *key);
+/* All that the balance needs and no table gives, as "stage_days (FAO-56 Table 11 has no complete row for it);
+ * kcb (...)". Nothing is written for a crop without such gaps. */
 void library_crop_gaps(const struct library *library, const char *name, struct text *out);
 
 /* The name under which the library keeps a crop (for "corn": "maize, grain"); NULL: no such crop. */
