@@ -166,7 +166,8 @@ enum status application_pivot_pass(const struct system *system, double full_spee
     if (status != STATUS_OK)
         return status;
     double full_speed_mm = application_gross_of_hours_mm(system, full_speed_hours);
-    status = check_number(gross_mm, full_speed_mm, full_speed_mm * 100 / TIMER_MIN_PCT);
+    status = check_number(gross_mm, full_speed_mm,
+                          fmin(full_speed_mm * 100 / TIMER_MIN_PCT, APPLICATION_DEPTH_MAX_MM));
     if (status != STATUS_OK)
         return status;
     out->hours = full_speed_hours * (gross_mm / full_speed_mm);
