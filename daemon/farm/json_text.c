@@ -49,6 +49,19 @@ char *json_text_quote(const struct json_text *json, const cJSON *item, char *out
     return out;
 }
 
+char *json_text_plain(const char *string, char *out, size_t size) {
+    size_t length = strlen(string);
+    if (length >= size) {
+        length = size - 1;
+        while (length > 0 && ((unsigned char)string[length] & 0xC0) == 0x80)
+            length--;
+    }
+    for (size_t i = 0; i < length; i++)
+        out[i] = (unsigned char)string[i] < 0x20 || string[i] == 0x7F ? '?' : string[i];
+    out[length] = '\0';
+    return out;
+}
+
 /* ---- what the grammar lets through ---- */
 
 /* Same key: the one that stands later comes later. */
@@ -72,10 +85,12 @@ static enum status check_keys(const struct json_text *json, const cJSON *object,
     qsort(key, count, sizeof *key, by_key);
     for (size_t i = 1; i < count; i++) {
         const struct json_place *first = key[i - 1], *second = key[i];
+        char plain[QUOTE_SIZE_MAX];
         if (strcmp(first->item->string, second->item->string) == 0)
             problem_add(problems, json->name, second->key_line, second->key_column, NULL,
                         "found the key \"%s\" again, expected it once: it stands at %d:%d too",
-                        second->item->string, first->key_line, first->key_column);
+                        json_text_plain(second->item->string, plain, sizeof plain), first->key_line,
+                        first->key_column);
     }
     free(key);
     return STATUS_OK;

@@ -44,4 +44,7 @@ const struct json_place *json_text_place(const struct json_text *json, const cJS
 /* A value as a message quotes it: as written but cut when long, or "a list", "an object". Returns `out`. */
 char *json_text_quote(const struct json_text *json, const cJSON *item, char *out, size_t size);
 
+/* Any string as a message may show it: control characters replaced by '?', cut when long. Returns `out`. */
+char *json_text_plain(const char *string, char *out, size_t size);
+
 #endif

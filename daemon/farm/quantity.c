@@ -24,6 +24,7 @@ static const struct {
     [QUANTITY_TEMPERATURE] = {"a temperature with its unit", "10 C", "C", false},
     [QUANTITY_DIFFERENCE] = {"a difference of temperature with its unit", "2 C", "C", false},
     [QUANTITY_CONDUCTIVITY] = {"a conductivity with its unit", "2 dS/m", "dS/m", false},
+    [QUANTITY_SPEED] = {"a speed with its unit", "2 m/s", "m/s", false},
     [QUANTITY_SHARE] = {"a share", "85 %", "1", true},
     [QUANTITY_PERCENT] = {"a share", "62 %", "%", true},
 };
@@ -148,18 +149,17 @@ enum status quantity_within(const struct quantity *quantity, enum quantity_kind 
     if (enough && value <= limits->max)
         return STATUS_OK;
     char low[40], high[40];
-    const char *above = limits->above ? "more than " : "";
     const char *hint = "";
     if (quantity->unit == NULL && (kind == QUANTITY_SHARE || kind == QUANTITY_PERCENT))
         hint = ", or per cent as \"85 %\"";
     say_limit(limits->min, quantity, kind, low, sizeof low);
     say_limit(limits->max, quantity, kind, high, sizeof high);
     if (isinf(limits->max))
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "%s%s%s", above, low, limits->above ? "" : " or more");
-    else if (isinf(limits->min))
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "%s or less", high);
+        (void)snprintf(expected, QUANTITY_WORDS_SIZE, limits->above ? "more than %s" : "%s or more", low);
+    else if (limits->above)
+        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "more than %s and at most %s%s", low, high, hint);
     else
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "%s%s to %s%s", above, low, high, hint);
+        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "%s to %s%s", low, high, hint);
     return STATUS_REFUSED;
 }
 

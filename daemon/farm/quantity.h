@@ -21,6 +21,7 @@ enum quantity_kind {
     QUANTITY_TEMPERATURE,  /* degC */
     QUANTITY_DIFFERENCE,   /* of two temperatures, degC */
     QUANTITY_CONDUCTIVITY, /* dS/m */
+    QUANTITY_SPEED,        /* m/s */
     QUANTITY_SHARE,        /* 0..1, written "85 %" or 0.85 */
     QUANTITY_PERCENT,      /* 0..100, written "85 %" or 0.85 */
     QUANTITY_KIND_COUNT
@@ -31,7 +32,7 @@ struct quantity {
     const struct unit *unit; /* as written; NULL: a bare number */
 };
 
-/* What a value must lie in, in the unit of core/; -INFINITY and INFINITY where there is no limit. */
+/* What a value must lie in, in the unit of core/; `max` INFINITY: no limit. */
 struct quantity_limits {
     double min, max;
     bool above; /* min itself is too little */
