@@ -26,18 +26,20 @@ enum status runoff_with_ratio_mm(double rain_mm, double cn, double abstraction_r
     return STATUS_OK;
 }
 
+/* Chow's formulas in whole coefficients. Both meet 100 at 100: rounding must not lead past it. */
 double runoff_cn_dry(double cn2) {
-    return valid_cn2(cn2) ? 4.2 * cn2 / (10 - 0.058 * cn2) : NAN;
+    return valid_cn2(cn2) ? fmin(4200 * cn2 / (10000 - 58 * cn2), cn2) : NAN;
 }
 
 double runoff_cn_wet(double cn2) {
-    return valid_cn2(cn2) ? 23 * cn2 / (10 + 0.13 * cn2) : NAN;
+    return valid_cn2(cn2) ? fmin(2300 * cn2 / (1000 + 13 * cn2), 100) : NAN;
 }
 
 double runoff_cn_for_wetness(double cn2, double wetness) {
     if (!(wetness >= 0 && wetness <= 1))
         return NAN;
-    return (1 - wetness) * runoff_cn_dry(cn2) + wetness * runoff_cn_wet(cn2);
+    double dry = runoff_cn_dry(cn2), wet = runoff_cn_wet(cn2);
+    return isnan(dry) ? NAN : fmin(dry + wetness * (wet - dry), wet);
 }
 
 double runoff_wetness(double surface_depletion_mm, double rew_mm, double tew_mm) {

@@ -1,5 +1,6 @@
 /* Runoff of a day's rain by curve numbers.
- * NEH 630: USDA Natural Resources Conservation Service, National Engineering Handbook, part 630, chapter 10.
+ * NEH 630: USDA Natural Resources Conservation Service, National Engineering Handbook, part 630, chapter 10
+ * (equation numbers from memory).
  * Chow: V.T. Chow, D.R. Maidment, L.W. Mays, Applied Hydrology, 1988.
  * The curve number of a cover and soil group (CN II) is data; here is only what is computed from it. */
 #ifndef WATERTURN_RUNOFF_H
@@ -25,7 +26,7 @@ enum status runoff_with_ratio_mm(double rain_mm, double cn, double abstraction_r
 
 /* Curve number of the dry (I) and the wet (III) antecedent condition from the average one (II), 0..100; NaN
  * outside. Chow's fits to the table of NEH 630: 4.2 CN / (10 - 0.058 CN) and 23 CN / (10 + 0.13 CN).
- * Within 2.2 and 0.9 of the table's whole numbers. */
+ * Within 2.3 of the table's whole numbers. */
 double runoff_cn_dry(double cn2);
 double runoff_cn_wet(double cn2);
 

@@ -21,6 +21,7 @@ double salinity_limit_ds_m(const struct salinity_tolerance *crop) {
 
 enum status salinity_relative_yield(const struct salinity_tolerance *crop, double ece_ds_m,
                                     double *relative) {
+    /* Eq. 89 is eq. 91 with a Ky of 1. */
     return salinity_stress(crop, 1, ece_ds_m, relative);
 }
 

@@ -93,7 +93,8 @@ enum status soil_saxton_rawls(double sand_pct, double clay_pct, double organic_p
     t = 0.278 * s + 0.034 * c + 0.022 * om - 0.018 * s * om - 0.027 * c * om - 0.584 * s * c + 0.078;
     double above_capacity = t + (0.636 * t - 0.107);
     double saturation = capacity + above_capacity - 0.097 * s + 0.043;
-    if (!(wilting > 0 && wilting < capacity && capacity < saturation))
+    /* Over the whole range field capacity is at least 0.03 above wilting point. */
+    if (wilting <= 0 || capacity >= saturation)
         return STATUS_OUT_OF_RANGE;
 
     /* Eqs 15, 16 and 18 */

@@ -66,11 +66,10 @@ struct soil_hydraulic {
 
 /* Ranges: sand and clay 0 or more with sum at most 100, clay at most 60, organic matter 0..8, the range of
  * the samples behind the equations. STATUS_NOT_FINITE; STATUS_OUT_OF_RANGE also where the equations leave
- * what is possible (0 < wilting point < field capacity < saturation), as they do for pure sand and for some
- * mixtures at the edge of their range.
- * Reference: K.E. Saxton and W.J. Rawls, Soil water characteristic estimates by texture and organic matter
- * for hydrologic solutions, Soil Sci. Soc. Am. J. 70, 2006, Table 1: eqs 1, 2, 3, 5, 15, 16, 18 (numbers from
- * memory). */
+ * what is possible (wilting point above 0, saturation above field capacity), as they do for pure sand and for
+ * some mixtures at the edge of their range. Reference: K.E. Saxton and W.J. Rawls, Soil water characteristic
+ * estimates by texture and organic matter for hydrologic solutions, Soil Sci. Soc. Am. J. 70, 2006, Table 1:
+ * eqs 1, 2, 3, 5, 15, 16, 18 (numbers from memory). */
 enum status soil_saxton_rawls(double sand_pct, double clay_pct, double organic_pct,
                               struct soil_hydraulic *out);
 

@@ -95,7 +95,8 @@ enum status system_check(const struct system *system, const char **member) {
     if (system->kind == SYSTEM_NONE)
         return STATUS_OK;
     for (size_t i = 0; i < sizeof rule / sizeof rule[0]; i++) {
-        double value = *(const double *)((const char *)system + rule[i].offset);
+        double value;
+        memcpy(&value, (const char *)system + rule[i].offset, sizeof value);
         if (isnan(value) && rule[i].optional)
             continue;
         if (isnan(value))

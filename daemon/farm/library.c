@@ -265,7 +265,9 @@ static struct crop crop_empty(void) {
 }
 
 static void days_fill(const cJSON *row, double days[CROP_GROWING_STAGES]) {
-    const cJSON *list = cJSON_GetObjectItemCaseSensitive(row, "days");
+    const cJSON *list = cJSON_GetObjectItemCaseSensitive(row, "take");
+    if (list == NULL)
+        list = cJSON_GetObjectItemCaseSensitive(row, "days");
     for (int i = 0; i < CROP_GROWING_STAGES; i++)
         days[i] = cJSON_GetNumberValue(cJSON_GetArrayItem(list, i));
 }
@@ -273,6 +275,8 @@ static void days_fill(const cJSON *row, double days[CROP_GROWING_STAGES]) {
 static void coefficients_fill(const cJSON *crop, struct crop *out) {
     const cJSON *single = cJSON_GetObjectItemCaseSensitive(crop, "table12");
     const cJSON *basal = cJSON_GetObjectItemCaseSensitive(crop, "table17");
+    if (basal == NULL)
+        basal = cJSON_GetObjectItemCaseSensitive(crop, "table18");
     out->kc_ini = number_of(single, "ini");
     out->kc_mid = number_of(single, "mid");
     out->kc_end = number_of(single, "end");
@@ -347,7 +351,7 @@ const char *library_crop_open(const struct library *library, const char *name, c
 }
 
 void library_crop_gaps(const struct library *library, const char *name, struct text *out) {
-    static const char *const needed[] = {"stage_days", "kcb", "root_depth", "depletion_fraction"};
+    static const char *const needed[] = {"stage_days", "root_depth", "depletion_fraction"};
     const char *separator = "";
     for (size_t i = 0; i < sizeof needed / sizeof *needed; i++) {
         const char *why = library_crop_open(library, name, needed[i]);

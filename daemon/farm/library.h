@@ -21,8 +21,9 @@ void library_free(struct library *library);
 /* A crop by name or other name. `region` names a row of stage lengths: as library_region_name() writes it
  * ("Mediterranean, April"), or only the region ("Mediterranean": its first row); "" or NULL: the first row.
  * STATUS_NOT_FOUND: no such crop, or no such region for it; `out` is not written.
- * STATUS_MISSING: `out` is written, but no table gives some of what the balance needs (stage lengths, basal
- * coefficients, rooting depth, ...): those members are NaN; library_crop_gaps() says which, in words. */
+ * STATUS_MISSING: `out` is written, but no table gives some of what the balance needs (stage lengths, rooting
+ * depth, p): those members are NaN; library_crop_gaps() says which, in words. Where the stage lengths of a
+ * forage crop are missing, so are those after a cutting. */
 enum status library_crop(const struct library *library, const char *name, const char *region,
                          struct crop *out);
 
@@ -31,7 +32,7 @@ enum status library_crop(const struct library *library, const char *name, const 
  */
 const char *library_crop_open(const struct library *library, const char *name, const char *key);
 /* All that the balance needs and no table gives, as "stage_days (FAO-56 Table 11 has no complete row for it);
- * kcb (...)". Nothing is written for a crop without such gaps. */
+ * root_depth (...)". Nothing is written for a crop without such gaps. */
 void library_crop_gaps(const struct library *library, const char *name, struct text *out);
 
 /* The name under which the library keeps a crop (for "corn": "maize, grain"); NULL: no such crop. */

@@ -206,8 +206,11 @@ static enum status say_redirect(struct transfer *transfer) {
     struct curl_header *location = NULL;
     char room[ADDRESS_MAX];
     const char *to = "another protocol";
-    if (curl_easy_header(transfer->curl, "Location", 0, CURLH_HEADER, -1, &location) == CURLHE_OK)
-        to = without_secrets(location->value, room);
+    /* libcurl has counted the refused request already: the last answer that has the header is the one. */
+    for (size_t i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
+        if (curl_easy_header(transfer->curl, "Location", 0, CURLH_HEADER, i, &location) == CURLHE_OK)
+            to = without_secrets(location->value, room);
+    }
     problem_add(
         transfer->problems, transfer->shown, 0, 0, NULL,
         "found a redirect to %s, expected one that stays on the same protocol; if that is where the file "

@@ -7,13 +7,13 @@
 
 #include "core/base/calendar.h"
 
-static int column_bind(sqlite3_stmt *statement, int index, const struct column *column, const char *member)
-{
+static int column_bind(sqlite3_stmt *statement, int index, const struct column *column, const char *member) {
     switch (column->type) {
     case COLUMN_REAL: {
         double value;
         memcpy(&value, member, sizeof value);
-        return isnan(value) ? sqlite3_bind_null(statement, index) : sqlite3_bind_double(statement, index, value);
+        return isnan(value) ? sqlite3_bind_null(statement, index)
+                            : sqlite3_bind_double(statement, index, value);
     }
     case COLUMN_INT: {
         int value;
@@ -36,8 +36,8 @@ static int column_bind(sqlite3_stmt *statement, int index, const struct column *
     return SQLITE_MISUSE;
 }
 
-int columns_bind(sqlite3_stmt *statement, int first, const struct column *columns, int count, const void *base)
-{
+int columns_bind(sqlite3_stmt *statement, int first, const struct column *columns, int count,
+                 const void *base) {
     for (int i = 0; i < count; i++) {
         int code = column_bind(statement, first + i, &columns[i], (const char *)base + columns[i].offset);
         if (code != SQLITE_OK)
@@ -46,8 +46,7 @@ int columns_bind(sqlite3_stmt *statement, int first, const struct column *column
     return SQLITE_OK;
 }
 
-static void text_read(sqlite3_stmt *statement, int index, char *member, size_t size)
-{
+static void text_read(sqlite3_stmt *statement, int index, char *member, size_t size) {
     const char *text = (const char *)sqlite3_column_text(statement, index);
     size_t length = text != NULL ? strlen(text) : 0;
     if (length >= size) {
@@ -60,8 +59,7 @@ static void text_read(sqlite3_stmt *statement, int index, char *member, size_t s
         memcpy(member, text, length);
 }
 
-static void column_read(sqlite3_stmt *statement, int index, const struct column *column, char *member)
-{
+static void column_read(sqlite3_stmt *statement, int index, const struct column *column, char *member) {
     bool null = sqlite3_column_type(statement, index) == SQLITE_NULL;
     switch (column->type) {
     case COLUMN_REAL: {
@@ -91,26 +89,22 @@ static void column_read(sqlite3_stmt *statement, int index, const struct column 
     }
 }
 
-void columns_read(sqlite3_stmt *statement, int first, const struct column *columns, int count, void *base)
-{
+void columns_read(sqlite3_stmt *statement, int first, const struct column *columns, int count, void *base) {
     for (int i = 0; i < count; i++)
         column_read(statement, first + i, &columns[i], (char *)base + columns[i].offset);
 }
 
-void columns_list(struct text *sql, const char *prefix, const struct column *columns, int count)
-{
+void columns_list(struct text *sql, const char *prefix, const struct column *columns, int count) {
     for (int i = 0; i < count; i++)
         text_printf(sql, "%s%s%s", i > 0 ? ", " : "", prefix, columns[i].name);
 }
 
-void columns_marks(struct text *sql, int count)
-{
+void columns_marks(struct text *sql, int count) {
     for (int i = 0; i < count; i++)
         text_puts(sql, i > 0 ? ", ?" : "?");
 }
 
-void columns_updates(struct text *sql, const struct column *columns, int count)
-{
+void columns_updates(struct text *sql, const struct column *columns, int count) {
     for (int i = 0; i < count; i++)
         text_printf(sql, "%s%s = excluded.%s", i > 0 ? ", " : "", columns[i].name, columns[i].name);
 }

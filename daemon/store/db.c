@@ -9,11 +9,11 @@
 /* "wtrn": marks the file as ours (PRAGMA application_id). */
 #define APPLICATION_ID 0x7774726e
 
-/* A morning's writes take well under a second; a reader or a second writer waits this long before it gives up. */
+/* A morning's writes take well under a second; a reader or a second writer waits this long before it gives
+ * up. */
 #define BUSY_TIMEOUT_MS 10000
 
-static enum status status_of(int code)
-{
+static enum status status_of(int code) {
     switch (code & 0xff) {
     case SQLITE_OK:
     case SQLITE_DONE:
@@ -37,8 +37,7 @@ static enum status status_of(int code)
     }
 }
 
-enum status db_trouble(struct db *db, const char *doing, struct problems *problems)
-{
+enum status db_trouble(struct db *db, const char *doing, struct problems *problems) {
     int code = sqlite3_extended_errcode(db->handle);
     problem_add(problems, db->path, 0, 0, NULL, "the database refused while %s: %s", doing,
                 sqlite3_errmsg(db->handle));
@@ -46,16 +45,14 @@ enum status db_trouble(struct db *db, const char *doing, struct problems *proble
     return status != STATUS_OK ? status : STATUS_STORE;
 }
 
-sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *problems)
-{
+sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *problems) {
     sqlite3_stmt *statement = NULL;
     if (sqlite3_prepare_v2(db->handle, sql, -1, &statement, NULL) != SQLITE_OK)
         (void)db_trouble(db, sql, problems);
     return statement;
 }
 
-sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *problems)
-{
+sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *problems) {
     sqlite3_stmt *statement = NULL;
     if (text_failed(sql))
         problem_add(problems, db->path, 0, 0, NULL, "out of memory");
@@ -65,26 +62,28 @@ sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *
     return statement;
 }
 
-sqlite3_stmt *db_prepare_insert(struct db *db, const char *table, const char *key, int key_count,
-                                const struct column *columns, int count, const char *conflict,
-                                struct problems *problems)
-{
+sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems) {
     struct text sql;
     text_init(&sql, 0);
-    text_printf(&sql, "INSERT INTO %s (%s%s", table, key, key_count > 0 ? ", " : "");
-    columns_list(&sql, "", columns, count);
+    text_printf(&sql, "INSERT INTO %s (", insert->table);
+    if (insert->keys != NULL)
+        text_printf(&sql, "%s, ", insert->keys);
+    columns_list(&sql, "", insert->columns, insert->count);
     text_puts(&sql, ") VALUES (");
-    columns_marks(&sql, key_count + count);
+    if (insert->keys != NULL)
+        text_printf(&sql, "%s, ", insert->key_values);
+    columns_marks(&sql, insert->count);
     text_puts(&sql, ")");
-    if (conflict != NULL) {
-        text_printf(&sql, " ON CONFLICT (%s) DO UPDATE SET ", conflict);
-        columns_updates(&sql, columns, count);
+    if (insert->conflict != NULL) {
+        text_printf(&sql, " ON CONFLICT (%s) DO UPDATE SET ", insert->conflict);
+        columns_updates(&sql, insert->columns, insert->count);
+        if (insert->also != NULL)
+            text_printf(&sql, ", %s", insert->also);
     }
     return db_prepare_text(db, &sql, problems);
 }
 
-enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems)
-{
+enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems) {
     int code;
     do
         code = sqlite3_step(statement);
@@ -94,15 +93,13 @@ enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, st
     return status;
 }
 
-enum status db_exec(struct db *db, const char *sql, struct problems *problems)
-{
+enum status db_exec(struct db *db, const char *sql, struct problems *problems) {
     if (sqlite3_exec(db->handle, sql, NULL, NULL, NULL) != SQLITE_OK)
         return db_trouble(db, sql, problems);
     return STATUS_OK;
 }
 
-static int pragma_int(struct db *db, const char *sql)
-{
+static int pragma_int(struct db *db, const char *sql) {
     sqlite3_stmt *statement = NULL;
     int value = -1;
     if (sqlite3_prepare_v2(db->handle, sql, -1, &statement, NULL) == SQLITE_OK &&
@@ -112,8 +109,7 @@ static int pragma_int(struct db *db, const char *sql)
     return value;
 }
 
-static enum status db_make(struct db *db, struct problems *problems)
-{
+static enum status db_make(struct db *db, struct problems *problems) {
     const struct asset *schema = asset_find("daemon/store/schema.sql");
     enum status status = db_begin(db, problems);
     if (status != STATUS_OK)
@@ -122,7 +118,8 @@ static enum status db_make(struct db *db, struct problems *problems)
     if (pragma_int(db, "PRAGMA user_version") == 0) {
         struct text sql;
         text_init(&sql, 0);
-        text_printf(&sql, "PRAGMA application_id = %d; PRAGMA user_version = %d;", APPLICATION_ID, DB_VERSION);
+        text_printf(&sql, "PRAGMA application_id = %d; PRAGMA user_version = %d;", APPLICATION_ID,
+                    DB_VERSION);
         status = db_exec(db, (const char *)schema->bytes, problems);
         if (status == STATUS_OK)
             status = db_exec(db, text_string(&sql), problems);
@@ -132,8 +129,7 @@ static enum status db_make(struct db *db, struct problems *problems)
 }
 
 /* Whether the file is ours; nothing is written before that is known. */
-static enum status db_judge(struct db *db, enum db_mode mode, bool *empty, struct problems *problems)
-{
+static enum status db_judge(struct db *db, enum db_mode mode, bool *empty, struct problems *problems) {
     int application = pragma_int(db, "PRAGMA application_id");
     int version = pragma_int(db, "PRAGMA user_version");
     int objects = pragma_int(db, "SELECT count(*) FROM sqlite_schema");
@@ -143,21 +139,22 @@ static enum status db_judge(struct db *db, enum db_mode mode, bool *empty, struc
     if (*empty)
         return STATUS_OK;
     if (application != APPLICATION_ID) {
-        problem_add(problems, db->path, 0, 0, NULL,
-                    "found an SQLite file of another program, expected a waterturn database; it was not changed");
+        problem_add(
+            problems, db->path, 0, 0, NULL,
+            "found an SQLite file of another program, expected a waterturn database; it was not changed");
         return STATUS_REFUSED;
     }
     if (version != DB_VERSION) {
-        problem_add(problems, db->path, 0, 0, NULL,
-                    "found database version %d, expected %d; a newer waterturn made it, and it was not changed",
-                    version, DB_VERSION);
+        problem_add(
+            problems, db->path, 0, 0, NULL,
+            "found database version %d, expected %d; a newer waterturn made it, and it was not changed",
+            version, DB_VERSION);
         return STATUS_REFUSED;
     }
     return STATUS_OK;
 }
 
-static enum status db_prepare_file(struct db *db, enum db_mode mode, struct problems *problems)
-{
+static enum status db_prepare_file(struct db *db, enum db_mode mode, struct problems *problems) {
     bool empty = false;
     sqlite3_busy_timeout(db->handle, BUSY_TIMEOUT_MS);
     sqlite3_extended_result_codes(db->handle, 1);
@@ -174,8 +171,7 @@ static enum status db_prepare_file(struct db *db, enum db_mode mode, struct prob
     return status;
 }
 
-enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems)
-{
+enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems) {
     struct db *db = calloc(1, sizeof *db);
     if (db == NULL || (db->path = strdup(path)) == NULL) {
         free(db);
@@ -183,7 +179,8 @@ enum status db_open(const char *path, enum db_mode mode, struct db **out, struct
     }
     enum status status = STATUS_OK;
     if (mode != DB_CREATE && access(path, F_OK) != 0) {
-        problem_add(problems, path, 0, 0, NULL, "found no database here (%s); `waterturn import FARMFILE --db %s` makes one",
+        problem_add(problems, path, 0, 0, NULL,
+                    "found no database here (%s); `waterturn import FARMFILE --db %s` makes one",
                     strerror(errno), path);
         status = STATUS_NOT_FOUND;
         goto out;
@@ -205,8 +202,7 @@ out:
     return status;
 }
 
-void db_close(struct db *db)
-{
+void db_close(struct db *db) {
     if (db == NULL)
         return;
     sqlite3_close(db->handle);
@@ -214,13 +210,11 @@ void db_close(struct db *db)
     free(db);
 }
 
-enum status db_begin(struct db *db, struct problems *problems)
-{
+enum status db_begin(struct db *db, struct problems *problems) {
     return db_exec(db, "BEGIN IMMEDIATE", problems);
 }
 
-enum status db_end(struct db *db, enum status status, struct problems *problems)
-{
+enum status db_end(struct db *db, enum status status, struct problems *problems) {
     if (status == STATUS_OK)
         status = db_exec(db, "COMMIT", problems);
     if (status != STATUS_OK)

@@ -16,13 +16,13 @@ enum db_mode {
 
 #define DB_VERSION 1
 
-/* STATUS_NOT_FOUND, STATUS_REFUSED (not our file, or a newer version), STATUS_BUSY, STATUS_IO, STATUS_STORE; what
- * is wrong is added to `problems`. */
+/* STATUS_NOT_FOUND, STATUS_REFUSED (not our file, or a newer version), STATUS_BUSY, STATUS_IO, STATUS_STORE;
+ * what is wrong is added to `problems`. */
 enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems);
 void db_close(struct db *db);
 
-/* One transaction at a time. db_begin() takes the write lock; db_end() commits when `status` is STATUS_OK, rolls
- * back otherwise, and returns `status` or what the commit said. */
+/* One transaction at a time. db_begin() takes the write lock; db_end() commits when `status` is STATUS_OK,
+ * rolls back otherwise, and returns `status` or what the commit said. */
 enum status db_begin(struct db *db, struct problems *problems);
 enum status db_end(struct db *db, enum status status, struct problems *problems);
 

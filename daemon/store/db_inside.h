@@ -21,11 +21,18 @@ sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *proble
 /* The same from a text that is freed. */
 sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *problems);
 
-/* "INSERT INTO table (id, columns) VALUES (...)" with `key` (may hold several names, "a, b") before the columns;
- * with `conflict` not NULL: "ON CONFLICT (conflict) DO UPDATE SET columns". */
-sqlite3_stmt *db_prepare_insert(struct db *db, const char *table, const char *key, int key_count,
-                                const struct column *columns, int count, const char *conflict,
-                                struct problems *problems);
+/* An INSERT of key columns, written out, and the columns of a struct after them. */
+struct db_insert {
+    const char *table;
+    const char *keys;       /* "station_id, position"; NULL: none */
+    const char *key_values; /* "(SELECT station_id FROM station WHERE name = ?), ?" */
+    const struct column *columns;
+    int count;
+    const char
+        *conflict;    /* "name": ON CONFLICT (name) DO UPDATE SET the columns; NULL: a conflict is an error */
+    const char *also; /* more to set then: "position = excluded.position"; NULL: nothing */
+};
+sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems);
 
 /* Steps a statement that returns no row, and resets it. */
 enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems);

@@ -9,15 +9,17 @@
 #include "core/decide/call.h"
 #include "core/weather/weather.h"
 #include "daemon/farm/farm.h"
+#include "daemon/store/db.h"
 
 /* One row of the ledger with how its weather came to be. */
 struct ledger_row {
     struct season_day day;
-    uint8_t origin_temperature, origin_humidity, origin_radiation, origin_wind, origin_rain; /* weather_origin */
-    uint8_t rule_humidity, rule_radiation, rule_wind;                                        /* weather_rule */
+    uint8_t origin_temperature, origin_humidity, origin_radiation, origin_wind,
+        origin_rain;                                  /* weather_origin */
+    uint8_t rule_humidity, rule_radiation, rule_wind; /* weather_rule */
 };
 
-#define MORNING_PAST 14
+#define MORNING_PAST  14
 #define MORNING_AHEAD 10
 
 /* What a morning left for one field: all that the Today page and `call` show. */
@@ -25,14 +27,54 @@ struct field_morning {
     char field[FARM_NAME_SIZE], supply[FARM_NAME_SIZE], crop_name[FARM_NAME_SIZE];
     char trial[FARM_NAME_SIZE], treatment[FARM_NAME_SIZE]; /* "" when in none */
     struct system system;
-    int32_t planting_date;      /* CALENDAR_NONE: nothing planted */
+    int32_t planting_date; /* CALENDAR_NONE: nothing planted */
     struct call call;
-    int32_t weather_until;      /* last day with observed weather that went in; CALENDAR_NONE: none */
-    int32_t forecast_issued;    /* day on which the forecast used was issued; CALENDAR_NONE: none used */
-    int past_count;             /* 0..MORNING_PAST rows, oldest first, the last one is yesterday (or weather_until) */
+    int32_t weather_until;   /* last day with observed weather that went in; CALENDAR_NONE: none */
+    int32_t forecast_issued; /* day on which the forecast used was issued; CALENDAR_NONE: none used */
+    int past_count; /* 0..MORNING_PAST rows, oldest first, the last one is yesterday (or weather_until) */
     struct ledger_row past[MORNING_PAST];
-    int ahead_count;            /* 0..MORNING_AHEAD days, today first, no irrigation on any of them */
+    int ahead_count; /* 0..MORNING_AHEAD days, today first, no irrigation on any of them */
     struct season_day ahead[MORNING_AHEAD];
 };
+
+/* What a run computed for one planting, to be stored. */
+struct ledger_write {
+    long long planting_id;
+    int32_t from;                 /* rows from this day on are replaced */
+    const struct ledger_row *row; /* rows from `from` on, in order */
+    size_t row_count;
+    const struct season_day *ahead;
+    int ahead_count;
+};
+
+/* The statements of a run; within the caller's transaction (db_begin). */
+struct ledger_writer;
+enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct problems *problems);
+void ledger_writer_free(struct ledger_writer *writer);
+enum status ledger_writer_planting(struct ledger_writer *writer, const struct ledger_write *write,
+                                   struct problems *problems);
+/* planting_id 0: the field has none. */
+enum status ledger_writer_call(struct ledger_writer *writer, long long field_id, long long planting_id,
+                               const struct call *call, int32_t weather_until, int32_t forecast_issued,
+                               struct problems *problems);
+/* Notes the end of a morning's run; later mornings, their calls and ledger rows are dropped, since a run
+ * knows nothing of days after its own. */
+enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, int64_t at,
+                                  struct problems *problems);
+
+/* The newest morning that was run to its end; CALENDAR_NONE: none was. */
+enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct problems *problems);
+
+/* The last day in the ledger of a planting; CALENDAR_NONE when it has none. */
+enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day, struct problems *problems);
+
+/* What the newest morning left for every field, in the order of the farm file. A malloc'd array. */
+enum status ledger_store_mornings(struct db *db, struct field_morning **out, size_t *count,
+                                  struct problems *problems);
+
+/* The ledger of the planting of a field that holds on `day` (the newest one that started by then). A malloc'd
+ * array, `crop_name` and `planting_day` may be NULL. STATUS_NOT_FOUND: no such field, or nothing planted. */
+enum status ledger_store_rows(struct db *db, const char *field, int32_t day, struct ledger_row **out,
+                              size_t *count, struct problems *problems);
 
 #endif

@@ -1,0 +1,23 @@
+/* Which member of the farm book goes into which column. Shared by the writer and the reader of the book. */
+#ifndef WATERTURN_FARM_COLUMNS_H
+#define WATERTURN_FARM_COLUMNS_H
+
+#include "daemon/farm/farm.h"
+#include "daemon/store/columns.h"
+
+enum farm_table {
+    FARM_TABLE_FARM,
+    FARM_TABLE_STATION,
+    FARM_TABLE_SOURCE,
+    FARM_TABLE_SOIL,
+    FARM_TABLE_LAYER,
+    FARM_TABLE_SUPPLY,
+    FARM_TABLE_FIELD,
+    FARM_TABLE_PLANTING,
+    FARM_TABLE_RECORD
+};
+
+/* Names that stand for other rows (station of a source, field of a planting) are not among the columns. */
+const struct column *farm_columns(enum farm_table table, int *count);
+
+#endif

@@ -1,0 +1,252 @@
+/* The reading half of farm_store.h. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/store/db_inside.h"
+#include "daemon/store/farm_columns.h"
+#include "daemon/store/farm_store.h"
+
+/* How one list of the farm is read: the names that stand for other rows, then the columns of the struct. */
+struct list {
+    enum farm_table table;
+    const char *before, *prefix, *after; /* SELECT before, prefix.columns after */
+    size_t size;
+    size_t name_offset[3]; /* where the names of `before` go, FARM_NAME_SIZE each */
+    int names;
+};
+
+/* `member` is the address of a pointer to the list's struct; it is written by its bytes, whatever its type.
+ */
+static enum status list_read(struct db *db, const struct list *list, void *member, size_t *count,
+                             struct problems *problems) {
+    char *rows = NULL;
+    int columns_count;
+    const struct column *columns = farm_columns(list->table, &columns_count);
+    struct text sql;
+    text_init(&sql, 0);
+    text_printf(&sql, "SELECT %s", list->before);
+    columns_list(&sql, list->prefix, columns, columns_count);
+    text_printf(&sql, " %s", list->after);
+    sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
+    enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
+    size_t room = 0;
+    int code = SQLITE_DONE;
+    while (status == STATUS_OK && (code = sqlite3_step(statement)) == SQLITE_ROW) {
+        if (*count == room) {
+            room = room == 0 ? 16 : room * 2;
+            char *grown = realloc(rows, room * list->size);
+            if (grown == NULL) {
+                status = STATUS_NO_MEMORY;
+                break;
+            }
+            rows = grown;
+        }
+        char *row = rows + *count * list->size;
+        memset(row, 0, list->size);
+        for (int i = 0; i < list->names; i++) {
+            const struct column name = {"", COLUMN_TEXT, list->name_offset[i], FARM_NAME_SIZE};
+            columns_read(statement, i, &name, 1, row);
+        }
+        columns_read(statement, list->names, columns, columns_count, row);
+        ++*count;
+    }
+    if (status == STATUS_OK && code != SQLITE_DONE)
+        status = db_trouble(db, "reading the farm book", problems);
+    sqlite3_finalize(statement);
+    memcpy(member, &rows, sizeof rows);
+    return status;
+}
+
+static const struct list station_list = {
+    FARM_TABLE_STATION, "", "", "FROM station ORDER BY station_id", sizeof(struct farm_station), {0}, 0};
+static const struct list source_list = {FARM_TABLE_SOURCE,
+                                        "station.name, ",
+                                        "source.",
+                                        "FROM source JOIN station USING (station_id) ORDER BY position",
+                                        sizeof(struct farm_source),
+                                        {offsetof(struct farm_source, station)},
+                                        1};
+static const struct list soil_list = {FARM_TABLE_SOIL,          "",  "", "FROM soil ORDER BY soil_id",
+                                      sizeof(struct farm_soil), {0}, 0};
+static const struct list supply_list = {FARM_TABLE_SUPPLY,          "",  "", "FROM supply ORDER BY supply_id",
+                                        sizeof(struct farm_supply), {0}, 0};
+static const struct list field_list = {
+    FARM_TABLE_FIELD,
+    "station.name, soil.name, supply.name, ",
+    "field.",
+    "FROM field JOIN station USING (station_id) JOIN soil USING (soil_id) LEFT JOIN supply USING (supply_id) "
+    "ORDER BY position",
+    sizeof(struct farm_field),
+    {offsetof(struct farm_field, station), offsetof(struct farm_field, soil),
+     offsetof(struct farm_field, supply)},
+    3};
+static const struct list planting_list = {
+    FARM_TABLE_PLANTING,
+    "field.name, ",
+    "planting.",
+    "FROM planting JOIN field USING (field_id) ORDER BY field.position, planting_day",
+    sizeof(struct farm_planting),
+    {offsetof(struct farm_planting, field)},
+    1};
+static const struct list record_list = {
+    FARM_TABLE_RECORD,
+    "field.name, ",
+    "record.",
+    "FROM record JOIN field USING (field_id) ORDER BY field.position, day, record_id",
+    sizeof(struct farm_record),
+    {offsetof(struct farm_record, field)},
+    1};
+
+static enum status load_layers(struct db *db, struct farm *farm, struct problems *problems) {
+    int count;
+    const struct column *columns = farm_columns(FARM_TABLE_LAYER, &count);
+    struct text sql;
+    text_init(&sql, 0);
+    text_puts(&sql, "SELECT position, ");
+    columns_list(&sql, "", columns, count);
+    text_puts(&sql, " FROM soil_layer JOIN soil USING (soil_id) WHERE name = ? ORDER BY position");
+    sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    for (size_t i = 0; i < farm->soil_count; i++) {
+        sqlite3_bind_text(statement, 1, farm->soil[i].name, -1, SQLITE_STATIC);
+        for (int layer = 0; sqlite3_step(statement) == SQLITE_ROW && layer < SOIL_LAYERS_MAX; layer++)
+            columns_read(statement, 1, columns, count, &farm->soil[i].soil.layer[layer]);
+        sqlite3_reset(statement);
+    }
+    sqlite3_finalize(statement);
+    return STATUS_OK;
+}
+
+static enum status trial_room(struct farm *farm, const char *name) {
+    size_t count = farm->trial_count;
+    if (count > 0 && strcmp(farm->trial[count - 1].name, name) == 0)
+        return STATUS_OK;
+    struct farm_trial *grown = realloc(farm->trial, (count + 1) * sizeof *grown);
+    if (grown == NULL)
+        return STATUS_NO_MEMORY;
+    farm->trial = grown;
+    memset(&grown[count], 0, sizeof grown[count]);
+    (void)strncpy(grown[count].name, name, FARM_NAME_SIZE - 1);
+    farm->trial_count++;
+    return STATUS_OK;
+}
+
+static enum status load_trials(struct db *db, struct farm *farm, struct problems *problems) {
+    static const struct column columns[] = {COLUMN(COLUMN_TEXT, farm_treatment, name, "name"),
+                                            COLUMN(COLUMN_TEXT, farm_treatment, field, "field")};
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT trial.name, treatment.name, field.name FROM trial JOIN treatment USING (trial_id) "
+                   "JOIN field USING (field_id) ORDER BY trial_id, treatment.position",
+                   problems);
+    enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
+    while (status == STATUS_OK && sqlite3_step(statement) == SQLITE_ROW) {
+        status = trial_room(farm, (const char *)sqlite3_column_text(statement, 0));
+        if (status != STATUS_OK)
+            break;
+        struct farm_trial *trial = &farm->trial[farm->trial_count - 1];
+        if (trial->treatment_count < FARM_TREATMENTS_MAX)
+            columns_read(statement, 1, columns, 2, &trial->treatment[trial->treatment_count++]);
+    }
+    sqlite3_finalize(statement);
+    return status;
+}
+
+static enum status load_farm(struct db *db, struct farm *farm, struct problems *problems) {
+    struct list list = {FARM_TABLE_FARM, "", "", "FROM farm", sizeof *farm, {0}, 0};
+    struct farm *rows = NULL;
+    size_t count = 0;
+    enum status status = list_read(db, &list, &rows, &count, problems);
+    if (status == STATUS_OK && count == 0) {
+        problem_add(problems, db->path, 0, 0, NULL,
+                    "found an empty farm book; `waterturn import FARMFILE --db %s` fills it", db->path);
+        status = STATUS_NOT_FOUND;
+    }
+    if (status == STATUS_OK) {
+        memcpy(farm->name, rows->name, sizeof farm->name);
+        memcpy(farm->time_zone, rows->time_zone, sizeof farm->time_zone);
+        farm->us_units = rows->us_units;
+    }
+    free(rows);
+    return status;
+}
+
+enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems) {
+    farm_init(farm);
+    const struct {
+        const struct list *list;
+        void *rows;
+        size_t *count;
+    } lists[] = {
+        {&station_list, &farm->station, &farm->station_count},
+        {&source_list, &farm->source, &farm->source_count},
+        {&soil_list, &farm->soil, &farm->soil_count},
+        {&supply_list, &farm->supply, &farm->supply_count},
+        {&field_list, &farm->field, &farm->field_count},
+        {&planting_list, &farm->planting, &farm->planting_count},
+        {&record_list, &farm->record, &farm->record_count},
+    };
+    enum status status = load_farm(db, farm, problems);
+    for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
+        status = list_read(db, lists[i].list, lists[i].rows, lists[i].count, problems);
+    if (status == STATUS_OK)
+        status = load_layers(db, farm, problems);
+    if (status == STATUS_OK)
+        status = load_trials(db, farm, problems);
+    if (status != STATUS_OK)
+        farm_free(farm);
+    return status;
+}
+
+static enum status ids_read(struct db *db, const char *sql, size_t count, long long **ids, int32_t **days,
+                            struct problems *problems) {
+    *ids = calloc(count + 1, sizeof **ids);
+    if (days != NULL)
+        *days = calloc(count + 1, sizeof **days);
+    if (*ids == NULL || (days != NULL && *days == NULL))
+        return STATUS_NO_MEMORY;
+    sqlite3_stmt *statement = db_prepare(db, sql, problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    for (size_t i = 0; i < count && sqlite3_step(statement) == SQLITE_ROW; i++) {
+        (*ids)[i] = sqlite3_column_int64(statement, 0);
+        if (days != NULL)
+            (*days)[i] = sqlite3_column_type(statement, 1) == SQLITE_NULL ? CALENDAR_NONE
+                                                                          : sqlite3_column_int(statement, 1);
+    }
+    sqlite3_finalize(statement);
+    return STATUS_OK;
+}
+
+/* The order of each query is that of farm_store_load(). */
+enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_ids *ids,
+                           struct problems *problems) {
+    memset(ids, 0, sizeof *ids);
+    enum status status = ids_read(db, "SELECT station_id FROM station ORDER BY station_id",
+                                  farm->station_count, &ids->station, NULL, problems);
+    if (status == STATUS_OK)
+        status = ids_read(db, "SELECT source_id FROM source ORDER BY position", farm->source_count,
+                          &ids->source, NULL, problems);
+    if (status == STATUS_OK)
+        status = ids_read(db, "SELECT field_id FROM field ORDER BY position", farm->field_count, &ids->field,
+                          NULL, problems);
+    if (status == STATUS_OK)
+        status = ids_read(db,
+                          "SELECT planting_id, dirty_day FROM planting JOIN field USING (field_id) "
+                          "ORDER BY field.position, planting_day",
+                          farm->planting_count, &ids->planting, &ids->dirty, problems);
+    if (status != STATUS_OK)
+        farm_ids_free(ids);
+    return status;
+}
+
+void farm_ids_free(struct farm_ids *ids) {
+    free(ids->station);
+    free(ids->source);
+    free(ids->field);
+    free(ids->planting);
+    free(ids->dirty);
+    memset(ids, 0, sizeof *ids);
+}

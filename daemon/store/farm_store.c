@@ -1,0 +1,348 @@
+#include "daemon/store/farm_store.h"
+
+#include <string.h>
+
+#include "daemon/store/db_inside.h"
+#include "daemon/store/farm_columns.h"
+
+/* One kind of thing in the book: how its rows are written, and which column of names stands for other rows.
+ */
+struct kind {
+    enum farm_table table;
+    struct db_insert insert; /* columns are filled in from `table` */
+};
+
+static const struct kind station_kind = {FARM_TABLE_STATION, {"station", NULL, NULL, NULL, 0, "name", NULL}};
+static const struct kind source_kind_rows = {
+    FARM_TABLE_SOURCE,
+    {"source", "station_id, position", "(SELECT station_id FROM station WHERE name = ?), ?", NULL, 0, "name",
+     "station_id = excluded.station_id, position = excluded.position"}};
+static const struct kind soil_kind = {FARM_TABLE_SOIL, {"soil", NULL, NULL, NULL, 0, "name", NULL}};
+static const struct kind layer_kind = {
+    FARM_TABLE_LAYER,
+    {"soil_layer", "soil_id, position", "(SELECT soil_id FROM soil WHERE name = ?), ?", NULL, 0, NULL, NULL}};
+static const struct kind supply_kind = {FARM_TABLE_SUPPLY, {"supply", NULL, NULL, NULL, 0, "name", NULL}};
+static const struct kind field_kind = {
+    FARM_TABLE_FIELD,
+    {"field", "station_id, soil_id, supply_id, position",
+     "(SELECT station_id FROM station WHERE name = ?), (SELECT soil_id FROM soil WHERE name = ?), "
+     "(SELECT supply_id FROM supply WHERE name = ?), ?",
+     NULL, 0, "name",
+     "station_id = excluded.station_id, soil_id = excluded.soil_id, supply_id = excluded.supply_id, "
+     "position = excluded.position"}};
+static const struct kind planting_kind = {FARM_TABLE_PLANTING,
+                                          {"planting", "field_id, dirty_day",
+                                           "(SELECT field_id FROM field WHERE name = ?), ?", NULL, 0,
+                                           "field_id, planting_day", "dirty_day = excluded.dirty_day"}};
+static const struct kind record_kind_rows = {
+    FARM_TABLE_RECORD,
+    {"record", "field_id", "(SELECT field_id FROM field WHERE name = ?)", NULL, 0, NULL, NULL}};
+static const struct kind farm_kind = {FARM_TABLE_FARM, {"farm", "farm_id", "1", NULL, 0, "farm_id", NULL}};
+
+struct saver {
+    struct db *db;
+    const struct farm *farm;
+    struct problems *problems;
+};
+
+/* An INSERT being used: its statement, and where the struct's columns begin. */
+struct writer {
+    sqlite3_stmt *statement;
+    const struct column *columns;
+    int count, first;
+};
+
+static enum status writer_open(const struct saver *saver, const struct kind *kind, int key_count,
+                               struct writer *writer) {
+    struct db_insert insert = kind->insert;
+    insert.columns = farm_columns(kind->table, &insert.count);
+    writer->statement = db_prepare_insert(saver->db, &insert, saver->problems);
+    writer->columns = insert.columns;
+    writer->count = insert.count;
+    writer->first = key_count + 1;
+    return writer->statement != NULL ? STATUS_OK : STATUS_STORE;
+}
+
+static enum status writer_put(const struct saver *saver, const struct writer *writer, const void *row) {
+    if (columns_bind(writer->statement, writer->first, writer->columns, writer->count, row) != SQLITE_OK)
+        return db_trouble(saver->db, "binding a row of the farm book", saver->problems);
+    return db_run(saver->db, writer->statement, "writing the farm book", saver->problems);
+}
+
+static void bind_name(const struct writer *writer, int index, const char *name) {
+    sqlite3_bind_text(writer->statement, index, name, -1, SQLITE_STATIC);
+}
+
+static enum status save_farm(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &farm_kind, 0, &writer);
+    if (status == STATUS_OK)
+        status = writer_put(saver, &writer, saver->farm);
+    sqlite3_finalize(writer.statement);
+    return status;
+}
+
+static enum status save_stations(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &station_kind, 0, &writer);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->station_count; i++)
+        status = writer_put(saver, &writer, &saver->farm->station[i]);
+    sqlite3_finalize(writer.statement);
+    return status;
+}
+
+static enum status save_sources(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &source_kind_rows, 2, &writer);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->source_count; i++) {
+        bind_name(&writer, 1, saver->farm->source[i].station);
+        sqlite3_bind_int(writer.statement, 2, (int)i);
+        status = writer_put(saver, &writer, &saver->farm->source[i]);
+    }
+    sqlite3_finalize(writer.statement);
+    return status;
+}
+
+static enum status save_layers(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &layer_kind, 2, &writer);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->soil_count; i++) {
+        const struct farm_soil *soil = &saver->farm->soil[i];
+        for (int layer = 0; status == STATUS_OK && layer < soil->soil.layer_count; layer++) {
+            bind_name(&writer, 1, soil->name);
+            sqlite3_bind_int(writer.statement, 2, layer);
+            status = writer_put(saver, &writer, &soil->soil.layer[layer]);
+        }
+    }
+    sqlite3_finalize(writer.statement);
+    return status;
+}
+
+static enum status save_soils(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &soil_kind, 0, &writer);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->soil_count; i++)
+        status = writer_put(saver, &writer, &saver->farm->soil[i]);
+    sqlite3_finalize(writer.statement);
+    if (status == STATUS_OK)
+        status = db_exec(saver->db, "DELETE FROM soil_layer", saver->problems);
+    return status == STATUS_OK ? save_layers(saver) : status;
+}
+
+static enum status save_supplies(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &supply_kind, 0, &writer);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->supply_count; i++)
+        status = writer_put(saver, &writer, &saver->farm->supply[i]);
+    sqlite3_finalize(writer.statement);
+    return status;
+}
+
+static enum status save_fields(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &field_kind, 4, &writer);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->field_count; i++) {
+        const struct farm_field *field = &saver->farm->field[i];
+        bind_name(&writer, 1, field->station);
+        bind_name(&writer, 2, field->soil);
+        bind_name(&writer, 3, field->supply);
+        sqlite3_bind_int(writer.statement, 4, (int)i);
+        status = writer_put(saver, &writer, field);
+    }
+    sqlite3_finalize(writer.statement);
+    return status;
+}
+
+static enum status save_plantings(const struct saver *saver) {
+    struct writer writer;
+    enum status status = writer_open(saver, &planting_kind, 2, &writer);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->planting_count; i++) {
+        bind_name(&writer, 1, saver->farm->planting[i].field);
+        sqlite3_bind_int(writer.statement, 2, saver->farm->planting[i].start_date);
+        status = writer_put(saver, &writer, &saver->farm->planting[i]);
+    }
+    sqlite3_finalize(writer.statement);
+    return status;
+}
+
+/* A record of the file that is in the database already is struck from the temporary list `unmatched`; one
+ * that finds no partner there is new. Two equal records of one file stay two. */
+static enum status save_record(const struct saver *saver, const struct writer *strike,
+                               const struct writer *insert, const struct farm_record *record) {
+    bind_name(strike, 1, record->field);
+    enum status status = writer_put(saver, strike, record);
+    if (status != STATUS_OK || sqlite3_changes(saver->db->handle) > 0)
+        return status;
+    bind_name(insert, 1, record->field);
+    return writer_put(saver, insert, record);
+}
+
+static enum status save_records(const struct saver *saver) {
+    struct writer insert, strike;
+    enum status status =
+        db_exec(saver->db,
+                "DROP TABLE IF EXISTS temp.unmatched; CREATE TEMP TABLE unmatched AS SELECT * FROM record; "
+                "CREATE INDEX temp.unmatched_by_field ON unmatched (field_id, day)",
+                saver->problems);
+    if (status != STATUS_OK)
+        return status;
+    status = writer_open(saver, &record_kind_rows, 1, &insert);
+    strike = insert;
+    strike.statement = db_prepare(
+        saver->db,
+        "DELETE FROM temp.unmatched WHERE rowid = (SELECT rowid FROM temp.unmatched WHERE field_id = "
+        "(SELECT field_id FROM field WHERE name = ?1) AND day = ?2 AND kind = ?3 AND amount IS ?4 AND "
+        "sd IS ?5 AND stage = ?6 AND note = ?7 LIMIT 1)",
+        saver->problems);
+    if (strike.statement == NULL)
+        status = STATUS_STORE;
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->record_count; i++)
+        status = save_record(saver, &strike, &insert, &saver->farm->record[i]);
+    sqlite3_finalize(insert.statement);
+    sqlite3_finalize(strike.statement);
+    enum status dropped = db_exec(saver->db, "DROP TABLE temp.unmatched", saver->problems);
+    return status != STATUS_OK ? status : dropped;
+}
+
+static enum status save_treatments(const struct saver *saver, const struct farm_trial *trial,
+                                   sqlite3_stmt *insert_trial, sqlite3_stmt *insert_treatment) {
+    sqlite3_bind_text(insert_trial, 1, trial->name, -1, SQLITE_STATIC);
+    enum status status = db_run(saver->db, insert_trial, "writing a trial", saver->problems);
+    for (int i = 0; status == STATUS_OK && i < trial->treatment_count; i++) {
+        sqlite3_bind_text(insert_treatment, 1, trial->name, -1, SQLITE_STATIC);
+        sqlite3_bind_int(insert_treatment, 2, i);
+        sqlite3_bind_text(insert_treatment, 3, trial->treatment[i].name, -1, SQLITE_STATIC);
+        sqlite3_bind_text(insert_treatment, 4, trial->treatment[i].field, -1, SQLITE_STATIC);
+        status = db_run(saver->db, insert_treatment, "writing a treatment", saver->problems);
+    }
+    return status;
+}
+
+static enum status save_trials(const struct saver *saver) {
+    enum status status = db_exec(saver->db, "DELETE FROM trial", saver->problems);
+    if (status != STATUS_OK)
+        return status;
+    sqlite3_stmt *trial = db_prepare(saver->db, "INSERT INTO trial (name) VALUES (?)", saver->problems);
+    sqlite3_stmt *treatment = db_prepare(
+        saver->db,
+        "INSERT INTO treatment (trial_id, position, name, field_id) VALUES ("
+        "(SELECT trial_id FROM trial WHERE name = ?), ?, ?, (SELECT field_id FROM field WHERE name = ?))",
+        saver->problems);
+    if (trial == NULL || treatment == NULL)
+        status = STATUS_STORE;
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->trial_count; i++)
+        status = save_treatments(saver, &saver->farm->trial[i], trial, treatment);
+    sqlite3_finalize(trial);
+    sqlite3_finalize(treatment);
+    return status;
+}
+
+static bool has_source(const struct farm *farm, const char *name, int32_t day) {
+    (void)day;
+    for (size_t i = 0; i < farm->source_count; i++) {
+        if (strcmp(farm->source[i].name, name) == 0)
+            return true;
+    }
+    return false;
+}
+
+static bool has_station(const struct farm *farm, const char *name, int32_t day) {
+    (void)day;
+    return farm_station_named(farm, name) != NULL;
+}
+
+static bool has_soil(const struct farm *farm, const char *name, int32_t day) {
+    (void)day;
+    return farm_soil_named(farm, name) != NULL;
+}
+
+static bool has_supply(const struct farm *farm, const char *name, int32_t day) {
+    (void)day;
+    return farm_supply_named(farm, name) != NULL;
+}
+
+static bool has_field(const struct farm *farm, const char *name, int32_t day) {
+    (void)day;
+    return farm_field_named(farm, name) != NULL;
+}
+
+static bool has_planting(const struct farm *farm, const char *name, int32_t day) {
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        if (farm->planting[i].planting_date == day && strcmp(farm->planting[i].field, name) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* What the database has and the file lacks, in the order in which it can go. */
+static const struct sweep {
+    const char *select, *remove;
+    bool (*has)(const struct farm *farm, const char *name, int32_t day);
+} sweeps[] = {
+    {"SELECT planting_id, field.name, planting_day FROM planting JOIN field USING (field_id)",
+     "DELETE FROM planting WHERE planting_id = ?", has_planting},
+    {"SELECT field_id, name, 0 FROM field", "DELETE FROM field WHERE field_id = ?", has_field},
+    {"SELECT source_id, name, 0 FROM source", "DELETE FROM source WHERE source_id = ?", has_source},
+    {"SELECT supply_id, name, 0 FROM supply", "DELETE FROM supply WHERE supply_id = ?", has_supply},
+    {"SELECT soil_id, name, 0 FROM soil", "DELETE FROM soil WHERE soil_id = ?", has_soil},
+    {"SELECT station_id, name, 0 FROM station", "DELETE FROM station WHERE station_id = ?", has_station},
+};
+
+static enum status sweep_one(const struct saver *saver, const struct sweep *sweep) {
+    sqlite3_stmt *select = db_prepare(saver->db, sweep->select, saver->problems);
+    sqlite3_stmt *remove = db_prepare(saver->db, sweep->remove, saver->problems);
+    enum status status = select != NULL && remove != NULL ? STATUS_OK : STATUS_STORE;
+    while (status == STATUS_OK && sqlite3_step(select) == SQLITE_ROW) {
+        if (sweep->has(saver->farm, (const char *)sqlite3_column_text(select, 1),
+                       sqlite3_column_int(select, 2)))
+            continue;
+        sqlite3_bind_int64(remove, 1, sqlite3_column_int64(select, 0));
+        status = db_run(saver->db, remove, "removing what the farm file no longer has", saver->problems);
+    }
+    sqlite3_finalize(select);
+    sqlite3_finalize(remove);
+    return status;
+}
+
+/* Fields that hold records are never dropped without being told so. */
+static enum status judge_records(const struct saver *saver) {
+    sqlite3_stmt *select = db_prepare(saver->db,
+                                      "SELECT field.name, count(*) FROM record JOIN field USING (field_id) "
+                                      "GROUP BY field_id ORDER BY field.position",
+                                      saver->problems);
+    enum status status = select != NULL ? STATUS_OK : STATUS_STORE;
+    while (select != NULL && sqlite3_step(select) == SQLITE_ROW) {
+        const char *name = (const char *)sqlite3_column_text(select, 0);
+        if (farm_field_named(saver->farm, name) != NULL)
+            continue;
+        problem_add(
+            saver->problems, saver->db->path, 0, 0, name,
+            "found %d records of this field, expected the field in the farm file; add it, or import with "
+            "--replace to drop the field and its records",
+            sqlite3_column_int(select, 1));
+        status = STATUS_REFUSED;
+    }
+    sqlite3_finalize(select);
+    return status;
+}
+
+static enum status save_all(const struct saver *saver, bool replace) {
+    static enum status (*const steps[])(const struct saver *) = {save_farm,      save_stations, save_sources,
+                                                                 save_soils,     save_supplies, save_fields,
+                                                                 save_plantings, save_records,  save_trials};
+    enum status status =
+        replace ? db_exec(saver->db, "DELETE FROM record", saver->problems) : judge_records(saver);
+    for (size_t i = 0; status == STATUS_OK && i < sizeof steps / sizeof steps[0]; i++)
+        status = steps[i](saver);
+    for (size_t i = 0; status == STATUS_OK && i < sizeof sweeps / sizeof sweeps[0]; i++)
+        status = sweep_one(saver, &sweeps[i]);
+    return status;
+}
+
+enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems) {
+    struct saver saver = {db, farm, problems};
+    enum status status = db_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    return db_end(db, save_all(&saver, replace), problems);
+}

@@ -1,0 +1,31 @@
+/* The farm book in the database. */
+#ifndef WATERTURN_FARM_STORE_H
+#define WATERTURN_FARM_STORE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "daemon/farm/farm.h"
+#include "daemon/store/db.h"
+
+/* Puts a checked farm into the database, in one transaction. Stations, sources, soils, supplies, fields and
+ * plantings become those of `farm`; weather already stored stays with the stations and sources that keep
+ * their names. Records of `farm` that are not there yet are added, those in the database stay. What the
+ * database has and `farm` lacks goes, unless it holds records: then STATUS_REFUSED, and nothing is changed;
+ * with `replace` they go too. All plantings are computed anew by the next morning. */
+enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems);
+
+/* Reads it all into `farm` (freed by the caller with farm_free()). STATUS_NOT_FOUND when the book is empty.
+ */
+enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems);
+
+/* Row ids behind the lists of a loaded farm, same order; NULL lists for the empty ones. */
+struct farm_ids {
+    long long *station, *source, *field, *planting;
+    int32_t *dirty; /* of each planting: compute from this day on; CALENDAR_NONE: the ledger stands */
+};
+enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_ids *ids,
+                           struct problems *problems);
+void farm_ids_free(struct farm_ids *ids);
+
+#endif

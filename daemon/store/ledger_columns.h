@@ -1,0 +1,12 @@
+/* Which member of a ledger row, a day ahead and a call goes into which column. */
+#ifndef WATERTURN_LEDGER_COLUMNS_H
+#define WATERTURN_LEDGER_COLUMNS_H
+
+#include "daemon/store/columns.h"
+#include "daemon/store/ledger_store.h"
+
+const struct column *ledger_row_columns(int *count); /* of struct ledger_row */
+const struct column *ahead_columns(int *count);      /* of struct season_day */
+const struct column *call_columns(int *count);       /* of struct call */
+
+#endif

@@ -1,0 +1,240 @@
+/* The reading half of ledger_store.h. */
+#include "daemon/store/ledger_store.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/store/db_inside.h"
+#include "daemon/store/farm_columns.h"
+#include "daemon/store/ledger_columns.h"
+
+enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct problems *problems) {
+    sqlite3_stmt *statement =
+        db_prepare(db, "SELECT day, at FROM morning ORDER BY day DESC LIMIT 1", problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    *day = CALENDAR_NONE;
+    *at = 0;
+    if (sqlite3_step(statement) == SQLITE_ROW) {
+        *day = sqlite3_column_int(statement, 0);
+        *at = sqlite3_column_int64(statement, 1);
+    }
+    sqlite3_finalize(statement);
+    return STATUS_OK;
+}
+
+enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db, "SELECT max(day) FROM ledger WHERE planting_id = ?", problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_int64(statement, 1, planting_id);
+    *day = sqlite3_step(statement) == SQLITE_ROW && sqlite3_column_type(statement, 0) != SQLITE_NULL
+               ? sqlite3_column_int(statement, 0)
+               : CALENDAR_NONE;
+    sqlite3_finalize(statement);
+    return STATUS_OK;
+}
+
+static const struct column morning_names[] = {
+    COLUMN(COLUMN_TEXT, field_morning, field, ""),
+    COLUMN(COLUMN_TEXT, field_morning, supply, ""),
+    COLUMN(COLUMN_TEXT, field_morning, crop_name, ""),
+    COLUMN(COLUMN_TEXT, field_morning, trial, ""),
+    COLUMN(COLUMN_TEXT, field_morning, treatment, ""),
+    COLUMN(COLUMN_DAY, field_morning, planting_date, ""),
+    COLUMN(COLUMN_DAY, field_morning, weather_until, ""),
+    COLUMN(COLUMN_DAY, field_morning, forecast_issued, ""),
+};
+#define MORNING_NAMES ((int)(sizeof morning_names / sizeof morning_names[0]))
+
+#define MORNING_FROM                                                                                         \
+    " FROM call JOIN field USING (field_id) LEFT JOIN supply USING (supply_id) "                             \
+    "LEFT JOIN planting ON planting.planting_id = call.planting_id "                                         \
+    "LEFT JOIN treatment ON treatment.field_id = field.field_id LEFT JOIN trial USING (trial_id) "           \
+    "WHERE call.day = ? GROUP BY field.field_id ORDER BY field.position"
+
+/* The columns of struct farm_field that are struct system, moved to where field_morning has them. */
+static int system_columns(struct column *out) {
+    int count, kept = 0;
+    const struct column *columns = farm_columns(FARM_TABLE_FIELD, &count);
+    for (int i = 0; i < count; i++) {
+        if (columns[i].offset < offsetof(struct farm_field, system))
+            continue;
+        out[kept] = columns[i];
+        out[kept++].offset += offsetof(struct field_morning, system) - offsetof(struct farm_field, system);
+    }
+    return kept;
+}
+
+struct reader {
+    struct db *db;
+    struct problems *problems;
+    sqlite3_stmt *morning, *past, *ahead;
+    const struct column *row_columns, *ahead_column_list, *call_column_list;
+    int row_count, ahead_count, call_count, system_count;
+    struct column system[16];
+};
+
+static enum status reader_open(struct reader *reader) {
+    struct text sql;
+    text_init(&sql, 0);
+    reader->row_columns = ledger_row_columns(&reader->row_count);
+    reader->ahead_column_list = ahead_columns(&reader->ahead_count);
+    reader->call_column_list = call_columns(&reader->call_count);
+    reader->system_count = system_columns(reader->system);
+    text_puts(&sql,
+              "SELECT call.planting_id, field.name, supply.name, crop_name, trial.name, treatment.name, "
+              "planting_day, weather_until_day, forecast_issued_day, ");
+    columns_list(&sql, "call.", reader->call_column_list, reader->call_count);
+    text_puts(&sql, ", ");
+    columns_list(&sql, "field.", reader->system, reader->system_count);
+    text_puts(&sql, MORNING_FROM);
+    reader->morning = db_prepare_text(reader->db, &sql, reader->problems);
+    text_puts(&sql, "SELECT ");
+    columns_list(&sql, "", reader->row_columns, reader->row_count);
+    text_puts(&sql, " FROM ledger WHERE planting_id = ? AND day < ? ORDER BY day DESC LIMIT ?");
+    reader->past = db_prepare_text(reader->db, &sql, reader->problems);
+    text_puts(&sql, "SELECT ");
+    columns_list(&sql, "", reader->ahead_column_list, reader->ahead_count);
+    text_puts(&sql, " FROM ahead WHERE planting_id = ? ORDER BY day LIMIT ?");
+    reader->ahead = db_prepare_text(reader->db, &sql, reader->problems);
+    return reader->morning != NULL && reader->past != NULL && reader->ahead != NULL ? STATUS_OK
+                                                                                    : STATUS_STORE;
+}
+
+static void read_past(struct reader *reader, long long planting_id, int32_t today,
+                      struct field_morning *out) {
+    struct ledger_row rows[MORNING_PAST];
+    memset(rows, 0, sizeof rows);
+    sqlite3_bind_int64(reader->past, 1, planting_id);
+    sqlite3_bind_int(reader->past, 2, today);
+    sqlite3_bind_int(reader->past, 3, MORNING_PAST);
+    int count = 0;
+    while (count < MORNING_PAST && sqlite3_step(reader->past) == SQLITE_ROW)
+        columns_read(reader->past, 0, reader->row_columns, reader->row_count, &rows[count++]);
+    sqlite3_reset(reader->past);
+    for (int i = 0; i < count; i++)
+        out->past[i] = rows[count - 1 - i];
+    out->past_count = count;
+}
+
+static void read_ahead(struct reader *reader, long long planting_id, struct field_morning *out) {
+    sqlite3_bind_int64(reader->ahead, 1, planting_id);
+    sqlite3_bind_int(reader->ahead, 2, MORNING_AHEAD);
+    while (out->ahead_count < MORNING_AHEAD && sqlite3_step(reader->ahead) == SQLITE_ROW)
+        columns_read(reader->ahead, 0, reader->ahead_column_list, reader->ahead_count,
+                     &out->ahead[out->ahead_count++]);
+    sqlite3_reset(reader->ahead);
+}
+
+static void read_morning(struct reader *reader, int32_t today, struct field_morning *out) {
+    memset(out, 0, sizeof *out);
+    columns_read(reader->morning, 1, morning_names, MORNING_NAMES, out);
+    columns_read(reader->morning, 1 + MORNING_NAMES, reader->call_column_list, reader->call_count,
+                 &out->call);
+    columns_read(reader->morning, 1 + MORNING_NAMES + reader->call_count, reader->system,
+                 reader->system_count, out);
+    long long planting_id = sqlite3_column_int64(reader->morning, 0);
+    if (planting_id == 0)
+        return;
+    read_past(reader, planting_id, today, out);
+    read_ahead(reader, planting_id, out);
+}
+
+static enum status read_mornings(struct reader *reader, int32_t today, struct field_morning **out,
+                                 size_t *count) {
+    size_t room = 0;
+    int code;
+    sqlite3_bind_int(reader->morning, 1, today);
+    while ((code = sqlite3_step(reader->morning)) == SQLITE_ROW) {
+        if (*count == room) {
+            room = room == 0 ? 32 : room * 2;
+            struct field_morning *grown = realloc(*out, room * sizeof *grown);
+            if (grown == NULL)
+                return STATUS_NO_MEMORY;
+            *out = grown;
+        }
+        read_morning(reader, today, &(*out)[(*count)++]);
+    }
+    return code == SQLITE_DONE ? STATUS_OK : db_trouble(reader->db, "reading the morning", reader->problems);
+}
+
+/* One read transaction, so that a run that ends meanwhile cannot mix two mornings. */
+enum status ledger_store_mornings(struct db *db, struct field_morning **out, size_t *count,
+                                  struct problems *problems) {
+    struct reader reader = {.db = db, .problems = problems};
+    struct field_morning *list = NULL;
+    size_t found = 0;
+    int32_t today;
+    int64_t at;
+    enum status status = db_exec(db, "BEGIN", problems);
+    if (status != STATUS_OK)
+        return status;
+    status = ledger_store_newest(db, &today, &at, problems);
+    if (status == STATUS_OK && today != CALENDAR_NONE) {
+        status = reader_open(&reader);
+        if (status == STATUS_OK)
+            status = read_mornings(&reader, today, &list, &found);
+        sqlite3_finalize(reader.morning);
+        sqlite3_finalize(reader.past);
+        sqlite3_finalize(reader.ahead);
+    }
+    (void)db_exec(db, "COMMIT", problems);
+    if (status != STATUS_OK) {
+        free(list);
+        return status;
+    }
+    *out = list;
+    *count = found;
+    return STATUS_OK;
+}
+
+static enum status rows_read(struct db *db, sqlite3_stmt *statement, const struct column *columns,
+                             int column_count, struct ledger_row **out, size_t *count,
+                             struct problems *problems) {
+    size_t room = 0;
+    int code;
+    while ((code = sqlite3_step(statement)) == SQLITE_ROW) {
+        if (*count == room) {
+            room = room == 0 ? 256 : room * 2;
+            struct ledger_row *grown = realloc(*out, room * sizeof *grown);
+            if (grown == NULL)
+                return STATUS_NO_MEMORY;
+            *out = grown;
+        }
+        memset(&(*out)[*count], 0, sizeof **out);
+        columns_read(statement, 0, columns, column_count, &(*out)[(*count)++]);
+    }
+    return code == SQLITE_DONE ? STATUS_OK : db_trouble(db, "reading the ledger", problems);
+}
+
+enum status ledger_store_rows(struct db *db, const char *field, int32_t day, struct ledger_row **out,
+                              size_t *count, struct problems *problems) {
+    int column_count;
+    const struct column *columns = ledger_row_columns(&column_count);
+    struct text sql;
+    text_init(&sql, 0);
+    text_puts(&sql, "SELECT ");
+    columns_list(&sql, "", columns, column_count);
+    text_puts(&sql, " FROM ledger WHERE planting_id = (SELECT planting_id FROM planting JOIN field USING "
+                    "(field_id) WHERE field.name = ?1 AND start_day <= ?2 ORDER BY start_day DESC LIMIT 1) "
+                    "ORDER BY day");
+    sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
+    sqlite3_bind_int(statement, 2, day);
+    struct ledger_row *rows = NULL;
+    size_t found = 0;
+    enum status status = rows_read(db, statement, columns, column_count, &rows, &found, problems);
+    sqlite3_finalize(statement);
+    if (status == STATUS_OK && found == 0)
+        status = STATUS_NOT_FOUND;
+    if (status != STATUS_OK) {
+        free(rows);
+        return status;
+    }
+    *out = rows;
+    *count = found;
+    return STATUS_OK;
+}
