@@ -433,7 +433,9 @@ enum status crop_day_at(const struct crop *crop, const struct crop_position *pos
     if (status != STATUS_OK)
         return status;
     struct crop_day day = {.stage = position->stage, .days_in_season = position->days_in_season};
-    day.root_m = crop->root_ini_m + root_share(crop, position) * (crop->root_max_m - crop->root_ini_m);
+    double roots = root_share(crop, position);
+    day.root_m =
+        roots < 1 ? crop->root_ini_m + roots * (crop->root_max_m - crop->root_ini_m) : crop->root_max_m;
     if (crop_growing(day.stage)) {
         bool tall = crop->reference == REFERENCE_ASCE_TALL;
         double slope = tall ? 0 : climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);

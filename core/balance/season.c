@@ -267,7 +267,7 @@ static double reach_new_soil(struct work *work) {
     double reached_mm = soil_available_between_mm(&setup->soil, state->root_m, work->crop.root_m);
     double below_mm = soil_available_between_mm(&setup->soil, state->root_m, setup->crop.root_max_m);
     state->root_m = work->crop.root_m;
-    return state->root_zone.below_depletion_mm * (reached_mm / below_mm);
+    return state->root_zone.below_depletion_mm * fmin(reached_mm / below_mm, 1);
 }
 
 /* Runoff, wetting of the surface layer, and what comes into the root zone. */
