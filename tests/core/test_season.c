@@ -468,6 +468,11 @@ static void a_wrong_setup_is_refused_by_the_name_of_its_member(void **state) {
     REFUSED(setup.ece_ds_m = 7.5, STATUS_OUT_OF_RANGE, "ece_ds_m"); /* threshold + 50 / b is 7 */
 #undef REFUSED
     assert_int_equal(season_setup_check(&good, NULL), STATUS_OK);
+    /* Kc ini by wetting needs none of Table 12. */
+    good.method = COEFFICIENT_SINGLE;
+    good.crop.kc_ini = NAN;
+    good.wetting_interval_d = good.wetting_depth_mm = 7;
+    assert_int_equal(season_setup_check(&good, NULL), STATUS_OK);
 }
 
 static void hostile_days_give_a_status_or_a_row_that_closes(void **state) {
