@@ -1,4 +1,17 @@
-/* The morning's decision for one field. */
+/* The morning's decision for one field.
+ *
+ * Watering is due today when this morning finds the depletion at or past the allowed one, else on the first
+ * day of the path with the expected rain whose evening does; watering comes early in its day. An application
+ * that takes several days starts so early that its last part is on that day; if that is today or has passed,
+ * the call is to water today.
+ *
+ * The depth to run on a day is its morning's depletion less the rain expected to go into the soil on that day
+ * and the next: it fills the root zone to field capacity and never past it if that rain falls. (If it fails
+ * to fall, the next morning's call knows.) Where that rain leaves nothing to run, or less than the smallest
+ * depth of the system and brings the depletion back under the allowed one, watering waits for it: rain may
+ * cover it. When only the path without rain passes the allowed depletion within the days ahead, rain may
+ * cover it too; then dates and depth are those of the path without rain: what to do by when if it stays away.
+ * A depth that the system's own smallest application raises, or its largest cuts, is application_plan()'s. */
 #ifndef WATERTURN_CALL_H
 #define WATERTURN_CALL_H
 
@@ -8,7 +21,14 @@
 #include "core/balance/season.h"
 #include "core/decide/application.h"
 
-enum call_kind { CALL_WATER_TODAY, CALL_WATER_BY, CALL_RAIN_MAY_COVER, CALL_HOLD, CALL_CANNOT_SAY, CALL_KIND_COUNT };
+enum call_kind {
+    CALL_WATER_TODAY,
+    CALL_WATER_BY,
+    CALL_RAIN_MAY_COVER,
+    CALL_HOLD,
+    CALL_CANNOT_SAY,
+    CALL_KIND_COUNT
+};
 
 enum call_reason {
     CALL_REASON_PAST_ALLOWED,    /* the depletion is past the allowed one this morning */
@@ -29,32 +49,42 @@ enum call_reason {
 struct call_input {
     int32_t today;
     bool rainfed;
-    int days;                                        /* days ahead, 1..CALL_DAYS_MAX */
-    const struct season_day *with_rain;              /* the path with the expected rain */
-    const struct season_day *without_rain;           /* the same days if no rain falls */
+    int days;                              /* days ahead, 1..CALL_DAYS_MAX */
+    const struct season_day *with_rain;    /* the path with the expected rain */
+    const struct season_day *without_rain; /* the same days if no rain falls */
     const struct system *system;
-    enum call_reason missing; /* CALL_REASON_RAIN_MISSING, ..._WEATHER_MISSING, or CALL_REASON_COUNT: nothing is */
+    enum call_reason
+        missing; /* CALL_REASON_RAIN_MISSING, ..._WEATHER_MISSING, or CALL_REASON_COUNT: nothing is */
 };
 
 struct call {
     enum call_kind kind;
     enum call_reason reason;
-    int32_t date;        /* the morning */
-    int32_t start_by;    /* last day on which to start watering; CALENDAR_NONE for hold and cannot say */
-    int32_t dry_date;    /* first day whose evening depletion is past the allowed one; CALENDAR_NONE: not within the days ahead */
+    int32_t date;     /* the morning */
+    int32_t start_by; /* last day on which to start watering, today at the earliest; CALENDAR_NONE for hold
+                         and cannot say */
+    int32_t dry_date; /* first day whose evening depletion is at or past the allowed one, or today when this
+                         morning's is; CALENDAR_NONE: not within the days ahead */
     double depletion_mm; /* this morning */
     double allowed_mm;   /* today */
     double taw_mm;
-    double rain_expected_mm; /* up to dry_date, or over all days ahead */
+    double rain_expected_mm;        /* up to dry_date, or over all days ahead */
     struct application application; /* what to run (zero for hold, rainfed, cannot say) */
 };
 
-/* "water today", "water by", "rain may cover it", "hold", "cannot say". */
+/* Names and keys are NULL outside the enums. "water today", "water by", "rain may cover it", "hold", "cannot
+ * say". */
 const char *call_kind_name(enum call_kind kind);
 /* Stable key: "water_today", ... */
 const char *call_kind_key(enum call_kind kind);
 const char *call_reason_key(enum call_reason reason);
 
+/* The call of a morning. Rainfed comes before all else; then what is missing; then whether anything grows.
+ * Paths may be NULL when something is missing or the field is rainfed, and `days` 0: depletion_mm, allowed_mm
+ * and taw_mm are then NaN. A system of SYSTEM_NONE is rainfed. The system may be NULL only when rainfed.
+ * STATUS_OUT_OF_RANGE: `days` or `missing`. STATUS_MISSING: a path or the system is NULL. STATUS_ORDER: a day
+ * of a path is not the day that it should be. STATUS_NOT_FINITE: depletion, allowed depletion or rain of a
+ * path. What application_plan() returns. On failure nothing is written. */
 enum status call_make(const struct call_input *input, struct call *out);
 
 #endif

@@ -45,8 +45,8 @@ enum weather_origin {
 
 /* The rule that gave a value of a complete day; weather_rule_text() names each with its equation. */
 enum weather_rule {
-    WEATHER_RULE_NONE,        /* the value is missing */
-    WEATHER_RULE_AS_REPORTED, /* taken as it stands */
+    WEATHER_RULE_NONE,              /* the value is missing */
+    WEATHER_RULE_AS_REPORTED,       /* taken as it stands */
     WEATHER_RULE_TMEAN_HALF_SUM,    /* eq. 9: (tmax + tmin) / 2 */
     WEATHER_RULE_PRESSURE_ALTITUDE, /* eq. 7 */
     WEATHER_RULE_EA_DEWPOINT,       /* eq. 14 */
@@ -56,18 +56,19 @@ enum weather_rule {
     WEATHER_RULE_EA_RH_MEAN,        /* eq. 19 */
     WEATHER_RULE_EA_TMIN,           /* eq. 48, less the site's aridity adjustment */
     WEATHER_RULE_RS_SUNSHINE,       /* eq. 35 */
-    WEATHER_RULE_RS_TEMPERATURE,    /* eq. 50 */
+    WEATHER_RULE_RS_TEMPERATURE,    /* eq. 50, at most the clear-sky radiation of eq. 37 */
     WEATHER_RULE_WIND_LOG_PROFILE,  /* eq. 47: from the station's height to 2 m */
     WEATHER_RULE_WIND_DEFAULT,      /* 2 m/s, the mean over 2000 stations given in chapter 3, "wind speed" */
-    WEATHER_RULE_SUSPECT_REPLACED,  /* reported, judged suspect by a finding, replaced by the next rule */
+    WEATHER_RULE_SUSPECT_REPLACED,  /* missing: reported, judged suspect, and no rule stands in for it */
+    WEATHER_RULE_WIND_LEAST,        /* a calmer day is taken as 0.5 m/s, chapter 3, "wind speed" */
     WEATHER_RULE_COUNT
 };
 
 /* One day as reported. */
 struct weather_day {
     int32_t date;
-    double value[WEATHER_ELEMENT_COUNT];                       /* NaN where missing */
-    uint8_t origin[WEATHER_ELEMENT_COUNT];                     /* enum weather_origin */
+    double value[WEATHER_ELEMENT_COUNT];   /* NaN where missing */
+    uint8_t origin[WEATHER_ELEMENT_COUNT]; /* enum weather_origin */
 };
 
 /* Where the weather is measured. weather_site_default() fills everything but the place. */
@@ -85,7 +86,7 @@ struct weather_site {
 
 /* A value of a complete day and how it came to be. */
 struct weather_value {
-    double value;                /* NaN: missing */
+    double value; /* NaN: missing */
     enum weather_origin origin;
     enum weather_rule rule;
 };
@@ -99,6 +100,9 @@ struct weather_full {
     double rso_mj_m2;       /* eq. 37 */
     double rn_mj_m2;        /* eq. 40 */
     double daylight_h;      /* eq. 34 */
+    double soil_heat_mj_m2; /* G: 0 for a day (eq. 42); whoever works with a month's means may set it (eqs 43,
+                               44) */
+    uint16_t set_aside;     /* bit (1 << element): reported, but judged suspect by a finding and not used */
 };
 
 /* Findings of weather_check(), after FAO-56 Annex 5. */
@@ -114,20 +118,47 @@ enum weather_finding_kind {
     FINDING_RS_ABOVE_TOP_OF_AIR,     /* Rs above Ra: impossible */
     FINDING_RS_TOO_LOW,              /* Rs below a few per cent of Ra */
     FINDING_SUN_LONGER_THAN_DAY,
-    FINDING_WIND_IMPLAUSIBLE,        /* daily mean above 40 m/s or below 0 */
-    FINDING_WIND_STUCK,              /* below 0.05 m/s for a whole day: an iced or broken anemometer */
-    FINDING_REPEATED_VALUE,          /* the same value on several days running */
-    FINDING_RAIN_IMPLAUSIBLE,        /* negative, or above 1900 mm in a day */
+    FINDING_WIND_IMPLAUSIBLE, /* daily mean above 40 m/s or below 0 */
+    FINDING_WIND_STUCK,       /* below 0.05 m/s for a whole day: an iced or broken anemometer */
+    FINDING_REPEATED_VALUE,   /* the same value on several days running */
+    FINDING_RAIN_IMPLAUSIBLE, /* negative, or above 1900 mm in a day */
     FINDING_EA_ABOVE_SATURATION,
+    FINDING_PRESSURE_IMPLAUSIBLE, /* far from eq. 7: a pressure reduced to sea level, as a rule */
     FINDING_KIND_COUNT
 };
+
+/* What weather_check() holds a day against. Annex 5 of FAO-56 names the checks and gives few figures; where
+ * no source stands beside a limit it is common practice. World records: WMO weather and climate extremes
+ * archive. A finding is suspect unless said otherwise here. */
+#define WEATHER_T_MIN_C        (-90.0) /* lowest and highest measured on earth: -89.2, 56.7 degC */
+#define WEATHER_T_MAX_C        57.0
+#define WEATHER_T_SPIKE_C      15.0  /* above, or below, both neighbouring days by more; not suspect */
+#define WEATHER_TMEAN_SLACK_C  0.5   /* a mean of hours may be rounded */
+#define WEATHER_TDEW_ABOVE_C   3.0   /* tdew above tmin by more; suspect only above tmax */
+#define WEATHER_RH_DRIFT_PCT   105.0 /* 100..105 % is drift, not suspect, and taken as 100 */
+#define WEATHER_RS_ABOVE_RSO   1.10  /* times Rso; not suspect (Annex 5: 3..5 % on clear days) */
+#define WEATHER_RS_SLACK_MJ_M2 0.1   /* Rs above Ra by more; Rs below zero is too low at any time */
+#define WEATHER_RS_LEAST       0.03  /* share of Ra (darkest overcast: some 0.05) ... */
+#define WEATHER_RA_LEAST_MJ_M2 1.0   /* ... where Ra is at least this */
+#define WEATHER_SUN_SLACK_H    0.5   /* beyond N; eq. 34 knows no refraction. Up to it counts as N */
+#define WEATHER_WIND_MAX_M_S   40.0
+#define WEATHER_WIND_STUCK_M_S 0.05
+#define WEATHER_REPEAT_DAYS    5      /* not for 0, rain, sunshine, rh_max of 100 %; not suspect */
+#define WEATHER_RAIN_MAX_MM    1900.0 /* most in a day on earth: 1825 mm */
+#define WEATHER_PRESSURE_SHARE 0.10   /* of eq. 7; weather moves it by some 5 % */
+
+/* Ranges of weather_complete() for values in use: temperatures as above, relative humidity 0..105 %, ea 0..20
+ * kPa, pressure 30..120 kPa, wind 0..100 m/s, Rs 0..60 MJ m-2, sunshine 0..24.5 h, rain 0..3000 mm. Whatever
+ * lies outside them is found suspect by weather_check(). */
+#define WEATHER_WIND_LEAST_M_S 0.5 /* see WEATHER_RULE_WIND_LEAST */
 
 struct weather_finding {
     enum weather_finding_kind kind;
     enum weather_element element;
     double value; /* what was found */
     double limit; /* what it was held against */
-    bool suspect; /* true: the value is not used as it stands; weather_complete() goes on to the next rule */
+    bool suspect; /* true: the value is not used as it stands; weather_complete() goes on to the next rule
+                   * (FINDING_TMAX_BELOW_TMIN: it returns STATUS_ORDER) */
 };
 
 #define WEATHER_FINDINGS_MAX 32
@@ -145,7 +176,7 @@ enum weather_element weather_element_of(const char *name);
 const char *weather_origin_name(enum weather_origin origin);
 /* Short name ("from tmin, eq. 48"): what a person reads beside the value. */
 const char *weather_rule_text(enum weather_rule rule);
-/* Stable key ("tmin_fallback", ...), for files and the store. */
+/* Stable key ("ea_tmin", ...), for files and the store. */
 const char *weather_rule_key(enum weather_rule rule);
 /* Stable key of a finding ("dewpoint_above_tmin", ...). */
 const char *weather_finding_key(enum weather_finding_kind kind);
@@ -156,12 +187,15 @@ struct weather_day weather_day_empty(int32_t date);
 /* A site at a place with FAO-56's defaults for all else. */
 struct weather_site weather_site_default(double latitude_deg, double elevation_m);
 
-/* STATUS_OK when every member is finite and inside its range. */
+/* STATUS_OK when every member is finite and inside its range: krs (when not NaN) 0.05..0.3, angstrom_as and
+ * angstrom_bs 0..1 with a sum of 0.2..1, aridity_c 0..5, wind_default_m_s 0.5..10, the others as above. */
 enum status weather_site_check(const struct weather_site *site);
 
 /* Checks one day after FAO-56 Annex 5. `before` and `after` are the neighbouring days or NULL; `recent`
  * points at the `recent_count` days that end with `day` itself (for stuck and repeated values), or NULL.
- * Finds never change the day. Returns STATUS_NO_ROOM when more than WEATHER_FINDINGS_MAX were found. */
+ * Finds never change the day. Infinite values are found implausible. Returns STATUS_NO_ROOM when more than
+ * WEATHER_FINDINGS_MAX were found (the first ones are kept); STATUS_OUT_OF_RANGE for an invalid date or what
+ * weather_site_check() says of the site (then nothing is found). */
 enum status weather_check(const struct weather_day *day, const struct weather_day *before,
                           const struct weather_day *after, const struct weather_day *recent, int recent_count,
                           const struct weather_site *site, struct weather_findings *findings);
@@ -170,7 +204,15 @@ enum status weather_check(const struct weather_day *day, const struct weather_da
  * origin and rule. An element whose finding (may be NULL: none) says `suspect` is treated as absent.
  * tmax and tmin cannot be done without: STATUS_MISSING. tmin above tmax: STATUS_ORDER. Rain may stay missing
  * (value NaN, ORIGIN_MISSING): the balance decides what that means. The rank of origins is carried: a value
- * derived from a forecast or neighbour value keeps ORIGIN_FORECAST or ORIGIN_NEIGHBOUR. */
+ * derived from a forecast or neighbour value keeps ORIGIN_FORECAST or ORIGIN_NEIGHBOUR, and where values or
+ * rules of several ranks meet the least trusted one stands.
+ *
+ * Humidity: ea as reported, dew point, psychrometer (ventilated), rh_max and rh_min, rh_max, rh_mean, tmin.
+ * Rs: as reported, sunshine, range of temperature. Wind: as reported at the site's height, site default.
+ * Pressure: as reported, eq. 7. tmean is always the half sum, "for standardization" (chapter 3, eq. 9).
+ * STATUS_NOT_FINITE: an infinite value that no finding sets aside; STATUS_OUT_OF_RANGE: a value outside the
+ * ranges above, an invalid date, an origin outside the enum; STATUS_ORDER also for a value of ORIGIN_MISSING;
+ * the site as weather_site_check(). On anything but STATUS_OK `full` is not written. */
 enum status weather_complete(const struct weather_day *day, const struct weather_site *site,
                              const struct weather_findings *findings, struct weather_full *full);
 

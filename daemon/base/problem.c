@@ -5,14 +5,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-void problems_init(struct problems *problems)
-{
+void problems_init(struct problems *problems) {
     problems->count = 0;
     problems->kept = 0;
 }
 
-void problems_free(struct problems *problems)
-{
+void problems_free(struct problems *problems) {
     for (size_t i = 0; i < problems->kept; i++) {
         free(problems->problem[i].file);
         free(problems->problem[i].path);
@@ -22,8 +20,7 @@ void problems_free(struct problems *problems)
 }
 
 void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
-                 const char *format, ...)
-{
+                 const char *format, ...) {
     problems->count++;
     if (problems->kept == PROBLEMS_MAX)
         return;
@@ -39,8 +36,7 @@ void problem_add(struct problems *problems, const char *file, int line, int colu
     va_end(arguments);
 }
 
-static void problem_print(const struct problem *problem, struct text *out)
-{
+static void problem_print(const struct problem *problem, struct text *out) {
     if (problem->file != NULL)
         text_puts(out, problem->file);
     if (problem->line > 0)
@@ -54,8 +50,7 @@ static void problem_print(const struct problem *problem, struct text *out)
     text_printf(out, "%s\n", problem->message != NULL ? problem->message : "(no memory for the message)");
 }
 
-void problems_print(const struct problems *problems, struct text *out)
-{
+void problems_print(const struct problems *problems, struct text *out) {
     for (size_t i = 0; i < problems->kept; i++)
         problem_print(&problems->problem[i], out);
     if (problems->count > problems->kept)

@@ -1,5 +1,5 @@
-/* What is wrong with something that came from outside: all of it at once, each with its place, what was found and
- * what was expected. Printed as "file:line:col: path: found X, expected Y". */
+/* What is wrong with something that came from outside: all of it at once, each with its place, what was found
+ * and what was expected. Printed as "file:line:col: path: found X, expected Y". */
 #ifndef WATERTURN_PROBLEM_H
 #define WATERTURN_PROBLEM_H
 
@@ -9,16 +9,16 @@
 #include "daemon/base/text.h"
 
 struct problem {
-    char *file;     /* file name or address; NULL: none */
+    char *file;       /* file name or address; NULL: none */
     int line, column; /* from 1; 0: not known */
-    char *path;     /* "fields[2].area", "row 14, tmax_c"; NULL: none */
-    char *message;  /* "found -3 ha, expected more than 0" or any sentence */
+    char *path;       /* "fields[2].area", "row 14, tmax_c"; NULL: none */
+    char *message;    /* "found -3 ha, expected more than 0" or any sentence */
 };
 
 #define PROBLEMS_MAX 100
 
 struct problems {
-    size_t count;                       /* all that were met, also those past PROBLEMS_MAX */
+    size_t count; /* all that were met, also those past PROBLEMS_MAX */
     size_t kept;
     struct problem problem[PROBLEMS_MAX];
 };

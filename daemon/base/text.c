@@ -5,28 +5,24 @@
 #include <stdlib.h>
 #include <string.h>
 
-void text_init(struct text *text, size_t limit)
-{
+void text_init(struct text *text, size_t limit) {
     memset(text, 0, sizeof *text);
     text->limit = limit != 0 ? limit : TEXT_LIMIT_DEFAULT;
 }
 
-void text_free(struct text *text)
-{
+void text_free(struct text *text) {
     free(text->data);
     text_init(text, text->limit);
 }
 
-void text_clear(struct text *text)
-{
+void text_clear(struct text *text) {
     text->size = 0;
     text->failed = false;
     if (text->data != NULL)
         text->data[0] = '\0';
 }
 
-static bool text_reserve(struct text *text, size_t more)
-{
+static bool text_reserve(struct text *text, size_t more) {
     if (text->failed || more > text->limit - text->size) {
         text->failed = true;
         return false;
@@ -47,8 +43,7 @@ static bool text_reserve(struct text *text, size_t more)
     return true;
 }
 
-void text_add(struct text *text, const char *bytes, size_t count)
-{
+void text_add(struct text *text, const char *bytes, size_t count) {
     if (!text_reserve(text, count))
         return;
     memcpy(text->data + text->size, bytes, count);
@@ -56,13 +51,11 @@ void text_add(struct text *text, const char *bytes, size_t count)
     text->data[text->size] = '\0';
 }
 
-void text_puts(struct text *text, const char *string)
-{
+void text_puts(struct text *text, const char *string) {
     text_add(text, string, strlen(string));
 }
 
-void text_printf(struct text *text, const char *format, ...)
-{
+void text_printf(struct text *text, const char *format, ...) {
     va_list arguments;
     va_start(arguments, format);
     int count = vsnprintf(NULL, 0, format, arguments);
@@ -77,18 +70,15 @@ void text_printf(struct text *text, const char *format, ...)
     text->size += (size_t)count;
 }
 
-const char *text_string(const struct text *text)
-{
+const char *text_string(const struct text *text) {
     return text->data != NULL ? text->data : "";
 }
 
-bool text_failed(const struct text *text)
-{
+bool text_failed(const struct text *text) {
     return text->failed;
 }
 
-char *text_take(struct text *text)
-{
+char *text_take(struct text *text) {
     char *data = NULL;
     if (!text->failed && text_reserve(text, 0)) {
         text->data[text->size] = '\0';

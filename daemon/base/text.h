@@ -1,5 +1,5 @@
-/* A string that grows, with a limit. Once an append failed (no memory, or past the limit) the text stays as it
- * was and text_failed() is true; callers check once at the end. */
+/* A string that grows, with a limit. Once an append failed (no memory, or past the limit) the text stays as
+ * it was and text_failed() is true; callers check once at the end. */
 #ifndef WATERTURN_TEXT_H
 #define WATERTURN_TEXT_H
 

@@ -183,6 +183,7 @@ CREATE TABLE ledger (            -- struct ledger_row: always equal to a fresh r
     etc_mm REAL, eta_mm REAL, evaporation_mm REAL, transpiration_mm REAL,
     rain_mm REAL, runoff_mm REAL, irrigation_gross_mm REAL, irrigation_net_mm REAL,
     capillary_mm REAL, percolation_mm REAL, new_soil_mm REAL, reading_shift_mm REAL,
+    unmet_mm REAL, excess_start_mm REAL, excess_mm REAL,
     root_m REAL, taw_mm REAL, p REAL, raw_mm REAL, allowed_mm REAL,
     depletion_start_mm REAL, depletion_mm REAL, surface_depletion_mm REAL,
     wetted_fraction REAL, exposed_wetted_fraction REAL, below_depletion_mm REAL,

@@ -1,0 +1,101 @@
+#include "core/balance/root_zone.h"
+
+#include <math.h>
+
+#define CAPILLARY_REACH_M 1.0
+
+/* STATUS_OK when `sum`, of terms that are all 0 or more, is a number and `least`, the smallest of them, is
+ * not negative. */
+static enum status check_terms(double sum, double least) {
+    if (isnan(sum))
+        return STATUS_MISSING;
+    if (isinf(sum))
+        return STATUS_NOT_FINITE;
+    return least >= 0 ? STATUS_OK : STATUS_OUT_OF_RANGE;
+}
+
+double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm) {
+    if (!(raw_mm >= 0 && raw_mm < taw_mm && depletion_mm >= 0 && depletion_mm <= taw_mm))
+        return NAN;
+    return depletion_mm <= raw_mm ? 1 : (taw_mm - depletion_mm) / (taw_mm - raw_mm);
+}
+
+double root_zone_capillary_limit_mm(double water_table_m, double root_m, double capillary_max_mm) {
+    if (isnan(water_table_m))
+        return 0;
+    double gap_m = water_table_m - root_m;
+    if (!(water_table_m >= 0 && root_m >= 0 && capillary_max_mm >= 0 && isfinite(gap_m + capillary_max_mm)))
+        return NAN;
+    if (gap_m >= CAPILLARY_REACH_M)
+        return 0;
+    return gap_m <= 0 ? capillary_max_mm : capillary_max_mm * (1 - gap_m / CAPILLARY_REACH_M);
+}
+
+enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow *inflow, double taw_mm,
+                           struct root_zone_flow *flow, double *depletion_mm) {
+    double sum = zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + inflow->new_soil_mm +
+                 inflow->infiltration_mm + inflow->irrigation_mm + inflow->capillary_limit_mm + taw_mm;
+    double least = fmin(fmin(inflow->new_soil_mm, inflow->infiltration_mm),
+                        fmin(inflow->irrigation_mm, inflow->capillary_limit_mm));
+    double room_mm = taw_mm - zone->depletion_mm;
+    enum status status =
+        check_terms(sum, fmin(fmin(least, room_mm), zone->below_depletion_mm - inflow->new_soil_mm));
+    if (status != STATUS_OK)
+        return status;
+    flow->new_soil_mm = fmin(inflow->new_soil_mm, room_mm);
+    /* Below field capacity positive, above it negative. */
+    double balance_mm = zone->depletion_mm - zone->excess_mm + flow->new_soil_mm - inflow->infiltration_mm -
+                        inflow->irrigation_mm;
+    flow->capillary_mm = balance_mm <= 0 ? 0 : fmin(inflow->capillary_limit_mm, balance_mm);
+    balance_mm -= flow->capillary_mm;
+    zone->depletion_mm = balance_mm > 0 ? fmin(balance_mm, taw_mm) : 0;
+    zone->excess_mm = balance_mm < 0 ? -balance_mm : 0;
+    zone->below_depletion_mm -= flow->new_soil_mm;
+    *depletion_mm = zone->depletion_mm;
+    return STATUS_OK;
+}
+
+enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw_mm, double drainage_days,
+                            struct root_zone_flow *flow) {
+    double sum =
+        zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + demand_mm + taw_mm + drainage_days;
+    enum status status = check_terms(sum, fmin(demand_mm, fmin(drainage_days, taw_mm - zone->depletion_mm)));
+    if (status != STATUS_OK)
+        return status;
+    double balance_mm = zone->depletion_mm - zone->excess_mm;
+    double held_mm = taw_mm - balance_mm;
+    flow->eta_mm = demand_mm < held_mm ? demand_mm : held_mm;
+    balance_mm = demand_mm < held_mm ? balance_mm + demand_mm : taw_mm;
+    zone->depletion_mm = balance_mm > 0 ? balance_mm : 0;
+    double excess_mm = balance_mm < 0 ? -balance_mm : 0;
+    flow->percolation_mm = drainage_days > 1 ? excess_mm / drainage_days : excess_mm;
+    zone->excess_mm = excess_mm - flow->percolation_mm;
+    double refill_mm = fmin(flow->percolation_mm, zone->below_depletion_mm);
+    zone->below_depletion_mm -= refill_mm;
+    return STATUS_OK;
+}
+
+double root_zone_gain(double variance_mm2, double sd_mm) {
+    if (!(variance_mm2 >= 0 && sd_mm >= 0 && isfinite(variance_mm2 + sd_mm)))
+        return NAN;
+    return sd_mm > 0 ? variance_mm2 / (variance_mm2 + sd_mm * sd_mm) : 1;
+}
+
+enum status root_zone_correct(struct root_zone *zone, const struct root_zone_reading *reading, double taw_mm,
+                              double *variance_mm2, double *shift_mm) {
+    double sum = zone->depletion_mm + zone->excess_mm + reading->depletion_mm + reading->sd_mm + taw_mm +
+                 *variance_mm2;
+    enum status status = check_terms(sum, fmin(taw_mm, fmin(reading->sd_mm, *variance_mm2)));
+    if (status != STATUS_OK)
+        return status;
+    double gain = root_zone_gain(*variance_mm2, reading->sd_mm);
+    double read_mm = fmin(fmax(reading->depletion_mm, 0), taw_mm);
+    double before_mm = zone->depletion_mm - zone->excess_mm;
+    if (read_mm > 0)
+        zone->excess_mm = 0;
+    /* Written so that a gain of 1 gives the reading itself, to the last digit. */
+    zone->depletion_mm = (1 - gain) * zone->depletion_mm + gain * read_mm;
+    *shift_mm = zone->depletion_mm - zone->excess_mm - before_mm;
+    *variance_mm2 *= 1 - gain;
+    return STATUS_OK;
+}

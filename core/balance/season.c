@@ -1,0 +1,488 @@
+#include "core/balance/season.h"
+
+#include <math.h>
+#include <stddef.h>
+
+#include "core/balance/runoff.h"
+#include "core/balance/salinity.h"
+
+#define COARSE_TEW_MM    15.0 /* TEW of the coarse soils of Annex 7 */
+#define SHALLOW_ROOT_M   0.5  /* up to here eq. 77 counts Tew */
+#define ET0_MIN_MM       (-5.0)
+#define ET0_MAX_MM       30.0
+#define WATER_MAX_MM     2000.0
+#define START_SD_SHARE   0.10 /* of TAW */
+#define DAY_SD_SHARE     0.10 /* of the water that moved */
+#define LARGEST_SD_SHARE 0.25 /* of TAW */
+
+static enum status at_fault(const char **member, const char *name, enum status status) {
+    if (member != NULL)
+        *member = name;
+    return status;
+}
+
+static enum status check_number(double value, double low, double high) {
+    if (isnan(value))
+        return STATUS_MISSING;
+    if (isinf(value))
+        return STATUS_NOT_FINITE;
+    return value >= low && value <= high ? STATUS_OK : STATUS_OUT_OF_RANGE;
+}
+
+struct season_setup season_setup_default(void) {
+    return (struct season_setup){
+        .method = COEFFICIENT_DUAL,
+        .first_date = CALENDAR_NONE,
+        .planting_date = CALENDAR_NONE,
+        .stage_date = {CALENDAR_NONE, CALENDAR_NONE, CALENDAR_NONE, CALENDAR_NONE},
+        .system_wetted_fraction = 1,
+        .climate_wind_m_s = NAN,
+        .climate_rh_min_pct = NAN,
+        .water_table_m = NAN,
+        .ece_ds_m = NAN,
+        .wetting_interval_d = NAN,
+        .wetting_depth_mm = NAN,
+    };
+}
+
+struct season_input season_input_empty(int32_t date) {
+    return (struct season_input){.date = date,
+                                 .et0_mm = NAN,
+                                 .wind_2m_m_s = NAN,
+                                 .rh_min_pct = NAN,
+                                 .tmax_c = NAN,
+                                 .tmin_c = NAN,
+                                 .rain_mm = NAN,
+                                 .observed_cover = NAN,
+                                 .reading_m3_m3 = NAN};
+}
+
+struct season_total season_total_empty(void) {
+    return (struct season_total){.days = 0};
+}
+
+/* ---- the setup ---- */
+
+static const struct {
+    const char *name;
+    size_t offset;
+    double low, high;
+    bool optional;
+} rule[] = {
+    {"start_depletion", offsetof(struct season_setup, start_depletion), 0, 1, false},
+    {"start_surface", offsetof(struct season_setup, start_surface), 0, 1, false},
+    {"system_wetted_fraction", offsetof(struct season_setup, system_wetted_fraction), 0.05, 1, false},
+    {"climate_wind_m_s", offsetof(struct season_setup, climate_wind_m_s), 0, 100, true},
+    {"climate_rh_min_pct", offsetof(struct season_setup, climate_rh_min_pct), 0, 100, true},
+    {"drainage_days", offsetof(struct season_setup, drainage_days), 0, 30, false},
+    {"water_table_m", offsetof(struct season_setup, water_table_m), 0, 100, true},
+    {"capillary_max_mm", offsetof(struct season_setup, capillary_max_mm), 0, 100, false},
+    {"ece_ds_m", offsetof(struct season_setup, ece_ds_m), 0, 100, true},
+    {"wetting_interval_d", offsetof(struct season_setup, wetting_interval_d), 0.1, 365, true},
+    {"wetting_depth_mm", offsetof(struct season_setup, wetting_depth_mm), 0, 500, true},
+};
+
+static enum status check_dates(const struct season_setup *setup, const char **member) {
+    if (!calendar_valid(setup->first_date))
+        return at_fault(member, "first_date", STATUS_OUT_OF_RANGE);
+    if (!calendar_valid(setup->planting_date))
+        return at_fault(member, "planting_date", STATUS_OUT_OF_RANGE);
+    if (setup->first_date > setup->planting_date)
+        return at_fault(member, "first_date", STATUS_ORDER);
+    int32_t before = setup->planting_date;
+    for (int k = 0; k < CROP_GROWING_STAGES; k++) {
+        if (setup->stage_date[k] == CALENDAR_NONE)
+            continue;
+        if (!calendar_valid(setup->stage_date[k]))
+            return at_fault(member, "stage_date", STATUS_OUT_OF_RANGE);
+        if (setup->stage_date[k] <= before)
+            return at_fault(member, "stage_date", STATUS_ORDER);
+        before = setup->stage_date[k];
+    }
+    return STATUS_OK;
+}
+
+static bool from_wetting(const struct season_setup *setup) {
+    return !isnan(setup->wetting_interval_d);
+}
+
+/* Ks of salt alone, eq. 91. */
+static enum status salt_stress(const struct season_setup *setup, double *ks) {
+    const struct crop *crop = &setup->crop;
+    *ks = 1;
+    if (isnan(setup->ece_ds_m))
+        return STATUS_OK;
+    if (isnan(crop->salt_threshold_ds_m) || isnan(crop->salt_slope_pct))
+        return STATUS_MISSING;
+    if (setup->method != COEFFICIENT_DUAL)
+        return STATUS_ORDER;
+    struct salinity_tolerance tolerance = {crop->salt_threshold_ds_m, crop->salt_slope_pct};
+    return salinity_stress(&tolerance, isnan(crop->ky_season) ? 1 : crop->ky_season, setup->ece_ds_m, ks);
+}
+
+enum status season_setup_check(const struct season_setup *setup, const char **member) {
+    if ((unsigned)setup->method > COEFFICIENT_SINGLE)
+        return at_fault(member, "method", STATUS_OUT_OF_RANGE);
+    enum status status = crop_check_member(&setup->crop, member);
+    if (status != STATUS_OK)
+        return status;
+    status = soil_check(&setup->soil);
+    if (status != STATUS_OK)
+        return at_fault(member, "soil", status);
+    status = check_dates(setup, member);
+    if (status != STATUS_OK)
+        return status;
+    for (size_t i = 0; i < sizeof rule / sizeof rule[0]; i++) {
+        const char *at = (const char *)setup + rule[i].offset;
+        status = check_number(*(const double *)(const void *)at, rule[i].low, rule[i].high);
+        if (status != STATUS_OK && !(status == STATUS_MISSING && rule[i].optional))
+            return at_fault(member, rule[i].name, status);
+    }
+    if (isnan(setup->wetting_interval_d) != isnan(setup->wetting_depth_mm))
+        return at_fault(member, "wetting_depth_mm", STATUS_MISSING);
+    if (setup->method == COEFFICIENT_SINGLE && isnan(setup->crop.kc_ini) && !from_wetting(setup))
+        return at_fault(member, "kc_ini", STATUS_MISSING);
+    double ks;
+    status = salt_stress(setup, &ks);
+    return status == STATUS_OK ? STATUS_OK : at_fault(member, "ece_ds_m", status);
+}
+
+enum status season_begin(const struct season_setup *setup, struct season_state *state) {
+    enum status status = season_setup_check(setup, NULL);
+    if (status != STATUS_OK)
+        return status;
+    const struct soil *soil = &setup->soil;
+    double root_m = setup->crop.root_ini_m;
+    double taw_mm = soil_available_between_mm(soil, 0, root_m);
+    double below_mm = soil_available_between_mm(soil, root_m, setup->crop.root_max_m);
+    *state = (struct season_state){
+        .next_date = setup->first_date,
+        .progress = crop_progress_start(),
+        .density = {1, 1},
+        .surface = {.depletion_mm = setup->start_surface * soil->tew_mm, .wetted_fraction = 1},
+        .root_zone = {.depletion_mm = setup->start_depletion * taw_mm,
+                      .below_depletion_mm = setup->start_depletion * below_mm},
+        .root_m = root_m,
+        .variance_mm2 = START_SD_SHARE * taw_mm * START_SD_SHARE * taw_mm,
+    };
+    return STATUS_OK;
+}
+
+/* ---- one day ---- */
+
+struct work {
+    const struct season_setup *setup;
+    const struct season_input *input;
+    struct season_state state;
+    struct crop_day crop;
+    struct surface_evaporation soil;
+    struct root_zone_flow flow;
+    double wet_depletion_mm;                 /* Dr after the day's water came in */
+    double evaporation_mm, transpiration_mm; /* as Ks lets them through */
+    struct season_day day;
+};
+
+static enum status check_input(const struct season_input *input, const struct season_state *state) {
+    if (input->date != state->next_date || !calendar_valid(input->date))
+        return STATUS_ORDER;
+    const struct {
+        double value, low, high;
+        bool optional;
+    } given[] = {
+        {input->et0_mm, ET0_MIN_MM, ET0_MAX_MM, false},
+        {input->wind_2m_m_s, 0, 100, false},
+        {input->rh_min_pct, 0, 100, false},
+        {input->rain_mm, 0, WATER_MAX_MM, false},
+        {input->irrigation_gross_mm, 0, WATER_MAX_MM, false},
+        {input->irrigation_net_mm, 0, WATER_MAX_MM, false},
+        {input->observed_cover, 0, 1, true},
+        {input->reading_m3_m3, 0, 1, true},
+        {input->reading_sd_m3_m3, 0, 1, true},
+    };
+    for (size_t i = 0; i < sizeof given / sizeof given[0]; i++) {
+        enum status status = check_number(given[i].value, given[i].low, given[i].high);
+        if (status != STATUS_OK && !(status == STATUS_MISSING && given[i].optional))
+            return status;
+    }
+    return input->irrigation_net_mm <= input->irrigation_gross_mm ? STATUS_OK : STATUS_ORDER;
+}
+
+static enum status single_kc_ini(const struct work *work, enum crop_stage stage, double *kc_ini) {
+    const struct season_setup *setup = work->setup;
+    *kc_ini = setup->crop.kc_ini;
+    bool used = setup->method == COEFFICIENT_SINGLE && from_wetting(setup);
+    if (!used || (stage != STAGE_INITIAL && stage != STAGE_DEVELOPMENT))
+        return STATUS_OK;
+    return crop_kc_ini(fmax(work->input->et0_mm, 0), setup->wetting_interval_d, setup->wetting_depth_mm,
+                       setup->system_wetted_fraction, setup->soil.tew_mm <= COARSE_TEW_MM, kc_ini);
+}
+
+/* Stage, coefficients, height and cover of the day. */
+static enum status grow(struct work *work) {
+    const struct season_setup *setup = work->setup;
+    const struct season_input *input = work->input;
+    struct crop_stage_input stage_input = {input->date,   setup->planting_date, setup->stage_date,
+                                           input->tmax_c, input->tmin_c,        input->cutting};
+    struct crop_position position;
+    enum status status = crop_advance(&setup->crop, &stage_input, &work->state.progress, &position);
+    if (status != STATUS_OK)
+        return status;
+    double kc_ini;
+    status = single_kc_ini(work, position.stage, &kc_ini);
+    if (status != STATUS_OK)
+        return status;
+    struct crop_climate climate = {
+        input->wind_2m_m_s, input->rh_min_pct,
+        isnan(setup->climate_wind_m_s) ? input->wind_2m_m_s : setup->climate_wind_m_s,
+        isnan(setup->climate_rh_min_pct) ? input->rh_min_pct : setup->climate_rh_min_pct};
+    status = crop_day_at(&setup->crop, &position, &climate, kc_ini, &work->crop);
+    if (status != STATUS_OK)
+        return status;
+    if (input->cutting || !crop_growing(position.stage))
+        work->state.density = (struct crop_density){1, 1};
+    if (crop_growing(position.stage)) {
+        if (!isnan(input->observed_cover))
+            work->state.density = crop_density_seen(&work->crop, input->observed_cover);
+        crop_thin(&work->crop, work->state.density);
+    }
+    return STATUS_OK;
+}
+
+static enum status run_off(const struct work *work, double *runoff_mm) {
+    const struct soil *soil = &work->setup->soil;
+    *runoff_mm = 0;
+    if (isnan(soil->curve_number) || !(work->input->rain_mm > 0))
+        return STATUS_OK;
+    double wetness = runoff_wetness(work->state.surface.depletion_mm, soil->rew_mm, soil->tew_mm);
+    return runoff_curve_number_mm(work->input->rain_mm, runoff_cn_for_wetness(soil->curve_number, wetness),
+                                  runoff_mm);
+}
+
+/* The part of the depletion below the roots that lies where they grow to today. */
+static double reach_new_soil(struct work *work) {
+    const struct season_setup *setup = work->setup;
+    struct season_state *state = &work->state;
+    if (!(work->crop.root_m > state->root_m))
+        return 0;
+    double reached_mm = soil_available_between_mm(&setup->soil, state->root_m, work->crop.root_m);
+    double below_mm = soil_available_between_mm(&setup->soil, state->root_m, setup->crop.root_max_m);
+    state->root_m = work->crop.root_m;
+    return state->root_zone.below_depletion_mm * (reached_mm / below_mm);
+}
+
+/* Runoff, wetting of the surface layer, and what comes into the root zone. */
+static enum status wet(struct work *work) {
+    const struct season_setup *setup = work->setup;
+    const struct season_input *input = work->input;
+    struct season_state *state = &work->state;
+    struct season_day *day = &work->day;
+    day->depletion_start_mm = state->root_zone.depletion_mm;
+    day->excess_start_mm = state->root_zone.excess_mm;
+    enum status status = run_off(work, &day->runoff_mm);
+    if (status != STATUS_OK)
+        return status;
+    struct surface_wetting wetting = {input->rain_mm, input->rain_mm - day->runoff_mm,
+                                      input->irrigation_net_mm, setup->system_wetted_fraction};
+    (void)surface_wet(&state->surface, &wetting);
+    struct root_zone_inflow inflow = {.infiltration_mm = wetting.infiltration_mm,
+                                      .irrigation_mm = input->irrigation_net_mm};
+    inflow.new_soil_mm = reach_new_soil(work);
+    inflow.capillary_limit_mm =
+        root_zone_capillary_limit_mm(setup->water_table_m, state->root_m, setup->capillary_max_mm);
+    day->taw_mm = soil_available_between_mm(&setup->soil, 0, state->root_m);
+    return root_zone_open(&state->root_zone, &inflow, day->taw_mm, &work->flow, &work->wet_depletion_mm);
+}
+
+/* p, RAW, what the user allows, and Ks. */
+static enum status stress(struct work *work) {
+    const struct crop *crop = &work->setup->crop;
+    struct season_day *day = &work->day;
+    bool growing = crop_growing(work->crop.stage);
+    day->p = crop->depletion_fixed || !growing
+                 ? crop->depletion_fraction
+                 : crop_depletion_fraction(crop->depletion_fraction, day->etc_mm);
+    day->raw_mm = day->p * day->taw_mm;
+    day->allowed_mm = day->raw_mm;
+    day->ks = 1;
+    if (!growing)
+        return STATUS_OK;
+    double allowed = crop->allowed_depletion[work->crop.stage - STAGE_INITIAL];
+    if (!isnan(allowed))
+        day->allowed_mm = allowed * day->taw_mm;
+    double ks_salt;
+    enum status status = salt_stress(work->setup, &ks_salt);
+    if (status == STATUS_OK)
+        day->ks = ks_salt * root_zone_ks(day->taw_mm, day->raw_mm, work->wet_depletion_mm);
+    return status;
+}
+
+/* Evaporation and transpiration without and with stress: eqs 80 (dual) and 81 (single). */
+static enum status demand(struct work *work) {
+    const struct season_setup *setup = work->setup;
+    struct season_day *day = &work->day;
+    const struct crop_day *crop = &work->crop;
+    double et0_mm = work->input->et0_mm > 0 ? work->input->et0_mm : 0;
+    struct surface_demand ask = {.kcb = crop->kcb,
+                                 .kc_max = crop->kc_max,
+                                 .cover = crop->cover,
+                                 .et0_mm = et0_mm,
+                                 .rew_mm = setup->soil.rew_mm,
+                                 .tew_mm = setup->soil.tew_mm,
+                                 .drip_under_canopy = setup->drip_under_canopy};
+    enum status status = surface_evaporate(&work->state.surface, &ask, &work->soil);
+    if (status != STATUS_OK)
+        return status;
+    bool single = setup->method == COEFFICIENT_SINGLE && crop_growing(crop->stage);
+    day->kc = single ? crop->kc : crop->kcb + work->soil.ke;
+    day->etc_mm = day->kc * et0_mm;
+    status = stress(work);
+    if (single) {
+        double both = crop->kcb + work->soil.ke;
+        double share = both > 0 ? work->soil.ke / both : 0, eta_mm = day->ks * day->etc_mm;
+        work->evaporation_mm = fmin(share * eta_mm, work->soil.evaporation_mm);
+        work->transpiration_mm = eta_mm - work->evaporation_mm;
+    } else {
+        work->evaporation_mm = work->soil.evaporation_mm;
+        work->transpiration_mm = day->ks * crop->kcb * et0_mm;
+    }
+    return status;
+}
+
+/* Part of the transpiration that comes from the surface layer. */
+static double surface_transpiration(const struct work *work) {
+    const struct soil *soil = &work->setup->soil;
+    if (work->setup->crop.root_max_m >= SHALLOW_ROOT_M || !(work->transpiration_mm > 0))
+        return 0;
+    return work->transpiration_mm * surface_root_share(work->state.surface.depletion_mm / soil->tew_mm,
+                                                       work->wet_depletion_mm / work->day.taw_mm,
+                                                       fmin(soil->evaporation_depth_m, work->state.root_m),
+                                                       work->state.root_m);
+}
+
+/* Takes the day's water out of the root zone and the surface layer, and drains. */
+static enum status dry(struct work *work) {
+    const struct season_setup *setup = work->setup;
+    struct season_state *state = &work->state;
+    struct season_day *day = &work->day;
+    double asked_mm = work->evaporation_mm + work->transpiration_mm;
+    double from_surface_mm = surface_transpiration(work);
+    enum status status =
+        root_zone_close(&state->root_zone, asked_mm, day->taw_mm, setup->drainage_days, &work->flow);
+    if (status != STATUS_OK)
+        return status;
+    /* When the root zone runs dry both get the same share of what they asked for. */
+    double met = work->flow.eta_mm < asked_mm ? work->flow.eta_mm / asked_mm : 1;
+    day->unmet_mm = asked_mm - work->flow.eta_mm;
+    day->eta_mm = work->flow.eta_mm;
+    day->evaporation_mm = met * work->evaporation_mm;
+    day->transpiration_mm = day->eta_mm - day->evaporation_mm;
+    surface_dry(&state->surface, day->evaporation_mm, met * from_surface_mm, work->soil.exposed_fraction,
+                setup->soil.tew_mm);
+    return STATUS_OK;
+}
+
+static double square(double x) {
+    return x * x;
+}
+
+/* How sure the balance is, and a reading. */
+static enum status read(struct work *work) {
+    const struct soil *soil = &work->setup->soil;
+    const struct season_input *input = work->input;
+    struct season_state *state = &work->state;
+    struct season_day *day = &work->day;
+    double moved_mm = day->eta_mm + input->rain_mm - day->runoff_mm + input->irrigation_net_mm;
+    state->variance_mm2 =
+        fmin(state->variance_mm2 + square(DAY_SD_SHARE * moved_mm), square(LARGEST_SD_SHARE * day->taw_mm));
+    if (isnan(input->reading_m3_m3))
+        return STATUS_OK;
+    double depth_mm = 1000 * state->root_m;
+    struct root_zone_reading reading = {
+        .depletion_mm = soil_field_capacity_to_mm(soil, state->root_m) - depth_mm * input->reading_m3_m3,
+        .sd_mm = isnan(input->reading_sd_m3_m3) ? 0 : depth_mm * input->reading_sd_m3_m3};
+    return root_zone_correct(&state->root_zone, &reading, day->taw_mm, &state->variance_mm2,
+                             &day->reading_shift_mm);
+}
+
+static void fill_day(struct work *work) {
+    const struct season_input *input = work->input;
+    const struct season_state *state = &work->state;
+    struct season_day *day = &work->day;
+    day->date = input->date;
+    day->stage = work->crop.stage;
+    day->days_in_season = work->crop.days_in_season;
+    day->et0_mm = input->et0_mm;
+    day->kcb = work->crop.kcb;
+    day->ke = work->soil.ke;
+    day->kr = work->soil.kr;
+    day->rain_mm = input->rain_mm;
+    day->irrigation_gross_mm = input->irrigation_gross_mm;
+    day->irrigation_net_mm = input->irrigation_net_mm;
+    day->capillary_mm = work->flow.capillary_mm;
+    day->percolation_mm = work->flow.percolation_mm;
+    day->new_soil_mm = work->flow.new_soil_mm;
+    day->excess_mm = state->root_zone.excess_mm;
+    day->root_m = state->root_m;
+    day->depletion_mm = state->root_zone.depletion_mm;
+    day->surface_depletion_mm = state->surface.depletion_mm;
+    day->wetted_fraction = state->surface.wetted_fraction;
+    day->exposed_wetted_fraction = work->soil.exposed_fraction;
+    day->below_depletion_mm = state->root_zone.below_depletion_mm;
+    day->height_m = work->crop.height_m;
+    day->cover = work->crop.cover;
+}
+
+enum status season_step(const struct season_setup *setup, struct season_state *state,
+                        const struct season_input *input, struct season_day *out) {
+    static enum status (*const part[])(struct work *) = {grow, wet, demand, dry, read};
+    enum status status = check_input(input, state);
+    if (status != STATUS_OK)
+        return status;
+    struct work work = {.setup = setup, .input = input, .state = *state};
+    for (size_t i = 0; i < sizeof part / sizeof part[0]; i++) {
+        status = part[i](&work);
+        if (status != STATUS_OK)
+            return status;
+    }
+    fill_day(&work);
+    work.state.next_date++;
+    *state = work.state;
+    *out = work.day;
+    return STATUS_OK;
+}
+
+double season_closure_mm(const struct season_day *day) {
+    double expected_mm = day->depletion_start_mm - day->excess_start_mm - (day->rain_mm - day->runoff_mm) -
+                         day->irrigation_net_mm - day->capillary_mm + day->eta_mm + day->percolation_mm +
+                         day->new_soil_mm + day->reading_shift_mm;
+    return day->depletion_mm - day->excess_mm - expected_mm;
+}
+
+void season_total_add(struct season_total *total, const struct season_day *day) {
+    if (total->days == 0)
+        total->depletion_first_mm = day->depletion_start_mm;
+    total->depletion_last_mm = day->depletion_mm;
+    total->days++;
+    total->et0_mm += day->et0_mm;
+    total->etc_mm += day->etc_mm;
+    total->eta_mm += day->eta_mm;
+    total->evaporation_mm += day->evaporation_mm;
+    total->transpiration_mm += day->transpiration_mm;
+    total->rain_mm += day->rain_mm;
+    total->runoff_mm += day->runoff_mm;
+    total->irrigation_gross_mm += day->irrigation_gross_mm;
+    total->irrigation_net_mm += day->irrigation_net_mm;
+    total->capillary_mm += day->capillary_mm;
+    total->percolation_mm += day->percolation_mm;
+    total->new_soil_mm += day->new_soil_mm;
+    total->reading_shift_mm += day->reading_shift_mm;
+    if (crop_growing(day->stage)) {
+        int k = (int)day->stage - STAGE_INITIAL;
+        total->etc_stage_mm[k] += day->etc_mm;
+        total->eta_stage_mm[k] += day->eta_mm;
+        total->stress_days += day->ks < 1;
+    }
+    double closure_mm = fabs(season_closure_mm(day));
+    if (!(closure_mm <= total->closure_max_mm))
+        total->closure_max_mm = closure_mm;
+}

@@ -1,0 +1,89 @@
+/* The surface layer, from which the soil evaporates: FAO-56 chapter 7, eqs 71, 74, 75, 77, 78 and 79.
+ *
+ * Depths of the layer are mm over the wetted and exposed part of the ground, as FAO-56 counts them;
+ * evaporation is mm over the whole field. The day's rain and irrigation come early in the day, before it
+ * evaporates. */
+#ifndef WATERTURN_SURFACE_H
+#define WATERTURN_SURFACE_H
+
+#include <stdbool.h>
+
+#include "core/base/status.h"
+
+/* Rain from which it wets the whole ground: "3 to 4 mm" (FAO-56 page 149, with the errata). */
+#define SURFACE_WETTING_RAIN_MM 3.0
+
+/* Carried from day to day. */
+struct surface {
+    double depletion_mm;    /* De, 0..TEW */
+    double wetted_fraction; /* fw of the last wetting */
+    bool by_system;         /* that was the irrigation system alone */
+};
+
+/* What wets it on a day, mm over the field. */
+struct surface_wetting {
+    double rain_mm;                /* as it fell: decides about fw */
+    double infiltration_mm;        /* rain less runoff */
+    double irrigation_mm;          /* net */
+    double system_wetted_fraction; /* 0.05..1 */
+};
+
+/* What the crop and the soil ask for on a day. */
+struct surface_demand {
+    double kcb, kc_max; /* kcb below kc_max */
+    double cover;       /* fc, 0..0.99 */
+    double et0_mm;
+    double rew_mm, tew_mm;  /* 0 <= REW < TEW */
+    bool drip_under_canopy; /* fw of a system under the canopy falls with the cover: fw (1 - 2/3 fc) */
+};
+
+/* What comes of it. */
+struct surface_evaporation {
+    double kr, ke;           /* Ke is cut where the layer would dry past TEW (eq. 78) */
+    double exposed_fraction; /* few */
+    double evaporation_mm;   /* E = Ke ET0 */
+};
+
+/* Eq. 74: 1 up to REW, then (TEW - De) / (TEW - REW), 0 at TEW. 0 <= De <= TEW, 0 <= REW < TEW. NaN outside.
+ */
+double surface_kr(double depletion_mm, double rew_mm, double tew_mm);
+
+/* Eq. 75: the smaller of 1 - fc and fw; fw (1 - 2/3 fc) for drip under the canopy (page 149). fc 0..0.99, fw
+ * 0.01..1. NaN outside. */
+double surface_exposed(double cover, double wetted_fraction, bool drip_under_canopy);
+
+/* Eq. 71: Kr (Kc max - Kcb), at most few Kc max. Each 0 or more, Kcb at most Kc max, Kr and few at most 1.
+ * NaN outside. */
+double surface_ke(double kr, double kcb, double kc_max, double exposed_fraction);
+
+/* fw after a day's wetting. Rain above SURFACE_WETTING_RAIN_MM: 1, with irrigation or without it (errata of
+ * FAO-56); else irrigation: that of the system; else as it was. */
+void surface_rewet(struct surface *surface, const struct surface_wetting *wetting);
+
+/* Wets the layer: fw, then De less rain - runoff and less irrigation / fw, not below 0. What goes deeper, DPe
+ * of eq. 79 (mm over the wetted part), is returned. All members finite and inside their ranges, NaN gives
+ * NaN. */
+double surface_wet(struct surface *surface, const struct surface_wetting *wetting);
+
+/* What evaporates after that. The layer is not changed. STATUS_MISSING for NaN, STATUS_NOT_FINITE,
+ * STATUS_OUT_OF_RANGE (et0_mm: below 0; cover; REW and TEW; De outside 0..TEW), STATUS_ORDER: Kcb above Kc
+ * max. */
+enum status surface_evaporate(const struct surface *surface, const struct surface_demand *demand,
+                              struct surface_evaporation *out);
+
+/* Takes what did evaporate, E / few, and what roots took from the layer (mm over the field, over few as
+ * well), out of the layer: eq. 77. De stays at TEW where that would pass it (eq. 78), which the roots alone
+ * can do. */
+void surface_dry(struct surface *surface, double evaporation_mm, double transpiration_mm,
+                 double exposed_fraction, double tew_mm);
+
+/* Share of the transpiration that roots take from the surface layer, for eq. 77's Tew: Kt = ((1 - De/TEW) /
+ * (1 - Dr/TAW)) (Ze / Zr)^0.6, at most 1. FAO-56 leaves Tew out except for shallow roots (0.5 to 0.6 m). 0 <=
+ * De
+ * <= TEW, 0 <= Dr < TAW, 0 < Ze <= Zr; NaN outside. Reference: R.G. Allen, L.S. Pereira, M. Smith, D. Raes,
+ * J.L. Wright, FAO-56 dual crop coefficient method for estimating evaporation from soil and application
+ * extensions, ASCE J. Irrig. Drain. Eng. 131(1), 2005 (from memory). */
+double surface_root_share(double surface_depletion_share, double root_depletion_share, double surface_depth_m,
+                          double root_m);
+
+#endif

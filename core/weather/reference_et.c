@@ -1,0 +1,184 @@
+#include "core/weather/reference_et.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "core/weather/air.h"
+
+/* 1 / latent heat of vaporization 2.45 MJ/kg, as FAO-56 and ASCE-EWRI print it: mm of water for 1 MJ m-2. */
+#define MM_PER_MJ_M2 0.408
+
+/* Numerator and denominator constants; G as a share of Rn for hours. */
+struct constants {
+    double cn, cd, soil_heat;
+};
+
+static const struct constants daily[] = {
+    [REFERENCE_FAO56_GRASS] = {900.0, 0.34, 0.0}, /* FAO-56 eq. 6 */
+    [REFERENCE_ASCE_SHORT] = {900.0, 0.34, 0.0},  /* ASCE-EWRI 2005 Table 1 */
+    [REFERENCE_ASCE_TALL] = {1600.0, 0.38, 0.0},
+};
+static const struct constants by_day[] = {
+    [REFERENCE_FAO56_GRASS] = {37.0, 0.34, 0.1}, /* FAO-56 eqs 53, 45 */
+    [REFERENCE_ASCE_SHORT] = {37.0, 0.24, 0.1},  /* ASCE-EWRI 2005 Table 1, eqs 65, 66 */
+    [REFERENCE_ASCE_TALL] = {66.0, 0.25, 0.04},
+};
+static const struct constants by_night[] = {
+    [REFERENCE_FAO56_GRASS] = {37.0, 0.34, 0.5}, /* FAO-56 eqs 53, 46 */
+    [REFERENCE_ASCE_SHORT] = {37.0, 0.96, 0.5},
+    [REFERENCE_ASCE_TALL] = {66.0, 1.7, 0.2},
+};
+
+#define KIND_COUNT ((unsigned)(sizeof daily / sizeof daily[0]))
+
+struct needed {
+    double value, low, high;
+};
+
+static enum status check_needed(const struct needed *needed, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        if (isnan(needed[i].value))
+            return STATUS_MISSING;
+        if (isinf(needed[i].value))
+            return STATUS_NOT_FINITE;
+        if (needed[i].value < needed[i].low || needed[i].value > needed[i].high)
+            return STATUS_OUT_OF_RANGE;
+    }
+    return STATUS_OK;
+}
+
+/* What eq. 6 and eq. 53 have in common. */
+struct budget {
+    double t_c, es_kpa, ea_kpa, delta, gamma, wind, available_mj_m2;
+};
+
+static void combine(const struct budget *b, const struct constants *c, double *radiation_mm,
+                    double *aerodynamic_mm) {
+    double denominator = b->delta + b->gamma * (1.0 + c->cd * b->wind);
+    *radiation_mm = MM_PER_MJ_M2 * b->delta * b->available_mj_m2 / denominator;
+    *aerodynamic_mm = b->gamma * c->cn / (b->t_c + 273.0) * b->wind * (b->es_kpa - b->ea_kpa) / denominator;
+}
+
+enum status reference_et_day(const struct weather_full *day, const struct weather_site *site,
+                             enum reference_kind kind, struct reference_et_terms *terms, double *et_mm) {
+    double pressure =
+        isnan(day->pressure_kpa.value) ? air_pressure_kpa(site->elevation_m) : day->pressure_kpa.value;
+    const struct needed needed[] = {{day->tmax_c.value, -100.0, 100.0},    {day->tmin_c.value, -100.0, 100.0},
+                                    {day->tmean_c.value, -100.0, 100.0},   {day->ea_kpa.value, 0.0, 20.0},
+                                    {day->wind_2m_m_s.value, 0.0, 200.0},  {day->rn_mj_m2, -100.0, 100.0},
+                                    {day->soil_heat_mj_m2, -100.0, 100.0}, {pressure, 30.0, 120.0}};
+    enum status status = check_needed(needed, sizeof needed / sizeof needed[0]);
+    if (status != STATUS_OK)
+        return status;
+    if ((unsigned)kind >= KIND_COUNT)
+        return STATUS_OUT_OF_RANGE;
+    if (day->tmin_c.value > day->tmax_c.value)
+        return STATUS_ORDER;
+
+    struct reference_et_terms own;
+    struct budget budget = {.t_c = day->tmean_c.value,
+                            .es_kpa = air_mean_saturation_kpa(day->tmax_c.value, day->tmin_c.value),
+                            .ea_kpa = day->ea_kpa.value,
+                            .delta = air_saturation_slope_kpa_c(day->tmean_c.value),
+                            .gamma = air_psychrometric_kpa_c(pressure),
+                            .wind = day->wind_2m_m_s.value,
+                            .available_mj_m2 = day->rn_mj_m2 - day->soil_heat_mj_m2};
+    combine(&budget, &daily[kind], &own.radiation_mm, &own.aerodynamic_mm);
+    if (terms != NULL) {
+        own.delta_kpa_c = budget.delta;
+        own.gamma_kpa_c = budget.gamma;
+        own.es_kpa = budget.es_kpa;
+        *terms = own;
+    }
+    *et_mm = own.radiation_mm + own.aerodynamic_mm;
+    return STATUS_OK;
+}
+
+enum status reference_et_temperature(double tmax_c, double tmin_c, double ra_mj_m2, double *et_mm) {
+    const struct needed needed[] = {{tmax_c, -100.0, 100.0},
+                                    {tmin_c, -100.0, 100.0},
+                                    {ra_mj_m2, 0.0, 60.0},
+                                    {(tmax_c + tmin_c) / 2.0, -17.8, 100.0}};
+    enum status status = check_needed(needed, sizeof needed / sizeof needed[0]);
+    if (status != STATUS_OK)
+        return status;
+    if (tmin_c > tmax_c)
+        return STATUS_ORDER;
+    *et_mm = 0.0023 * ((tmax_c + tmin_c) / 2.0 + 17.8) * sqrt(tmax_c - tmin_c) * MM_PER_MJ_M2 * ra_mj_m2;
+    return STATUS_OK;
+}
+
+/* Eq. 39 for an hour, where Tmax and Tmin are one. */
+static double net_long_hour(double t_c, double ea_kpa, double clearness) {
+    double kelvin = t_c + 273.16;
+    return SUN_STEFAN_BOLTZMANN_H * (kelvin * kelvin * (kelvin * kelvin)) * (0.34 - 0.14 * sqrt(ea_kpa)) *
+           (1.35 * clearness - 0.35);
+}
+
+static void balance_of_hour(const struct reference_hour *hour, double elevation_m, double clearness_before,
+                            struct reference_hour_terms *terms) {
+    terms->rso_mj_m2 = sun_clear_sky_mj_m2(terms->sun.ra_mj_m2, elevation_m);
+    terms->clearness = terms->sun.elevation_rad < REFERENCE_LOW_SUN_RAD
+                           ? clearness_before
+                           : sun_clearness(hour->rs_mj_m2, terms->rso_mj_m2);
+    terms->rns_mj_m2 = sun_net_short_mj_m2(hour->rs_mj_m2);
+    terms->rnl_mj_m2 = net_long_hour(hour->t_c, hour->ea_kpa, terms->clearness);
+    terms->rn_mj_m2 = terms->rns_mj_m2 - terms->rnl_mj_m2;
+}
+
+enum status reference_et_hourly(const struct reference_hour *hour, const struct reference_place *place,
+                                int day_of_year, double midpoint_h, double clearness_before,
+                                enum reference_kind kind, struct reference_hour_terms *terms, double *et_mm) {
+    const struct needed needed[] = {
+        {hour->t_c, -100.0, 100.0},           {hour->ea_kpa, 0.0, 20.0},
+        {hour->wind_2m_m_s, 0.0, 200.0},      {hour->rs_mj_m2, 0.0, 6.0},
+        {place->elevation_m, -430.0, 6000.0}, {clearness_before, SUN_CLEARNESS_MIN, SUN_CLEARNESS_MAX}};
+    struct reference_hour_terms own;
+    enum status status = check_needed(needed, sizeof needed / sizeof needed[0]);
+    if (status == STATUS_OK && (unsigned)kind >= KIND_COUNT)
+        status = STATUS_OUT_OF_RANGE;
+    if (status == STATUS_OK)
+        status = sun_of_period(&place->sun, day_of_year, midpoint_h, 1.0, &own.sun);
+    if (status != STATUS_OK)
+        return status;
+
+    balance_of_hour(hour, place->elevation_m, clearness_before, &own);
+    /* FAO-56 parts day from night by the sun, ASCE-EWRI by the sign of Rn. */
+    bool day = kind == REFERENCE_FAO56_GRASS ? own.sun.ra_mj_m2 > 0.0 : own.rn_mj_m2 >= 0.0;
+    const struct constants *constants = day ? &by_day[kind] : &by_night[kind];
+    own.soil_heat_mj_m2 = constants->soil_heat * own.rn_mj_m2;
+    own.delta_kpa_c = air_saturation_slope_kpa_c(hour->t_c);
+    own.gamma_kpa_c = air_psychrometric_kpa_c(air_pressure_kpa(place->elevation_m));
+    own.es_kpa = air_saturation_kpa(hour->t_c);
+    struct budget budget = {.t_c = hour->t_c,
+                            .es_kpa = own.es_kpa,
+                            .ea_kpa = hour->ea_kpa,
+                            .delta = own.delta_kpa_c,
+                            .gamma = own.gamma_kpa_c,
+                            .wind = hour->wind_2m_m_s,
+                            .available_mj_m2 = own.rn_mj_m2 - own.soil_heat_mj_m2};
+    combine(&budget, constants, &own.radiation_mm, &own.aerodynamic_mm);
+    if (terms != NULL)
+        *terms = own;
+    *et_mm = own.radiation_mm + own.aerodynamic_mm;
+    return STATUS_OK;
+}
+
+enum status reference_et_hours_summed(const struct reference_hour hours[24],
+                                      const struct reference_place *place, int day_of_year,
+                                      double clearness_before, enum reference_kind kind, double *et_mm) {
+    double sum = 0.0, clearness = clearness_before;
+    for (int i = 0; i < 24; i++) {
+        struct reference_hour_terms terms;
+        double et = 0.0;
+        enum status status =
+            reference_et_hourly(&hours[i], place, day_of_year, i + 0.5, clearness, kind, &terms, &et);
+        if (status != STATUS_OK)
+            return status;
+        clearness = terms.clearness;
+        sum += et;
+    }
+    *et_mm = sum;
+    return STATUS_OK;
+}

@@ -1,0 +1,32 @@
+#include "daemon/base/wall_clock.h"
+
+#include <stdlib.h>
+#include <time.h>
+
+#include "core/base/calendar.h"
+
+void wall_clock_zone(const char *time_zone) {
+    if (time_zone[0] != '\0')
+        (void)setenv("TZ", time_zone, 1);
+    tzset();
+}
+
+struct morning_time wall_clock_of(int64_t at) {
+    struct morning_time morning = {CALENDAR_NONE, at, 0};
+    time_t instant = (time_t)at;
+    struct tm local;
+    if (localtime_r(&instant, &local) != NULL &&
+        calendar_from_civil(local.tm_year + 1900, local.tm_mon + 1, local.tm_mday, &morning.today) ==
+            STATUS_OK)
+        morning.minute = local.tm_hour * 60 + local.tm_min;
+    return morning;
+}
+
+struct morning_time wall_clock_now(void) {
+    return wall_clock_of((int64_t)time(NULL));
+}
+
+struct morning_time wall_clock_given(int32_t today) {
+    struct morning_time morning = {today, (int64_t)today * 86400 + 5 * 3600, 5 * 60};
+    return morning;
+}

@@ -1,0 +1,27 @@
+/* The only place that asks the machine for the time. Everything else is told. */
+#ifndef WATERTURN_WALL_CLOCK_H
+#define WATERTURN_WALL_CLOCK_H
+
+#include <stdint.h>
+
+/* A morning: its date on the farm's calendar, and an instant in seconds since 1970-01-01 UTC. */
+struct morning_time {
+    int32_t today;
+    int64_t at;
+    int minute; /* of the day, on the farm's clock: 0..1439 */
+};
+
+/* Makes local time that of an IANA time zone ("" the machine's own). Before other threads start. */
+void wall_clock_zone(const char *time_zone);
+
+/* Now. */
+struct morning_time wall_clock_now(void);
+
+/* A date given for now ("--today"): its instant is 05:00 UTC, so that the same date gives the same database.
+ */
+struct morning_time wall_clock_given(int32_t today);
+
+/* Minute of the day of an instant, on the farm's clock, and its date. */
+struct morning_time wall_clock_of(int64_t at);
+
+#endif

@@ -1,0 +1,221 @@
+#include "daemon/morning/planting_run.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+int planting_current(const struct farm *farm, const char *field, int32_t today) {
+    int current = -1, next = -1;
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        const struct farm_planting *planting = &farm->planting[i];
+        if (strcmp(planting->field, field) != 0)
+            continue;
+        if (planting->start_date <= today &&
+            (current < 0 || planting->start_date > farm->planting[current].start_date))
+            current = (int)i;
+        if (planting->start_date > today &&
+            (next < 0 || planting->start_date < farm->planting[next].start_date))
+            next = (int)i;
+    }
+    return current >= 0 ? current : next;
+}
+
+int32_t planting_until(const struct farm *farm, size_t planting) {
+    const struct farm_planting *self = &farm->planting[planting];
+    int32_t until = CALENDAR_NONE;
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        const struct farm_planting *other = &farm->planting[i];
+        if (strcmp(other->field, self->field) == 0 && other->start_date > self->start_date &&
+            (until == CALENDAR_NONE || other->start_date < until))
+            until = other->start_date;
+    }
+    return until;
+}
+
+static enum status row_add(struct planting_run *run, const struct ledger_row *row) {
+    if (run->row_count == run->row_room) {
+        size_t room = run->row_room == 0 ? 256 : run->row_room * 2;
+        struct ledger_row *grown = realloc(run->row, room * sizeof *grown);
+        if (grown == NULL)
+            return STATUS_NO_MEMORY;
+        run->row = grown;
+        run->row_room = room;
+    }
+    run->row[run->row_count++] = *row;
+    return STATUS_OK;
+}
+
+/* What everything in here works on. */
+struct work {
+    const struct farm *farm;
+    const struct farm_planting *planting;
+    const struct station_days *days;
+    const struct farm_field *field;
+    struct problems *problems;
+    struct season_setup setup;
+    struct season_state state;
+    struct planting_run *run;
+};
+
+static void input_weather(const struct work *work, const struct station_day *day,
+                          struct season_input *input) {
+    input->et0_mm = day->et0_mm[work->planting->crop.reference];
+    input->wind_2m_m_s = day->full.wind_2m_m_s.value;
+    input->rh_min_pct = day->full.rh_min_pct;
+    input->tmax_c = day->full.tmax_c.value;
+    input->tmin_c = day->full.tmin_c.value;
+    input->rain_mm = day->full.rain_mm.value;
+}
+
+static void row_flags(const struct station_day *day, bool gauge, struct ledger_row *row) {
+    const struct weather_full *full = &day->full;
+    row->origin_temperature = (uint8_t)full->tmax_c.origin;
+    row->origin_humidity = (uint8_t)full->ea_kpa.origin;
+    row->origin_radiation = (uint8_t)full->rs_mj_m2.origin;
+    row->origin_wind = (uint8_t)full->wind_2m_m_s.origin;
+    row->origin_rain = gauge ? ORIGIN_MEASURED : (uint8_t)full->rain_mm.origin;
+    row->rule_humidity = (uint8_t)full->ea_kpa.rule;
+    row->rule_radiation = (uint8_t)full->rs_mj_m2.rule;
+    row->rule_wind = (uint8_t)full->wind_2m_m_s.rule;
+}
+
+static enum status step_refused(const struct work *work, int32_t date, enum status status) {
+    char iso[CALENDAR_ISO_SIZE];
+    problem_add(work->problems, NULL, 0, 0, work->planting->field,
+                "the balance of %s cannot be kept on %s: %s", work->planting->crop_name,
+                calendar_format_iso(date, iso), status_name(status));
+    return status;
+}
+
+/* One past day; *ended when the season is over and the day is no longer part of it. */
+static enum status past_day(struct work *work, const struct station_day *day, int32_t today, bool *ended) {
+    int32_t date = day->full.date;
+    struct season_input input = season_input_empty(date);
+    struct ledger_row row;
+    memset(&row, 0, sizeof row);
+    input_weather(work, day, &input);
+    double station_rain = input.rain_mm;
+    input.rain_mm = (double)NAN;
+    enum status status = farm_records_apply(work->farm, work->planting, date, &input);
+    bool gauge = !isnan(input.rain_mm);
+    if (!gauge)
+        input.rain_mm = station_rain;
+    row_flags(day, gauge, &row);
+    if (isnan(input.rain_mm)) {
+        input.rain_mm = 0.0;
+        if (date >= today - RAIN_KNOWN_DAYS && work->run->rain_missing == CALENDAR_NONE)
+            work->run->rain_missing = date;
+    }
+    if (status == STATUS_OK)
+        status = season_step(&work->setup, &work->state, &input, &row.day);
+    if (status != STATUS_OK)
+        return step_refused(work, date, status);
+    *ended = row.day.stage == STAGE_ENDED;
+    if (*ended)
+        return STATUS_OK;
+    season_total_add(&work->run->total, &row.day);
+    return row_add(work->run, &row);
+}
+
+/* The days ahead from the state of this morning, on a copy of it. */
+static enum status look_ahead(const struct work *work, int32_t today, bool rain, struct season_day *out,
+                              int *count) {
+    struct season_state state = work->state;
+    *count = 0;
+    for (int i = 0; i < MORNING_AHEAD; i++) {
+        const struct station_day *day = station_days_at(work->days, today + i);
+        if (day == NULL || isnan(day->et0_mm[work->planting->crop.reference]))
+            break;
+        struct season_input input = season_input_empty(today + i);
+        input_weather(work, day, &input);
+        if (!rain || isnan(input.rain_mm))
+            input.rain_mm = 0.0;
+        enum status status = season_step(&work->setup, &state, &input, &out[i]);
+        if (status != STATUS_OK)
+            return step_refused(work, today + i, status);
+        ++*count;
+    }
+    return STATUS_OK;
+}
+
+/* The call of a field on which nothing stands, or of which nothing can be said. */
+static void call_without_path(int32_t today, enum call_kind kind, enum call_reason reason,
+                              struct call *call) {
+    memset(call, 0, sizeof *call);
+    call->kind = kind;
+    call->reason = reason;
+    call->date = today;
+    call->start_by = CALENDAR_NONE;
+    call->dry_date = CALENDAR_NONE;
+}
+
+static enum status make_call(struct work *work, int32_t today, bool ended) {
+    struct planting_run *run = work->run;
+    if (ended || today < work->planting->start_date) {
+        call_without_path(today, CALL_HOLD, CALL_REASON_NOT_GROWING, &run->call);
+        return STATUS_OK;
+    }
+    int dry_count = 0;
+    enum status status = STATUS_OK;
+    if (run->weather_missing == CALENDAR_NONE)
+        status = look_ahead(work, today, true, run->ahead, &run->ahead_count);
+    if (status == STATUS_OK && run->ahead_count > 0)
+        status = look_ahead(work, today, false, run->ahead_dry, &dry_count);
+    if (status != STATUS_OK)
+        return status;
+    if (run->ahead_count == 0) {
+        call_without_path(today, CALL_CANNOT_SAY, CALL_REASON_WEATHER_MISSING, &run->call);
+        return STATUS_OK;
+    }
+    const struct call_input input = {
+        .today = today,
+        .rainfed = work->field->system.kind == SYSTEM_NONE,
+        .days = run->ahead_count,
+        .with_rain = run->ahead,
+        .without_rain = run->ahead_dry,
+        .system = &work->field->system,
+        .missing = run->rain_missing != CALENDAR_NONE ? CALL_REASON_RAIN_MISSING : CALL_REASON_COUNT,
+    };
+    return call_make(&input, &run->call);
+}
+
+static enum status past_days(struct work *work, int32_t today, int32_t until, bool *ended) {
+    int32_t end = until != CALENDAR_NONE && until < today ? until : today;
+    enum status status = STATUS_OK;
+    for (int32_t date = work->planting->start_date; status == STATUS_OK && date < end && !*ended; date++) {
+        const struct station_day *day = station_days_at(work->days, date);
+        if (day == NULL || isnan(day->et0_mm[work->planting->crop.reference])) {
+            work->run->weather_missing = date;
+            break;
+        }
+        status = past_day(work, day, today, ended);
+    }
+    return status;
+}
+
+enum status planting_run(const struct farm *farm, const struct farm_planting *planting,
+                         const struct station_days *days, int32_t today, int32_t until,
+                         struct planting_run *run, struct problems *problems) {
+    struct work work = {.farm = farm, .planting = planting, .days = days, .problems = problems, .run = run};
+    bool ended = false;
+    run->row_count = 0;
+    run->ahead_count = 0;
+    run->total = season_total_empty();
+    run->rain_missing = CALENDAR_NONE;
+    run->weather_missing = CALENDAR_NONE;
+    work.field = farm_field_named(farm, planting->field);
+    if (work.field == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = farm_planting_setup(farm, planting, &work.setup);
+    if (status == STATUS_OK)
+        status = season_begin(&work.setup, &work.state);
+    if (status != STATUS_OK)
+        return step_refused(&work, planting->start_date, status);
+    status = past_days(&work, today, until, &ended);
+    return status == STATUS_OK ? make_call(&work, today, ended) : status;
+}
+
+void planting_run_free(struct planting_run *run) {
+    free(run->row);
+    memset(run, 0, sizeof *run);
+}

@@ -1,0 +1,200 @@
+#include "daemon/morning/run.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/morning/planting_run.h"
+#include "daemon/store/weather_store.h"
+
+struct morning {
+    struct db *db;
+    const struct farm *farm;
+    const struct farm_ids *ids;
+    int32_t today;
+    struct ledger_writer *writer;
+    struct station_days *days; /* of each station; built when the first field asks */
+    struct planting_run run;   /* its storage serves one planting after the other */
+    struct morning_result *result;
+    struct problems *problems;
+};
+
+/* The first day that any planting at a station needs. */
+static int32_t first_needed(const struct morning *morning, const char *station) {
+    int32_t first = morning->today;
+    for (size_t i = 0; i < morning->farm->planting_count; i++) {
+        const struct farm_planting *planting = &morning->farm->planting[i];
+        const struct farm_field *field = farm_field_named(morning->farm, planting->field);
+        if (field != NULL && strcmp(field->station, station) == 0 && planting->start_date < first)
+            first = planting->start_date;
+    }
+    /* The means that stand in for missing days may reach before the first of them. */
+    return first - 14;
+}
+
+static enum status build_station(struct morning *morning, size_t index) {
+    struct weather_days observed, forecast;
+    int32_t issued = CALENDAR_NONE;
+    const struct farm_station *station = &morning->farm->station[index];
+    int32_t first = first_needed(morning, station->name), last = morning->today + MORNING_AHEAD - 1;
+    weather_days_init(&observed);
+    weather_days_init(&forecast);
+    enum status status = weather_store_load(morning->db, morning->ids->station[index], first, morning->today,
+                                            last, &observed, &forecast, &issued, morning->problems);
+    if (status == STATUS_OK)
+        status = station_days_build(station, &observed, &forecast, first, morning->today, last,
+                                    &morning->days[index]);
+    morning->days[index].forecast_issued = issued;
+    weather_days_free(&observed);
+    weather_days_free(&forecast);
+    return status;
+}
+
+static enum status station_of_field(struct morning *morning, const struct farm_field *field,
+                                    const struct station_days **out) {
+    for (size_t i = 0; i < morning->farm->station_count; i++) {
+        if (strcmp(morning->farm->station[i].name, field->station) != 0)
+            continue;
+        enum status status = morning->days[i].day == NULL ? build_station(morning, i) : STATUS_OK;
+        *out = &morning->days[i];
+        return status;
+    }
+    return STATUS_NOT_FOUND;
+}
+
+/* Ledger rows are written from the first day that changed, or that is new. */
+static enum status store_planting(struct morning *morning, size_t planting, bool refused) {
+    int32_t last;
+    long long id = morning->ids->planting[planting];
+    enum status status = ledger_store_last(morning->db, id, &last, morning->problems);
+    if (status != STATUS_OK)
+        return status;
+    const struct planting_run *run = &morning->run;
+    int32_t start = morning->farm->planting[planting].start_date;
+    int32_t from = last == CALENDAR_NONE ? start : last + 1;
+    if (morning->ids->dirty[planting] != CALENDAR_NONE && morning->ids->dirty[planting] < from)
+        from = morning->ids->dirty[planting] > start ? morning->ids->dirty[planting] : start;
+    if (refused)
+        from = start;
+    size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
+    const struct ledger_write write = {
+        .planting_id = id,
+        .from = from,
+        .row = run->row + skip,
+        .row_count = refused ? 0 : run->row_count - skip,
+        .ahead = run->ahead,
+        .ahead_count = refused ? 0 : run->ahead_count,
+    };
+    return ledger_writer_planting(morning->writer, &write, morning->problems);
+}
+
+/* Computes and stores one planting; *call when it is not NULL. */
+static enum status run_planting(struct morning *morning, const struct farm_field *field, size_t planting,
+                                const struct station_days **days, struct call *call) {
+    enum status status = station_of_field(morning, field, days);
+    if (status != STATUS_OK)
+        return status;
+    status = planting_run(morning->farm, &morning->farm->planting[planting], *days, morning->today,
+                          planting_until(morning->farm, planting), &morning->run, morning->problems);
+    if (status == STATUS_NO_MEMORY || status == STATUS_STORE)
+        return status;
+    /* Inputs that contradict each other are this field's trouble, not the farm's. */
+    bool refused = status != STATUS_OK;
+    morning->result->plantings++;
+    morning->result->refused += refused;
+    if (call != NULL && refused) {
+        call->kind = CALL_CANNOT_SAY;
+        call->reason = CALL_REASON_WEATHER_MISSING;
+    } else if (call != NULL) {
+        *call = morning->run.call;
+    }
+    return store_planting(morning, planting, refused);
+}
+
+/* Earlier plantings of a field, where something changed since their ledger was computed. */
+static enum status run_earlier(struct morning *morning, const struct farm_field *field, int current) {
+    const struct station_days *days;
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < morning->farm->planting_count; i++) {
+        const struct farm_planting *planting = &morning->farm->planting[i];
+        if ((int)i != current && morning->ids->dirty[i] != CALENDAR_NONE &&
+            planting->start_date <= morning->today && strcmp(planting->field, field->name) == 0)
+            status = run_planting(morning, field, i, &days, NULL);
+    }
+    return status;
+}
+
+static enum status run_field(struct morning *morning, size_t index) {
+    const struct farm_field *field = &morning->farm->field[index];
+    const struct station_days *days = NULL;
+    struct call call = {.kind = CALL_HOLD,
+                        .reason = CALL_REASON_NOT_GROWING,
+                        .date = morning->today,
+                        .start_by = CALENDAR_NONE,
+                        .dry_date = CALENDAR_NONE};
+    int planting = planting_current(morning->farm, field->name, morning->today);
+    enum status status = run_earlier(morning, field, planting);
+    if (status == STATUS_OK && planting >= 0)
+        status = run_planting(morning, field, (size_t)planting, &days, &call);
+    if (status != STATUS_OK)
+        return status;
+    morning->result->fields++;
+    return ledger_writer_call(morning->writer, morning->ids->field[index],
+                              planting >= 0 ? morning->ids->planting[planting] : 0, &call,
+                              days != NULL ? days->observed_until : CALENDAR_NONE,
+                              days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
+}
+
+static enum status compute(struct morning *morning, int64_t at) {
+    enum status status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+    for (size_t i = 0; status == STATUS_OK && i < morning->farm->field_count; i++)
+        status = run_field(morning, i);
+    if (status == STATUS_OK)
+        status = ledger_writer_morning(morning->writer, morning->today, at, morning->problems);
+    ledger_writer_free(morning->writer);
+    return status;
+}
+
+static enum status compute_in_transaction(struct db *db, const struct farm *farm, int32_t today, int64_t at,
+                                          struct morning_result *result, struct problems *problems) {
+    struct farm_ids ids;
+    struct morning morning = {
+        .db = db, .farm = farm, .ids = &ids, .today = today, .result = result, .problems = problems};
+    enum status status = db_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    /* Read inside the transaction: what the downloads marked dirty is among it. */
+    status = farm_store_ids(db, farm, &ids, problems);
+    morning.days = calloc(farm->station_count + 1, sizeof *morning.days);
+    if (morning.days == NULL)
+        status = STATUS_NO_MEMORY;
+    if (status == STATUS_OK)
+        status = compute(&morning, at);
+    status = db_end(db, status, problems);
+    for (size_t i = 0; morning.days != NULL && i < farm->station_count; i++)
+        station_days_free(&morning.days[i]);
+    free(morning.days);
+    planting_run_free(&morning.run);
+    farm_ids_free(&ids);
+    return status;
+}
+
+enum status morning_run(struct db *db, int32_t today, int64_t at, bool download,
+                        struct morning_result *result, struct problems *problems) {
+    struct farm farm;
+    struct farm_ids ids;
+    memset(result, 0, sizeof *result);
+    enum status status = farm_store_load(db, &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    result->ran_at_all = 1;
+    if (download) {
+        status = farm_store_ids(db, &farm, &ids, problems);
+        if (status == STATUS_OK)
+            status = ingest_all(db, &farm, &ids, today, at, &result->ingest, problems);
+        farm_ids_free(&ids);
+    }
+    if (status == STATUS_OK)
+        status = compute_in_transaction(db, &farm, today, at, result, problems);
+    farm_free(&farm);
+    return status;
+}

@@ -1,0 +1,23 @@
+/* The morning: download, then every planting anew where its inputs changed, the call of every field, stored.
+ */
+#ifndef WATERTURN_RUN_H
+#define WATERTURN_RUN_H
+
+#include <stdint.h>
+
+#include "daemon/morning/ingest.h"
+
+struct morning_result {
+    struct ingest_result ingest;
+    size_t fields, plantings;
+    size_t refused; /* plantings whose inputs contradict each other: their field's call is "cannot say" */
+    int ran_at_all; /* 0: the farm book is empty */
+};
+
+/* Runs the morning of `today`, at the instant `at` (seconds since 1970-01-01 UTC; it is stored, nothing else
+ * is made of it). `download` false: only with what is stored. Each source and then the whole computation is
+ * one transaction; a run that was cut short anywhere and is run again leaves what one clean run leaves. */
+enum status morning_run(struct db *db, int32_t today, int64_t at, bool download,
+                        struct morning_result *result, struct problems *problems);
+
+#endif
