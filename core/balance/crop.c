@@ -247,6 +247,20 @@ enum status crop_kc_ini(double et0_mm, double interval_d, double depth_mm, doubl
     return STATUS_OK;
 }
 
+enum status crop_wetting_interval(double days, double rain_mm, double event_mm, double *interval_d) {
+    enum status status = check_number(days, 1, 366);
+    if (status == STATUS_OK)
+        status = check_number(rain_mm, 0, 5000);
+    if (status == STATUS_OK)
+        status = check_number(event_mm, 0.1, 500);
+    if (status != STATUS_OK)
+        return status;
+    if (rain_mm <= 0)
+        return STATUS_MISSING;
+    *interval_d = days / (rain_mm / event_mm);
+    return STATUS_OK;
+}
+
 double crop_kcb_of_cover(double kcb, double cover, double height_m) {
     if (!(cover >= 0 && cover <= 1 && height_m >= 0 && height_m <= HEIGHT_MAX_M))
         return NAN;

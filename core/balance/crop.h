@@ -153,6 +153,11 @@ enum status crop_kc_ini_figure(enum crop_wetting figure, double et0_mm, double i
 enum status crop_kc_ini(double et0_mm, double interval_d, double depth_mm, double wetted_fraction,
                         bool coarse, double *kc_ini);
 
+/* Mean interval between rains, days, of a month (or other span of 1..366 days) with `rain_mm`, 0..5000, that
+ * falls in events of `event_mm`, 0.1..500: days / (rain / event), the way of Example 23. STATUS_MISSING for
+ * NaN and where no rain fell, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
+enum status crop_wetting_interval(double days, double rain_mm, double event_mm, double *interval_d);
+
 /* Kcb of a thin stand, eq. 98: Kc min + (Kcb - Kc min) min(1, 2 fc, fc^(1 / (1 + h))). `cover` is the
  * effective cover, 0..1, of a stand that would have Kcb at full cover; height 0..10 m. Kcb at or below Kc min
  * is left as it is. And by leaf area, eq. 97: Kc min + (Kcb - Kc min) (1 - exp(-0.7 LAI)), LAI 0..20. NaN

@@ -54,10 +54,9 @@ int calendar_day_of_year(int32_t date)
 {
     if (!calendar_valid(date))
         return 0;
-    int year = calendar_to_civil(date).year;
-    int32_t first = 0;
-    (void)calendar_from_civil(year, 1, 1, &first);
-    return date - first + 1;
+    static const int before_month[12] = {0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334};
+    struct calendar_civil civil = calendar_to_civil(date);
+    return before_month[civil.month - 1] + civil.day + (civil.month > 2 && leap(civil.year));
 }
 
 int calendar_weekday(int32_t date)

@@ -1,17 +1,17 @@
 /* The morning's decision for one field.
  *
- * Watering is due on the first day of the path with the expected rain whose morning finds the depletion at or
- * past the allowed one (only today's morning can) or whose evening does; watering comes early in its day. An
- * application that takes several days starts so early that its last part is on that day; if that is today or
- * has passed, the call is to water today.
+ * Watering is due today when this morning finds the depletion at or past the allowed one, else on the first
+ * day of the path with the expected rain whose evening does; watering comes early in its day. An application
+ * that takes several days starts so early that its last part is on that day; if that is today or has passed,
+ * the call is to water today.
  *
  * The depth to run on a day is its morning's depletion less the rain expected to go into the soil on that day
  * and the next: it fills the root zone to field capacity and never past it if that rain falls. (If it fails
- * to fall, the next morning's call knows.) Where that rain leaves nothing, or less than the smallest depth
- * that the system can give, watering waits for it: rain may cover it. When only the path without rain passes
- * the allowed depletion within the days ahead, rain may cover it too; then dates and depth are those of the
- * path without rain: what to do by when if it stays away. A depth that the system's own smallest application
- * raises, or its largest cuts, is application_plan()'s. */
+ * to fall, the next morning's call knows.) Where that rain leaves nothing to run, or less than the smallest
+ * depth of the system and brings the depletion back under the allowed one, watering waits for it: rain may
+ * cover it. When only the path without rain passes the allowed depletion within the days ahead, rain may
+ * cover it too; then dates and depth are those of the path without rain: what to do by when if it stays away.
+ * A depth that the system's own smallest application raises, or its largest cuts, is application_plan()'s. */
 #ifndef WATERTURN_CALL_H
 #define WATERTURN_CALL_H
 

@@ -1,0 +1,3 @@
+#include "daemon/commands/command.h"
+
+const struct command command_table[] = {};
