@@ -124,7 +124,7 @@ static void add_totals(const struct view_context *context, const struct ledger_r
     struct season_total total = season_total_empty();
     for (size_t i = 0; i < count; i++)
         season_total_add(&total, &rows[i].day);
-    char text[SAY_SIZE], closure[32];
+    char text[SAY_SIZE], closure[SAY_SIZE];
     cJSON *totals = cJSON_AddObjectToObject(view, "totals");
     cJSON *cells = cJSON_AddArrayToObject(totals, "cells");
     cJSON *values = cJSON_AddObjectToObject(totals, "values");
@@ -140,8 +140,7 @@ static void add_totals(const struct view_context *context, const struct ledger_r
     frame_number(totals, "closure_max_mm", total.closure_max_mm);
     cJSON_AddNumberToObject(totals, "days", total.days);
     cJSON_AddNumberToObject(totals, "stress_days", total.stress_days);
-    snprintf(closure, sizeof closure, "%.1e", total.closure_max_mm);
-    const struct words_hole hole = {"closure", closure};
+    const struct words_hole hole = {"closure", say_number(context, total.closure_max_mm, 6, closure)};
     bool closed = total.closure_max_mm <= CLOSURE_LIMIT_MM;
     cJSON_AddStringToObject(
         view, "closure",
