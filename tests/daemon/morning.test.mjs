@@ -152,11 +152,14 @@ for (const { name, spoil, says } of spoilt) {
   test(`${name}: nothing of it is stored, and the last good call is still served with its age`, async (t) => {
     const { farm, db, weather } = await demo(t);
     ok(waterturn("import", farm, "--db", db));
+    // On the 12th the file has the days up to the 11th.
+    const observed = path.join(weather, "observed.csv");
+    const whole = readFileSync(observed, "utf8");
+    writeFileSync(observed, whole.slice(0, whole.indexOf("2026-07-12")));
     ok(waterturn("morning", "--db", db, "--today", "2026-07-12"));
     const days = (text) => text.split("table ").find((part) => part.startsWith("weather\n"));
-    const observed = path.join(weather, "observed.csv");
     const before = days(dump(db));
-    writeFileSync(observed, spoil(readFileSync(observed, "utf8")));
+    writeFileSync(observed, spoil(whole));
     writeFileSync(path.join(weather, "forecast.csv"), "not a forecast");
     const run = waterturn("morning", "--db", db, "--today", DEMO_DAY);
     assert.equal(run.status, 0, "the calls go on from what is stored");
