@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/source/day_hours.h"
 
 void day_builder_start(struct day_builder *builder, const struct layout *layout, const char *where,
                        struct problems *problems) {
@@ -13,6 +14,7 @@ void day_builder_start(struct day_builder *builder, const struct layout *layout,
     builder->layout = layout;
     builder->where = where;
     builder->problems = problems;
+    builder->problems_before = problems->count;
     weather_days_init(&builder->days);
 }
 
@@ -111,22 +113,9 @@ static enum status put_day(struct day_builder *builder, enum weather_element ele
     return STATUS_OK;
 }
 
-enum status day_builder_put(struct day_builder *builder, int rule, const struct stamp *stamp, struct raw text,
-                            struct raw flag, const struct unit *unit, const struct piece_place *place) {
-    const struct layout *layout = builder->layout;
-    const struct layout_value *value = &layout->value[rule];
-    double number = 0.0;
-    text = raw_trim(text);
-    if (text.size == 0 || listed(value->missing, text, layout->decimal) ||
-        flagged(&value->flag, flag, layout->decimal))
-        return STATUS_OK;
-    if (!raw_number(text, layout->decimal, &number)) {
-        char shown[RAW_SHOWN_SIZE];
-        problem_add(builder->problems, builder->where, place->line, place->column, place->name,
-                    "found %s, expected a number (%s in %s) or nothing; nothing was taken",
-                    raw_show(text, shown), weather_element_name(value->element), value->unit->symbol);
-        return STATUS_OK;
-    }
+enum status day_builder_put_number(struct day_builder *builder, int rule, const struct stamp *stamp,
+                                   double number, const struct unit *unit, const struct piece_place *place) {
+    const struct layout_value *value = &builder->layout->value[rule];
     number = units_convert(number * value->scale, unit != NULL ? unit : value->unit, value->target);
     builder->values++;
     if (value->how == HOW_DAY)
@@ -135,10 +124,39 @@ enum status day_builder_put(struct day_builder *builder, int rule, const struct 
     return put_reading(builder, &reading);
 }
 
-enum status day_builder_finish(struct day_builder *builder) {
-    if (builder->values == 0 && builder->problems->count == 0)
-        problem_add(builder->problems, builder->where, 0, 0, NULL,
-                    "found no value that the layout \"%s\" takes, expected at least one day of weather",
-                    builder->layout->name);
+bool day_builder_missing(const struct day_builder *builder, int rule, struct raw text, struct raw flag) {
+    const struct layout_value *value = &builder->layout->value[rule];
+    text = raw_trim(text);
+    return text.size == 0 || listed(value->missing, text, builder->layout->decimal) ||
+           flagged(&value->flag, flag, builder->layout->decimal);
+}
+
+enum status day_builder_put(struct day_builder *builder, int rule, const struct stamp *stamp, struct raw text,
+                            struct raw flag, const struct unit *unit, const struct piece_place *place) {
+    double number = 0.0;
+    text = raw_trim(text);
+    if (day_builder_missing(builder, rule, text, flag))
+        return STATUS_OK;
+    if (raw_number(text, builder->layout->decimal, &number))
+        return day_builder_put_number(builder, rule, stamp, number, unit, place);
+    const struct layout_value *value = &builder->layout->value[rule];
+    char shown[RAW_SHOWN_SIZE];
+    problem_add(builder->problems, builder->where, place->line, place->column, place->name,
+                "found %s, expected a number (%s in %s) or nothing; nothing was taken", raw_show(text, shown),
+                weather_element_name(value->element), value->unit->symbol);
     return STATUS_OK;
+}
+
+enum status day_builder_finish(struct day_builder *builder) {
+    if (builder->problems->count > builder->problems_before)
+        return STATUS_OK;
+    enum status status = day_hours_finish(builder);
+    if (status == STATUS_OK && builder->problems->count == builder->problems_before &&
+        builder->days.count == 0)
+        problem_add(builder->problems, builder->where, 0, 0, NULL,
+                    builder->values == 0
+                        ? "found no value that the layout \"%s\" takes, expected at least one day of weather"
+                        : "found no day that is complete enough for the layout \"%s\", expected at least one",
+                    builder->layout->name);
+    return status;
 }

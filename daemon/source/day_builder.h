@@ -20,6 +20,7 @@ struct day_builder {
     const struct layout *layout;
     const char *where;
     struct problems *problems;
+    size_t problems_before;
     struct weather_days days;
     struct reading *reading;
     size_t reading_count, reading_room;
@@ -44,6 +45,13 @@ bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *pa
  * names, or NULL. A number that is none is a problem and STATUS_OK; other statuses end the reading. */
 enum status day_builder_put(struct day_builder *builder, int rule, const struct stamp *stamp, struct raw text,
                             struct raw flag, const struct unit *unit, const struct piece_place *place);
+
+/* The same for a number that needs no reading; missing codes and flags are the caller's. */
+enum status day_builder_put_number(struct day_builder *builder, int rule, const struct stamp *stamp,
+                                   double number, const struct unit *unit, const struct piece_place *place);
+
+/* Whether a piece is empty, one of the layout's missing codes, or taken out by its flag. */
+bool day_builder_missing(const struct day_builder *builder, int rule, struct raw text, struct raw flag);
 
 /* Makes the days out of the readings. */
 enum status day_builder_finish(struct day_builder *builder);

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "daemon/base/nearest.h"
+#include "daemon/source/lines.h"
 #include "daemon/source/readers.h"
 
 #define FIELDS_MAX 1024
@@ -30,7 +31,7 @@ struct delimited {
     const struct layout *layout;
     struct row row;
     int line; /* on which the row begins */
-    int skip, unit_rows;
+    int unit_rows;
     bool have_header;
     int field_count; /* 0: not known yet */
     char *header;    /* the header's fields, NUL-terminated, one behind the other */
@@ -40,8 +41,7 @@ struct delimited {
     enum status status;
 };
 
-/* ---- libcsv's callbacks
- * ------------------------------------------------------------------------------------ */
+/* Libcsv's callbacks. */
 
 static void take_field(void *bytes, size_t size, void *context) {
     struct row *row = &((struct delimited *)context)->row;
@@ -79,8 +79,7 @@ static struct raw field(const struct delimited *file, int index) {
                         row->start[index + 1] - row->start[index]};
 }
 
-/* ---- the header
- * -------------------------------------------------------------------------------------------- */
+/* The header. */
 
 static void say(struct delimited *file, int column, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
@@ -228,8 +227,7 @@ static bool take_header(struct delimited *file) {
     return file->builder->problems->count == before;
 }
 
-/* ---- rows
- * -------------------------------------------------------------------------------------------------- */
+/* Rows. */
 
 static void put_values(struct delimited *file, const struct stamp *stamp) {
     const struct layout *layout = file->layout;
@@ -296,91 +294,52 @@ static bool judge_row(struct delimited *file) {
     return file->status == STATUS_OK;
 }
 
-/* ---- lines
- * ------------------------------------------------------------------------------------------------- */
-
-/* Size of the line at the start of the bytes, with its end. CR, LF and CRLF all end a line. */
-static size_t line_size(const char *bytes, size_t size) {
-    size_t i = 0;
-    while (i < size && bytes[i] != '\n' && bytes[i] != '\r')
-        i++;
-    if (i + 1 < size && bytes[i] == '\r' && bytes[i + 1] == '\n')
-        i++;
-    return i < size ? i + 1 : size;
-}
-
-/* Lines between rows that are no rows: blank ones, comments, and all before the table. */
-static bool no_row(struct delimited *file, struct raw line, bool *in_preamble) {
-    struct raw text = raw_trim(line);
-    if (*in_preamble) {
-        *in_preamble = !raw_equals(text, file->layout->skip_to);
-        return true;
-    }
-    if (file->skip > 0) {
-        file->skip--;
-        return true;
-    }
-    return text.size == 0 || (file->layout->comment != '\0' && text.text[0] == file->layout->comment);
-}
-
 /* Feeds one line to libcsv; false to stop. */
-static bool feed(struct delimited *file, struct csv_parser *parser, struct raw line) {
-    if (csv_parse(parser, line.text, line.size, take_field, end_row, file) == line.size)
-        return true;
-    if (csv_error(parser) == CSV_ENOMEM)
+static bool feed(struct delimited *file, struct csv_parser *parser, struct raw line, bool last) {
+    size_t taken = csv_parse(parser, line.text, line.size, take_field, end_row, file);
+    if (taken != line.size && csv_error(parser) == CSV_ENOMEM)
         file->status = STATUS_NO_MEMORY;
-    else
+    else if (taken != line.size)
         say(file, 0, "found a quote inside a field, expected quotes only around whole fields");
+    else if (last && !file->row.ended && csv_fini(parser, take_field, end_row, file) != 0)
+        say(file, 0, "found a quote that is opened and never closed; the file is cut short");
+    else
+        return true;
     return false;
 }
 
-static void read_lines(struct delimited *file, struct csv_parser *parser, struct raw rest) {
-    bool in_preamble = file->layout->skip_to != NULL, between_rows = true, more = true;
-    for (int line = 1; rest.size > 0 && more; line++) {
-        struct raw text = {rest.text, line_size(rest.text, rest.size)};
-        rest.text += text.size;
-        rest.size -= text.size;
-        if (between_rows) {
-            if (no_row(file, text, &in_preamble))
-                continue;
-            file->line = line;
-            file->row.count = 0;
-            file->row.used = 0;
-            file->row.ended = false;
-        }
-        more = feed(file, parser, text);
-        if (more && rest.size == 0 && !file->row.ended && csv_fini(parser, take_field, end_row, file) != 0) {
-            say(file, 0, "found a quote that is opened and never closed; the file is cut short");
-            return;
-        }
+static void begin_row(struct delimited *file, int line) {
+    file->line = line;
+    file->row.count = 0;
+    file->row.used = 0;
+    file->row.ended = false;
+}
+
+static void read_lines(struct delimited *file, struct csv_parser *parser, struct lines *lines) {
+    bool between_rows = true, more = true;
+    struct raw line;
+    while (more && lines_next(lines, &line)) {
+        if (between_rows && !lines_is_row(lines, line))
+            continue;
+        if (between_rows)
+            begin_row(file, lines->line);
+        more = feed(file, parser, line, lines->rest.size == 0);
         between_rows = file->row.ended;
         if (more && between_rows)
             more = judge_row(file);
     }
-    if (more && in_preamble)
-        say(file, 0, "found no line \"%s\" before the table; is this file of another layout?",
-            file->layout->skip_to);
-}
-
-/* A file that ends inside a line was cut short, even where the last number looks whole: 12.5 may have
- * become 1. */
-static void check_last_line(struct delimited *file, const unsigned char *bytes, size_t size) {
-    if (file->layout->any_last_line || bytes[size - 1] == '\n' || bytes[size - 1] == '\r')
-        return;
-    problem_add(
-        file->builder->problems, file->builder->where, file->line, 0, NULL,
-        "found a last line without a line end, expected one: the file may be cut short; if it is whole, add "
-        "a line end");
+    if (more)
+        lines_finish(lines, file->builder);
 }
 
 enum status delimited_read(struct day_builder *builder, const unsigned char *bytes, size_t size) {
     struct csv_parser parser;
+    struct lines lines;
     struct delimited *file = calloc(1, sizeof *file);
     if (file == NULL)
         return STATUS_NO_MEMORY;
     file->builder = builder;
     file->layout = builder->layout;
-    file->skip = builder->layout->skip_rows;
     file->unit_rows = builder->layout->unit_rows;
     if (csv_init(&parser, CSV_STRICT | CSV_STRICT_FINI) != 0) {
         free(file);
@@ -388,10 +347,8 @@ enum status delimited_read(struct day_builder *builder, const unsigned char *byt
     }
     csv_set_delim(&parser, (unsigned char)builder->layout->separator);
     csv_set_quote(&parser, (unsigned char)builder->layout->quote);
-    size_t before = builder->problems->count;
-    read_lines(file, &parser, (struct raw){(const char *)bytes, size});
-    if (file->status == STATUS_OK && (file->have_header || builder->problems->count == before))
-        check_last_line(file, bytes, size);
+    lines_start(&lines, builder->layout, bytes, size);
+    read_lines(file, &parser, &lines);
     enum status status = file->status;
     csv_free(&parser);
     free(file->header);

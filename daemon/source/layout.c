@@ -86,12 +86,18 @@ void layout_set_zone(struct layout *layout, layout_zone zone, void *context) {
     layout->zone_context = context;
 }
 
-static const reader readers[] = {[LAYOUT_DELIMITED] = delimited_read};
+static const reader readers[] = {
+    [LAYOUT_DELIMITED] = delimited_read, [LAYOUT_COLUMNS] = columns_read, [LAYOUT_JSON] = json_days_read};
 
 enum status layout_read(const struct layout *layout, const char *where, const unsigned char *bytes,
                         size_t size, struct weather_days *out, struct problems *problems) {
     struct day_builder builder;
     size_t before = problems->count;
+    if (size > LAYOUT_BYTES_MAX) {
+        problem_add(problems, where, 0, 0, NULL, "found %zu bytes, expected a weather file of at most %zu",
+                    size, LAYOUT_BYTES_MAX);
+        return STATUS_NO_ROOM;
+    }
     enum status status = raw_check(where, &bytes, &size, layout->latin1, problems);
     if (status != STATUS_OK)
         return status;

@@ -10,11 +10,11 @@
 
 #define COLUMNS_MAX 1024
 
-static const char *const top_keys[] = {"title",       "description", "kind",      "forecast",  "encoding",
-                                       "wind_height", "missing",     "header",    "separator", "quote",
-                                       "decimal",     "comment",     "skip_rows", "skip_to",   "others",
-                                       "unit_rows",   "last_line",   "fields",    "repeat",    "element",
-                                       "form",        "rows",        "time",      "values",    NULL};
+static const char *const top_keys[] = {
+    "title",   "description", "kind",      "forecast", "encoding", "wind_height", "missing",
+    "header",  "separator",   "quote",     "decimal",  "comment",  "skip_rows",   "skip_to",
+    "others",  "unit_rows",   "last_line", "fields",   "length",   "item",        "repeat",
+    "element", "form",        "rows",      "time",     "values",   NULL};
 static const char *const time_keys[] = {"column",     "columns",   "clock",      "format",
                                         "offset",     "step",      "until_next", "marks",
                                         "day_begins", "day_named", "complete",   NULL};
@@ -23,7 +23,8 @@ static const char *const value_keys[] = {"column",  "columns", "key", "unit",   
 static const char *const flag_keys[] = {"column", "columns", "part", "keep", "drop", NULL};
 static const char *const repeat_keys[] = {"first", "width", "count", NULL};
 
-static const struct layout_word kinds[] = {{"delimited", LAYOUT_DELIMITED}, {NULL, 0}};
+static const struct layout_word kinds[] = {
+    {"delimited", LAYOUT_DELIMITED}, {"columns", LAYOUT_COLUMNS}, {"json", LAYOUT_JSON}, {NULL, 0}};
 static const struct layout_word forms[] = {{"side by side", FORM_SIDE_BY_SIDE},
                                            {"list", FORM_LIST},
                                            {"by date", FORM_BY_DATE},
@@ -216,6 +217,23 @@ static void read_unit(const struct layout_keys *keys, struct layout_value *value
         value->unit = unit;
 }
 
+/* "hours": one number for each place, how long its readings hold. */
+static void read_hours(const struct layout_keys *keys, struct layout_value *value) {
+    const cJSON *list = layout_keys_list(keys, "hours"), *item = NULL;
+    int count = 0;
+    cJSON_ArrayForEach(item, list) {
+        if (!cJSON_IsNumber(item) || item->valuedouble < 1 || item->valuedouble > 24 ||
+            count == LAYOUT_PLACES_MAX) {
+            layout_keys_say(keys, "hours", "expected a number from 1 to 24 for each column");
+            return;
+        }
+        value->hours[count++] = (int)item->valuedouble;
+    }
+    if (list != NULL && count != value->places.count)
+        layout_keys_say(keys, "hours", "found %d numbers, expected one for each of the %d columns", count,
+                        value->places.count);
+}
+
 static void read_value(struct layout *layout, const struct layout_keys *keys, enum weather_element element,
                        const cJSON *missing) {
     struct layout_value *value = &layout->value[layout->value_count++];
@@ -236,9 +254,10 @@ static void read_value(struct layout *layout, const struct layout_keys *keys, en
     read_flag(layout, keys, &value->flag);
     value->how = (enum layout_how)layout_keys_word(keys, "how", hows, HOW_DAY);
     value->required = layout_keys_flag(keys, "required", false);
-    value->hours = layout_keys_count(keys, "hours", 24, 0);
-    bool hours = layout->time.step_s > 0 || layout->form == FORM_INTERVALS;
-    if (layout->kind != LAYOUT_JSON && (value->how == HOW_DAY) == hours)
+    read_hours(keys, value);
+    bool intervals = layout->kind == LAYOUT_JSON && layout->form == FORM_INTERVALS;
+    bool hours = layout->time.step_s > 0 || intervals;
+    if ((value->how == HOW_DAY) == hours)
         layout_keys_say(keys, "how", "expected %s",
                         hours ? "how the readings of a day become one value"
                               : "no such key, since the rows are days");
@@ -311,6 +330,8 @@ static void read_top(struct layout *layout, const struct layout_keys *keys) {
     layout->fields = layout_keys_count(keys, "fields", COLUMNS_MAX, 0);
     layout->form = (enum layout_form)layout_keys_word(keys, "form", forms, FORM_SIDE_BY_SIDE);
     layout->rows = layout_keys_text(keys, "rows", "");
+    layout->item = layout_keys_text(keys, "item", "/value");
+    layout->length = layout_keys_count(keys, "length", 10000, 0);
     read_repeat(layout, keys);
     read_one_place(keys, "element", layout, &layout->element);
     read_time(layout, keys);

@@ -80,8 +80,8 @@ struct layout_value {
     struct layout_flag flag;
     enum layout_how how;
     bool required;
-    int hours;        /* JSON lists: how long the reading holds, h; 0: the layout's step */
-    const char *path; /* "values.tmax_c", for problems */
+    int hours[LAYOUT_PLACES_MAX]; /* of each place: how long its readings hold, h; 0: as the time says */
+    const char *path;             /* "values.tmax_c", for problems */
 };
 
 struct layout_time {
@@ -114,14 +114,16 @@ struct layout {
     bool header, ignore_others, any_last_line;
     int skip_rows, unit_rows;
     const char *skip_to;
-    int fields; /* columns: fields in a row; 0: not fixed */
+    int fields; /* columns parted by blanks: fields in a row; 0: any number */
+    int length; /* columns by characters: least length of a row; 0: any */
     struct {    /* columns: groups that repeat along a row, one a day of the month */
         int first, width, count;
     } repeat;
     struct layout_place element; /* long form: which value a row holds */
     /* JSON */
     enum layout_form form;
-    const char *rows;
+    const char *rows; /* pointer to where the days are */
+    const char *item; /* FORM_INTERVALS: pointer to the value in an item of its list */
     struct layout_time time;
     struct layout_value value[LAYOUT_VALUES_MAX];
     int value_count;

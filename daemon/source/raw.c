@@ -26,8 +26,7 @@ bool raw_equals(struct raw raw, const char *string) {
     return strlen(string) == raw.size && strncasecmp(raw.text, string, raw.size) == 0;
 }
 
-/* ---- is it the text of a weather file
- * ---------------------------------------------------------------------- */
+/* Is it the text of a weather file. */
 
 static const struct {
     const char *start;
@@ -131,8 +130,7 @@ enum status raw_check(const char *where, const unsigned char **bytes, size_t *si
     return check_encoding(where, *bytes, *size, latin1, problems);
 }
 
-/* ---- numbers
- * ----------------------------------------------------------------------------------------------- */
+/* Numbers. */
 
 bool raw_number(struct raw raw, char decimal, double *out) {
     char copy[64];
