@@ -11,7 +11,7 @@
 #include "core/base/calendar.h"
 #include "core/weather/air.h"
 #include "core/weather/sun.h"
-#include "support/printed.h"
+#include "tests/support/printed.h"
 
 #define PI        3.14159265358979323846
 #define MM_PER_MJ 0.408 /* Table 3 */
