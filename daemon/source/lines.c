@@ -41,6 +41,10 @@ bool lines_is_row(struct lines *lines, struct raw line) {
     return text.size > 0 && (lines->layout->comment == '\0' || text.text[0] != lines->layout->comment);
 }
 
+struct raw lines_preamble(const struct lines *lines, struct raw first_row) {
+    return (struct raw){lines->all.text, (size_t)(first_row.text - lines->all.text)};
+}
+
 void lines_finish(const struct lines *lines, struct day_builder *builder) {
     char last = lines->all.text[lines->all.size - 1];
     if (lines->in_preamble) {
