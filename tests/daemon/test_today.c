@@ -230,7 +230,7 @@ static void the_summary_counts_what_to_do(void **state) {
     (void)state;
     cJSON *view = sample_view(english, false);
     assert_string_equal(text_of(view, "summary"), "Water 2 fields today");
-    assert_string_equal(text_of(view, "summary_more"), "1 field needs data before it can be called.");
+    assert_string_equal(text_of(view, "summary_more"), "1 field needs data first.");
     cJSON_Delete(view);
     struct field_morning morning = sample_morning(1);
     view = view_of(english, false, &morning, 1);
