@@ -213,7 +213,7 @@ test('a_page_of_twenty_fields_stays_small', async () => {
     const { body } = await ask('/', { port: many.port });
     const style = await ask('/style.css', { port: many.port });
     const raw = Buffer.byteLength(body), packed = gzipSync(body).length + gzipSync(style.body).length;
-    console.log(`# measured: 20 fields are ${raw} bytes of HTML; ${packed} bytes with the style sheet when compressed`);
+    console.log(`measured: 20 fields are ${raw} bytes of HTML; ${packed} bytes with the style sheet when compressed`);
     assert.equal(body.match(/<article/g).length, 20);
     assert.ok(packed <= 30 * 1024 && raw <= 64 * 1024, `${raw} ${packed}`);
   } finally {
