@@ -260,7 +260,7 @@ static void the_summary_counts_what_to_do(void **state) {
 static void an_old_run_is_told(void **state) {
     (void)state;
     cJSON *view = view_of(english, false, NULL, 0);
-    assert_string_equal(text_of(view, "run"), "Run today at 5:40");
+    assert_string_equal(text_of(view, "run"), "Last run today at 5:40");
     assert_true(cJSON_IsFalse(cJSON_GetObjectItem(view, "run_is_old")));
     cJSON_Delete(view);
     facts.last_run -= 2;
