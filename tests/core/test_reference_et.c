@@ -214,6 +214,7 @@ static void hours_that_are_wrong_are_refused(void **state) {
     assert_true(isnan(et));
 }
 
+/* The ranges are those of Table 7, from memory; its regressions: Example 22. */
 static void pans_outside_the_range_of_table_7_are_refused(void **state) {
     (void)state;
     static const struct {

@@ -250,7 +250,8 @@ static void wind_is_brought_to_two_metres_or_taken_from_the_site(void **state) {
     assert_int_equal(full.wind_2m_m_s.origin, ORIGIN_DERIVED);
     report(&day, WEATHER_WIND_M_S, 0.6);
     assert_int_equal(weather_complete(&day, &high, NULL, &full), STATUS_OK);
-    assert_near(full.wind_2m_m_s.value, 0.5, 0.0); /* FAO-56 chapter 3, "wind speed": u2 of 0.5 m/s or more */
+    assert_near(full.wind_2m_m_s.value, 0.5,
+                0.0); /* FAO-56 chapter 3, "wind speed": at least 0.5 (from memory) */
     assert_int_equal(full.wind_2m_m_s.rule, WEATHER_RULE_WIND_LEAST);
 }
 
@@ -395,7 +396,7 @@ static struct weather_day hostile_day(struct hostile *source) {
         if (hostile_between(source, 0.0, 1.0) < 0.6) {
             double value = hostile_number(source, low[i], high[i]);
             put(&day, (enum weather_element)i, value,
-                ORIGIN_MEASURED + (i * 7 + day.date) % (ORIGIN_COUNT - 1));
+                (enum weather_origin)(1 + (i * 7 + day.date) % (ORIGIN_COUNT - 1)));
         }
     return day;
 }

@@ -1,5 +1,5 @@
-/* What weather_check() finds. Limits: core/weather/weather.h, after FAO-56 Annex 5 where a source stands
- * beside them, else common practice. */
+/* What weather_check() finds. Limits: core/weather/weather.h, after FAO-56 Annex 5 and the WMO archive (from
+ * memory) where they stand beside them, else common practice. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdbool.h>
