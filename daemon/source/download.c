@@ -168,7 +168,7 @@ static bool set_trust(struct transfer *transfer) {
     if (good && on_this_machine(address))
         good = curl_easy_setopt(curl, CURLOPT_PROXY, "") == CURLE_OK;
     if (good && transfer->request->credentials != NULL) {
-        unsigned long ways = https ? CURLAUTH_BASIC : CURLAUTH_DIGEST;
+        long ways = (long)(https ? CURLAUTH_BASIC : CURLAUTH_DIGEST);
         good = curl_easy_setopt(curl, CURLOPT_USERPWD, transfer->request->credentials) == CURLE_OK &&
                curl_easy_setopt(curl, CURLOPT_HTTPAUTH, ways) == CURLE_OK;
     }
@@ -207,7 +207,7 @@ static enum status say_redirect(struct transfer *transfer) {
     char room[ADDRESS_MAX];
     const char *to = "another protocol";
     /* libcurl has counted the refused request already: the last answer that has the header is the one. */
-    for (size_t i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
+    for (int i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
         if (curl_easy_header(transfer->curl, "Location", 0, CURLH_HEADER, i, &location) == CURLHE_OK)
             to = without_secrets(location->value, room);
     }
@@ -265,9 +265,12 @@ static enum status judge_answer(struct transfer *transfer) {
         out->not_modified = true;
         return STATUS_OK;
     }
-    if (code == 200)
-        return reserve(transfer, out->size) ? (out->bytes[out->size] = '\0', STATUS_OK)
-                                            : explain(transfer, CURLE_OUT_OF_MEMORY);
+    if (code == 200) {
+        if (!reserve(transfer, out->size))
+            return explain(transfer, CURLE_OUT_OF_MEMORY);
+        out->bytes[out->size] = '\0'; /* also where the body is empty */
+        return STATUS_OK;
+    }
     const char *hint = "check the address";
     enum status status = STATUS_REFUSED;
     if (code == 404 || code == 410) {
