@@ -28,41 +28,59 @@ TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))
 TEST_SUPPORT = $(wildcard tests/support/*.c)
 TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 
+# One short line for each step; V=1 shows the commands themselves.
+Q   = $(if $(V),,@)
+SAY = @$(if $(V),:,printf '  %-5s %s\n')
+
 .PHONY: all demo check tests tools bench clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
 $(BUILD)/waterturn: $(BUILD)/daemon/main.o $(ARCHIVES)
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(BUILD)/daemon/main.o $(ARCHIVES) $(LDLIBS)
+	$(SAY) LINK $@
+	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(BUILD)/daemon/main.o $(ARCHIVES) $(LDLIBS)
 
 define LAYER_RULE
 $(call archive,$(1)): $(call objects,$(1)) $(if $(filter daemon/base,$(1)),$(BUILD)/gen/assets.o)
 	@mkdir -p $$(@D)
-	rm -f $$@ && ar rcsD $$@ $$^
+	$$(Q)rm -f $$@ && ar rcsD $$@ $$^
 endef
 $(foreach layer,$(LAYERS),$(eval $(call LAYER_RULE,$(layer))))
 
 $(BUILD)/core/%.o: core/%.c
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+	$(SAY) CC $@
+	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 $(BUILD)/daemon/%.o: daemon/%.c
 	@mkdir -p $(@D)
-	$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
+	$(SAY) CC $@
+	$(Q)$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
 $(BUILD)/gen/assets.o: $(BUILD)/gen/assets.c
-	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+	$(SAY) CC $@
+	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 $(BUILD)/gen/assets.c: $(BUILD)/web/embed $(ASSETS)
 	@mkdir -p $(@D)
-	$(BUILD)/web/embed $(ASSETS) > $@.new && mv $@.new $@
+	$(SAY) EMBED $@
+	$(Q)$(BUILD)/web/embed $(ASSETS) > $@.new && mv $@.new $@
 $(BUILD)/web/embed: web/embed.c
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -o $@ $<
+	$(SAY) LINK $@
+	$(Q)$(CC) $(ALL_CFLAGS) -o $@ $<
 
 # ---- tests -----------------------------------------------------------------------------------------------
 $(BUILD)/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
-	$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -Itests -c -o $@ $<
-$(TEST_PROGRAMS) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(patsubst %.c,$(BUILD)/%.o,$(TEST_SUPPORT)) $(ARCHIVES)
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(filter %.o,$^) $(ARCHIVES) $(LDLIBS) -lcmocka
+	$(SAY) CC $@
+	$(Q)$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -Itests -c -o $@ $<
+# Only what a program uses of the support comes out of the archive, so that tools do not need cmocka.
+$(BUILD)/lib/tests_support.a: $(patsubst %.c,$(BUILD)/%.o,$(TEST_SUPPORT))
+	@mkdir -p $(@D)
+	$(SAY) AR $@
+	$(Q)rm -f $@ && ar rcsD $@ $^
+$(TEST_PROGRAMS) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(BUILD)/lib/tests_support.a $(ARCHIVES)
+	$(SAY) LINK $@
+	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(BUILD)/lib/tests_support.a $(ARCHIVES) $(LDLIBS) $(TEST_LDLIBS)
+$(TEST_PROGRAMS): TEST_LDLIBS = -lcmocka
 tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
 

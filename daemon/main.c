@@ -12,8 +12,8 @@ static void print_usage(FILE *out) {
     fputs("waterturn: which field needs water this morning, when, and how much\n\n"
           "usage: waterturn COMMAND [OPTIONS] [ARGUMENTS]\n\n",
           out);
-    for (const struct command *command = command_table; command->name != NULL; command++)
-        fprintf(out, "  %-8s %-10s %s\n", command->name, command->arguments, command->summary);
+    for (const struct command *const *command = command_table; *command != NULL; command++)
+        fprintf(out, "  %-8s %-10s %s\n", (*command)->name, (*command)->arguments, (*command)->summary);
     fputs("\n`waterturn COMMAND --help` tells more. Exit status: 0 done, 1 refused (nothing was changed), 2 "
           "usage.\n"
           "The tool estimates, it does not measure: check the soil before acting on a call.\n",
@@ -34,9 +34,9 @@ static void print_help(const struct command *command) {
 }
 
 static const struct command *command_named(const char *name) {
-    for (const struct command *command = command_table; command->name != NULL; command++) {
-        if (strcmp(command->name, name) == 0)
-            return command;
+    for (const struct command *const *command = command_table; *command != NULL; command++) {
+        if (strcmp((*command)->name, name) == 0)
+            return *command;
     }
     return NULL;
 }

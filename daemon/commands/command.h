@@ -35,8 +35,8 @@ struct command {
     enum status (*run)(const struct options *options, struct problems *problems);
 };
 
-/* All of them; the last has no name. */
-extern const struct command command_table[];
+/* All of them, in the order of the usage text; ends with NULL. */
+extern const struct command *const command_table[];
 
 extern const struct command command_serve, command_morning, command_call, command_ledger, command_et0,
     command_replay, command_import, command_export, command_check;

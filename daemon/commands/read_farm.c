@@ -22,6 +22,7 @@ enum status read_farm(const char *path, struct farm *farm, struct problems *prob
 }
 
 void print_farm_counts(const struct farm *farm) {
-    printf("%s: %zu fields, %zu plantings, %zu records, %zu stations, %zu supplies\n", farm->name, farm->field_count,
-           farm->planting_count, farm->record_count, farm->station_count, farm->supply_count);
+    printf("%s: %zu fields, %zu plantings, %zu records, %zu stations, %zu supplies\n", farm->name,
+           farm->field_count, farm->planting_count, farm->record_count, farm->station_count,
+           farm->supply_count);
 }

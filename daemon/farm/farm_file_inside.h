@@ -43,9 +43,8 @@ extern const struct key farm_file_root_keys[], farm_file_farm_keys[], farm_file_
     farm_file_planting_keys[], farm_file_trial_keys[];
 
 /* Of the values that are read by a function of their own. */
-extern const struct key farm_file_sand_key, farm_file_clay_key, farm_file_organic_key, farm_file_crop_key,
-    farm_file_region_key, farm_file_system_kind_key, farm_file_record_kind_key, farm_file_volume_key,
-    farm_file_hours_key;
+extern const struct key farm_file_sand_key, farm_file_clay_key, farm_file_organic_key,
+    farm_file_record_kind_key, farm_file_volume_key, farm_file_hours_key;
 
 /* The keys of a record of a kind. */
 const struct key *farm_file_record_keys(enum record_kind kind);

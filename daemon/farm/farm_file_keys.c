@@ -185,8 +185,6 @@ const struct key farm_file_field_keys[] = {
     END,
 };
 
-const struct key farm_file_system_kind_key = {"kind", CHOICE(system, kind), .choice = system_word};
-
 /* ---- plantings ---- */
 
 #define STAGES                        .count = CROP_GROWING_STAGES
@@ -227,8 +225,8 @@ static const struct key root_keys[] = {
 
 const struct key farm_file_planting_keys[] = {
     {"field", NAME(farm_planting, field), REQUIRED},
-    {"crop", ELSEWHERE, REQUIRED, .expected = "the name of a crop, as \"sweet potato\""},
-    {"region", ELSEWHERE},
+    {"crop", NAME(farm_planting, crop_name), REQUIRED, .expected = "the name of a crop, as \"sweet potato\""},
+    {"region", NAME(farm_planting, region)},
     {"planted", DATE(farm_planting, planting_date), REQUIRED},
     {"start", DATE(farm_planting, start_date)},
     {"method", CHOICE(farm_planting, method), .choice = method_word},
@@ -264,9 +262,6 @@ const struct key farm_file_planting_keys[] = {
     {"cut_height", CROP(cut_height_m, LENGTH, 0, 10)},
     END,
 };
-
-const struct key farm_file_crop_key = {"crop", NAME(farm_planting, crop_name)};
-const struct key farm_file_region_key = {"region", NAME(farm_planting, region)};
 
 /* ---- records ---- */
 

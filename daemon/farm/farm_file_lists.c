@@ -146,22 +146,25 @@ static struct crop crop_unknown(void) {
 /* Which of the library's crop and region the file means. */
 enum crop_found { CROP_FOUND, CROP_UNKNOWN, CROP_REGION_UNKNOWN };
 
-static enum crop_found find_crop(struct reader *reader, const cJSON *item, struct farm_planting *out) {
-    out->crop = crop_unknown();
-    bool named = reader_member(reader, item, &farm_file_crop_key, out);
-    bool placed =
-        !reader_has(item, "region") || reader_member(reader, item, &farm_file_region_key, out);
-    if (!named || !placed)
-        return CROP_FOUND; /* told already */
-    const char *canonical = library_crop_canonical(reader->library, out->crop_name);
-    if (canonical == NULL || strlen(canonical) >= sizeof out->crop_name)
+/* The crop is wanted before the other keys are read over it. */
+static enum crop_found find_crop(const struct reader *reader, const cJSON *item, struct crop *crop) {
+    const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(item, "crop"));
+    const char *region = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(item, "region"));
+    *crop = crop_unknown();
+    if (name == NULL || library_crop_canonical(reader->library, name) == NULL)
         return CROP_UNKNOWN;
-    (void)snprintf(out->crop_name, sizeof out->crop_name, "%s", canonical);
-    if (library_crop(reader->library, canonical, out->region, &out->crop) != STATUS_NOT_FOUND)
+    if (library_crop(reader->library, name, region, crop) != STATUS_NOT_FOUND)
         return CROP_FOUND;
-    (void)library_crop(reader->library, canonical, "", &out->crop);
-    fill(out->crop.stage_days, CROP_GROWING_STAGES);
+    (void)library_crop(reader->library, name, "", crop);
+    fill(crop->stage_days, CROP_GROWING_STAGES);
     return CROP_REGION_UNKNOWN;
+}
+
+/* "corn" is kept as the library calls it. */
+static void name_crop(const struct reader *reader, struct farm_planting *out) {
+    const char *canonical = library_crop_canonical(reader->library, out->crop_name);
+    if (canonical != NULL && strlen(canonical) < sizeof out->crop_name)
+        memcpy(out->crop_name, canonical, strlen(canonical) + 1);
 }
 
 /* The keys without which a crop cannot be balanced, and the member that shows whether one was given. */
@@ -231,17 +234,20 @@ void reader_planting(struct reader *reader, const cJSON *item, struct farm_plant
     out->water_table_m = usual.water_table_m;
     out->capillary_max_mm = usual.capillary_max_mm;
     out->ece_ds_m = usual.ece_ds_m;
-    enum crop_found found = find_crop(reader, item, out);
+    enum crop_found found = find_crop(reader, item, &out->crop);
     bool good = reader_object(reader, item, farm_file_planting_keys, out);
+    name_crop(reader, out);
     if (out->start_date == CALENDAR_NONE)
         out->start_date = out->planting_date;
     bool whole = gap(&out->crop, 0) == NEEDED_COUNT;
+    if (out->crop_name[0] == '\0')
+        return; /* told as a key that is wrong or missing */
     if (found == CROP_UNKNOWN && !whole)
         tell_crop(reader, item, "crop", library_crop_nearest(reader->library, out->crop_name));
     else if (found == CROP_REGION_UNKNOWN && !whole)
         tell_crop(reader, item, "region",
                   library_region_nearest(reader->library, out->crop_name, out->region));
-    else if (good && out->crop_name[0] != '\0')
+    else if (good)
         tell_gaps(reader, item, out);
 }
 

@@ -31,8 +31,11 @@ struct server_data {
 
 struct server_options {
     const char *listen; /* "127.0.0.1:8080", "[::1]:0"; port 0: any free one. NULL: SERVER_LISTEN_DEFAULT */
-    const char *const *hosts; /* more names that the Host header may have, NULL after the last; may be NULL */
+    const char *const *hosts; /* more names that the Host header may have, NULL after the last; may be NULL.
+                                Must last as long as the server. */
     struct server_data data;
+    /* Told, with data.context, why a page could not be made; from the server's thread. May be NULL. */
+    void (*report)(void *context, const char *message);
 };
 
 #define SERVER_LISTEN_DEFAULT "127.0.0.1:8080"

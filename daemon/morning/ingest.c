@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "daemon/source/download.h"
-#include "daemon/source/layout.h"
+#include "daemon/source/layout_find.h"
 #include "daemon/store/weather_store.h"
 
 static void hash_bytes(const struct download *download, char *sha256) {
@@ -32,7 +32,7 @@ enum status ingest_source(const struct farm_source *source, const char *base_dir
     struct layout *layout = NULL;
     struct download download;
     memset(&download, 0, sizeof download);
-    enum status status = layout_builtin(source->layout, &layout, problems);
+    enum status status = layout_find(source->layout, &layout, problems);
     if (status != STATUS_OK)
         return status;
     const struct download_request request = {

@@ -94,20 +94,15 @@ static enum status past_day(struct work *work, const struct station_day *day, in
     struct ledger_row row;
     memset(&row, 0, sizeof row);
     input_weather(work, day, &input);
-    double station_rain = input.rain_mm;
-    input.rain_mm = (double)NAN;
-    enum status status = farm_records_apply(work->farm, work->planting, date, &input);
-    bool gauge = !isnan(input.rain_mm);
-    if (!gauge)
-        input.rain_mm = station_rain;
+    unsigned kinds = farm_records_apply(work->farm, work->planting, date, &input);
+    bool gauge = (kinds & (1U << RECORD_RAIN)) != 0;
     row_flags(day, gauge, &row);
     if (isnan(input.rain_mm)) {
         input.rain_mm = 0.0;
         if (date >= today - RAIN_KNOWN_DAYS && work->run->rain_missing == CALENDAR_NONE)
             work->run->rain_missing = date;
     }
-    if (status == STATUS_OK)
-        status = season_step(&work->setup, &work->state, &input, &row.day);
+    enum status status = season_step(&work->setup, &work->state, &input, &row.day);
     if (status != STATUS_OK)
         return step_refused(work, date, status);
     *ended = row.day.stage == STAGE_ENDED;
@@ -206,7 +201,7 @@ enum status planting_run(const struct farm *farm, const struct farm_planting *pl
     work.field = farm_field_named(farm, planting->field);
     if (work.field == NULL)
         return STATUS_NOT_FOUND;
-    enum status status = farm_planting_setup(farm, planting, &work.setup);
+    enum status status = farm_planting_setup_seen(farm, planting, today, &work.setup);
     if (status == STATUS_OK)
         status = season_begin(&work.setup, &work.state);
     if (status != STATUS_OK)

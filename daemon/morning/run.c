@@ -61,6 +61,18 @@ static enum status station_of_field(struct morning *morning, const struct farm_f
     return STATUS_NOT_FOUND;
 }
 
+/* Whether a stage was seen in the field since the last ledger was stored: such a date bends the days before
+ * it. */
+static bool stage_seen_since(const struct farm *farm, const char *field, int32_t last, int32_t today) {
+    for (size_t i = 0; i < farm->record_count; i++) {
+        const struct farm_record *record = &farm->record[i];
+        if (record->kind == RECORD_STAGE && record->date > last && record->date <= today &&
+            strcmp(record->field, field) == 0)
+            return true;
+    }
+    return false;
+}
+
 /* Ledger rows are written from the first day that changed, or that is new. */
 static enum status store_planting(struct morning *morning, size_t planting, bool refused) {
     int32_t last;
@@ -73,7 +85,8 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     int32_t from = last == CALENDAR_NONE ? start : last + 1;
     if (morning->ids->dirty[planting] != CALENDAR_NONE && morning->ids->dirty[planting] < from)
         from = morning->ids->dirty[planting] > start ? morning->ids->dirty[planting] : start;
-    if (refused)
+    if (refused ||
+        stage_seen_since(morning->farm, morning->farm->planting[planting].field, last, morning->today))
         from = start;
     size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
     const struct ledger_write write = {

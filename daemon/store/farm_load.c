@@ -154,7 +154,8 @@ static enum status load_trials(struct db *db, struct farm *farm, struct problems
     return status;
 }
 
-static enum status load_farm(struct db *db, struct farm *farm, struct problems *problems) {
+enum status farm_store_head(struct db *db, struct farm *farm, struct problems *problems) {
+    farm_init(farm);
     struct list list = {FARM_TABLE_FARM, "", "", "FROM farm", sizeof *farm, {0}, 0};
     struct farm *rows = NULL;
     size_t count = 0;
@@ -174,7 +175,6 @@ static enum status load_farm(struct db *db, struct farm *farm, struct problems *
 }
 
 enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems) {
-    farm_init(farm);
     const struct {
         const struct list *list;
         void *rows;
@@ -188,13 +188,15 @@ enum status farm_store_load(struct db *db, struct farm *farm, struct problems *p
         {&planting_list, &farm->planting, &farm->planting_count},
         {&record_list, &farm->record, &farm->record_count},
     };
-    enum status status = load_farm(db, farm, problems);
+    enum status status = farm_store_head(db, farm, problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
         status = list_read(db, lists[i].list, lists[i].rows, lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
     if (status == STATUS_OK)
         status = load_trials(db, farm, problems);
+    if (status == STATUS_OK)
+        status = farm_sort_records(farm);
     if (status != STATUS_OK)
         farm_free(farm);
     return status;

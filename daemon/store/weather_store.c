@@ -231,11 +231,12 @@ enum status weather_store_load(struct db *db, long long station_id, int32_t firs
                                int32_t *issued, struct problems *problems) {
     struct text sql;
     text_init(&sql, 0);
-    text_puts(&sql, "SELECT weather.day, source_id, source.kind, fetch.day, ");
+    text_puts(&sql, "SELECT weather.day, weather.source_id, source.kind, fetch.day, ");
     elements_list(&sql, "weather.");
-    text_puts(&sql, " FROM weather JOIN source USING (source_id) JOIN fetch USING (fetch_id) "
+    text_puts(&sql, " FROM weather JOIN source ON source.source_id = weather.source_id "
+                    "JOIN fetch ON fetch.fetch_id = weather.fetch_id "
                     "WHERE weather.station_id = ?1 AND weather.day BETWEEN ?2 AND ?3 AND fetch.day <= ?4 "
-                    "ORDER BY weather.day, source.position, fetch_id DESC");
+                    "ORDER BY weather.day, source.position, weather.fetch_id DESC");
     sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
     if (statement == NULL)
         return STATUS_STORE;

@@ -19,27 +19,28 @@
     { "", #member, COLUMN_DATA, offsetof(struct season_day, member), NO_TOTAL }
 #define SUM(member) offsetof(struct season_total, member)
 
+/* What a person looks for first stands first. */
 const struct ledger_column ledger_columns[] = {
+    DEPTH("dr", depletion_mm, NO_TOTAL),
+    DEPTH("allowed", allowed_mm, NO_TOTAL),
+    DEPTH("rain", rain_mm, SUM(rain_mm)),
+    DEPTH("gross", irrigation_gross_mm, SUM(irrigation_gross_mm)),
+    DEPTH("net", irrigation_net_mm, SUM(irrigation_net_mm)),
+    DEPTH("eta", eta_mm, SUM(eta_mm)),
+    DEPTH("etc", etc_mm, SUM(etc_mm)),
     DEPTH("et0", et0_mm, SUM(et0_mm)),
     {"kc", "kc", COLUMN_RATIO, offsetof(struct season_day, kc), NO_TOTAL},
     {"kcb", "kcb", COLUMN_RATIO, offsetof(struct season_day, kcb), NO_TOTAL},
     {"ke", "ke", COLUMN_RATIO, offsetof(struct season_day, ke), NO_TOTAL},
     {"ks", "ks", COLUMN_RATIO, offsetof(struct season_day, ks), NO_TOTAL},
-    DEPTH("etc", etc_mm, SUM(etc_mm)),
-    DEPTH("eta", eta_mm, SUM(eta_mm)),
     DEPTH("evaporation", evaporation_mm, SUM(evaporation_mm)),
     DEPTH("transpiration", transpiration_mm, SUM(transpiration_mm)),
-    DEPTH("rain", rain_mm, SUM(rain_mm)),
     DEPTH("runoff", runoff_mm, SUM(runoff_mm)),
-    DEPTH("gross", irrigation_gross_mm, SUM(irrigation_gross_mm)),
-    DEPTH("net", irrigation_net_mm, SUM(irrigation_net_mm)),
-    DEPTH("capillary", capillary_mm, SUM(capillary_mm)),
     DEPTH("percolation", percolation_mm, SUM(percolation_mm)),
+    DEPTH("capillary", capillary_mm, SUM(capillary_mm)),
     DEPTH("new_soil", new_soil_mm, SUM(new_soil_mm)),
     DEPTH("reading", reading_shift_mm, SUM(reading_shift_mm)),
     DEPTH("dr_start", depletion_start_mm, NO_TOTAL),
-    DEPTH("dr", depletion_mm, NO_TOTAL),
-    DEPTH("allowed", allowed_mm, NO_TOTAL),
     DEPTH("raw", raw_mm, NO_TOTAL),
     DEPTH("taw", taw_mm, NO_TOTAL),
     {"root", "root_m", COLUMN_LENGTH, offsetof(struct season_day, root_m), NO_TOTAL},
@@ -124,7 +125,7 @@ static void add_totals(const struct view_context *context, const struct ledger_r
     struct season_total total = season_total_empty();
     for (size_t i = 0; i < count; i++)
         season_total_add(&total, &rows[i].day);
-    char text[SAY_SIZE], closure[32];
+    char text[SAY_SIZE], closure[SAY_SIZE];
     cJSON *totals = cJSON_AddObjectToObject(view, "totals");
     cJSON *cells = cJSON_AddArrayToObject(totals, "cells");
     cJSON *values = cJSON_AddObjectToObject(totals, "values");
@@ -140,8 +141,7 @@ static void add_totals(const struct view_context *context, const struct ledger_r
     frame_number(totals, "closure_max_mm", total.closure_max_mm);
     cJSON_AddNumberToObject(totals, "days", total.days);
     cJSON_AddNumberToObject(totals, "stress_days", total.stress_days);
-    snprintf(closure, sizeof closure, "%.1e", total.closure_max_mm);
-    const struct words_hole hole = {"closure", closure};
+    const struct words_hole hole = {"closure", say_number(context, total.closure_max_mm, 6, closure)};
     bool closed = total.closure_max_mm <= CLOSURE_LIMIT_MM;
     cJSON_AddStringToObject(
         view, "closure",

@@ -1,62 +1,31 @@
-#include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
-#include <csv.h>
-
 #include "core/base/calendar.h"
+#include "daemon/view/csv_cell.h"
 #include "daemon/view/ledger_columns.h"
-#include "daemon/view/number.h"
 #include "daemon/view/view.h"
-
-/* A spreadsheet runs what begins like this: an apostrophe before it makes it text. */
-static bool is_formula(const char *text) {
-    return text[0] != '\0' && strchr("=+-@\t\r", text[0]) != NULL;
-}
-
-static void add_text(struct text *out, const char *text) {
-    struct text safe;
-    text_init(&safe, 0);
-    text_puts(&safe, is_formula(text) ? "'" : "");
-    text_puts(&safe, text);
-    size_t size = 2 * safe.size + 2; /* libcsv doubles quotes and adds two */
-    char *quoted = malloc(size);
-    if (quoted != NULL && !text_failed(&safe))
-        text_add(out, quoted, csv_write(quoted, size, text_string(&safe), safe.size));
-    else
-        out->failed = true;
-    free(quoted);
-    text_free(&safe);
-}
-
-/* A missing value is an empty cell, as everywhere. */
-static void add_number(struct text *out, double value) {
-    text_puts(out, ",");
-    if (isfinite(value))
-        number_add_shortest(out, value);
-}
 
 static void add_origin(struct text *out, uint8_t origin) {
     const char *name = weather_origin_name(origin);
     text_puts(out, ",");
-    add_text(out, name != NULL ? name : "");
+    csv_add_text(out, name != NULL ? name : "");
 }
 
 static void add_rule(struct text *out, uint8_t rule) {
     const char *key = weather_rule_key(rule);
     text_puts(out, ",");
-    add_text(out, key != NULL ? key : "");
+    csv_add_text(out, key != NULL ? key : "");
 }
 
 static void add_row(struct text *out, const char *field, const struct ledger_row *row) {
     char iso[CALENDAR_ISO_SIZE];
     const char *stage = crop_stage_name(row->day.stage);
-    add_text(out, field);
+    csv_add_text(out, field);
     text_printf(out, ",%s,", calendar_format_iso(row->day.date, iso));
-    add_text(out, stage != NULL ? stage : "");
+    csv_add_text(out, stage != NULL ? stage : "");
     for (const struct ledger_column *column = ledger_columns; column->name != NULL; column++)
-        add_number(out, ledger_value(&row->day, column));
-    add_number(out, season_closure_mm(&row->day));
+        csv_add_number(out, ledger_value(&row->day, column));
+    csv_add_number(out, season_closure_mm(&row->day));
     add_origin(out, row->origin_temperature);
     add_origin(out, row->origin_humidity);
     add_rule(out, row->rule_humidity);

@@ -51,6 +51,9 @@ cJSON *view_ledger(const struct view_context *context, const char *field, const 
  * gets an apostrophe before it. */
 void view_ledger_csv(const char *field, const struct ledger_row *rows, size_t count, struct text *out);
 
+/* The calls as CSV in the units of core/, in the order given. */
+void view_calls_csv(const struct field_morning *mornings, size_t count, struct text *out);
+
 /* What a page says when it cannot be shown; `key` stands in the words as error.KEY and error.KEY.hint. */
 cJSON *view_error(const struct view_context *context, const char *key);
 

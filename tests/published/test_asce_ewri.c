@@ -11,8 +11,8 @@
 #include "core/base/calendar.h"
 #include "core/weather/air.h"
 #include "core/weather/reference_et.h"
-#include "support/fixture.h"
-#include "support/printed.h"
+#include "tests/support/printed.h"
+#include "tests/support/table.h"
 
 #define LATITUDE     40.41
 #define ELEVATION    1462.4
@@ -43,18 +43,22 @@ static double daily_et(const char *iso, const double in[5], enum reference_kind 
  * of the result 0.005 mm. */
 static void daily_et_of_five_days_agrees_with_table_c3(void **state) {
     (void)state;
-    FILE *file = fixture_open("fixtures/published/asce_ewri2005_greeley_daily.csv");
-    char iso[16];
-    double in[5], etos = 0.0, etrs = 0.0, largest = 0.0;
-    int rows = 0;
-    while (fscanf(file, " %15[^,],%lf,%lf,%lf,%lf,%lf,%lf,%lf", iso, &in[0], &in[1], &in[2], &in[3], &in[4],
-                  &etos, &etrs) == 8) {
-        double off_short = fabs(daily_et(iso, in, REFERENCE_ASCE_SHORT) - etos);
-        double off_tall = fabs(daily_et(iso, in, REFERENCE_ASCE_TALL) - etrs);
-        largest = fmax(largest, fmax(off_short, off_tall));
-        rows++;
+    static const char *const input[5] = {"tmax_c", "tmin_c", "ea_kpa", "rs_mj_m2_day", "wind_3m_m_s"};
+    struct table *table = table_read("fixtures/published/asce_ewri2005_greeley_daily.csv");
+    double largest = 0.0;
+    int rows = table_rows(table);
+    for (int row = 0; row < rows; row++) {
+        const char *date = table_text(table, row, "date");
+        double in[5];
+        for (int i = 0; i < 5; i++)
+            in[i] = table_number(table, row, input[i]);
+        double off_short =
+            daily_et(date, in, REFERENCE_ASCE_SHORT) - table_number(table, row, "etos_printed_mm");
+        double off_tall =
+            daily_et(date, in, REFERENCE_ASCE_TALL) - table_number(table, row, "etrs_printed_mm");
+        largest = fmax(largest, fmax(fabs(off_short), fabs(off_tall)));
     }
-    fclose(file);
+    table_free(table);
     printf("# ASCE-EWRI Table C-3, %d days, short and tall: largest difference %.3f mm/day\n", rows, largest);
     assert_int_equal(rows, 5);
     assert_true(largest <= 0.03);
@@ -63,26 +67,23 @@ static void daily_et_of_five_days_agrees_with_table_c3(void **state) {
 static void hourly_et_agrees_with_the_printed_digits(void **state) {
     (void)state;
     const struct reference_place greeley = {{LATITUDE, -104.78, -105.0}, ELEVATION};
-    FILE *file = fixture_open("fixtures/published/asce_ewri2005_greeley_hourly.csv");
-    char etos[16], etrs[16];
-    double midpoint = 0.0, t = 0.0, ea = 0.0, rs = 0.0, wind = 0.0;
-    int rows = 0;
-    while (fscanf(file, " %*[^,],%lf,%lf,%lf,%lf,%lf,%15[^,],%15s", &midpoint, &t, &ea, &rs, &wind, etos,
-                  etrs) == 7) {
-        struct reference_hour hour = {t, ea, air_wind_2m_m_s(wind, ANEMOMETER_M), rs};
-        double et = 0.0;
+    struct table *table = table_read("fixtures/published/asce_ewri2005_greeley_hourly.csv");
+    assert_int_equal(table_rows(table), 2);
+    for (int row = 0; row < 2; row++) {
+        double wind = air_wind_2m_m_s(table_number(table, row, "wind_3m_m_s"), ANEMOMETER_M);
+        double midpoint = table_number(table, row, "midpoint_h"), et = 0.0;
+        struct reference_hour hour = {table_number(table, row, "t_c"), table_number(table, row, "ea_kpa"),
+                                      wind, table_number(table, row, "rs_mj_m2_h")};
         assert_int_equal(
             reference_et_hourly(&hour, &greeley, 183, midpoint, 0.8, REFERENCE_ASCE_SHORT, NULL, &et),
             STATUS_OK);
-        assert_printed(et, etos);
+        assert_printed(et, table_text(table, row, "etos_printed_mm"));
         assert_int_equal(
             reference_et_hourly(&hour, &greeley, 183, midpoint, 0.8, REFERENCE_ASCE_TALL, NULL, &et),
             STATUS_OK);
-        assert_printed(et, etrs);
-        rows++;
+        assert_printed(et, table_text(table, row, "etrs_printed_mm"));
     }
-    fclose(file);
-    assert_int_equal(rows, 2);
+    table_free(table);
 }
 
 /* ASCE-EWRI Table 1: Cn, Cd and G of the night (Rn below 0) are other ones than those of the day. Worked by

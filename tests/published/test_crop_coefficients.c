@@ -13,7 +13,8 @@
 #include "core/balance/surface.h"
 #include "tests/support/near.h"
 
-#define HALF_OF_2_DIGITS 0.005
+#define HALF_OF_2_DIGITS (0.005 + 1e-9) /* a half itself may have been rounded either way */
+#define HALF_OF_1_DIGIT  (0.05 + 1e-9)
 #define FIGURE_READING   0.05
 
 static double term_of(double wind_m_s, double rh_min_pct, double height_m) {
@@ -46,10 +47,8 @@ static struct crop dry_bean(void) {
     };
 }
 
-static struct crop_day bean_on(int day) {
-    struct crop bean = dry_bean();
+static struct crop_day crop_on(struct crop bean, struct crop_climate climate, int day) {
     static const int32_t none[CROP_GROWING_STAGES] = {INT32_MIN, INT32_MIN, INT32_MIN, INT32_MIN};
-    struct crop_climate climate = {2.2, 30, 2.2, 30};
     struct crop_progress progress = crop_progress_start();
     struct crop_position position;
     for (int i = 1; i <= day; i++) {
@@ -59,6 +58,19 @@ static struct crop_day bean_on(int day) {
     struct crop_day out;
     assert_int_equal(crop_day_at(&bean, &position, &climate, bean.kc_ini, &out), STATUS_OK);
     return out;
+}
+
+static struct crop_day bean_on(int day) {
+    return crop_on(dry_bean(), (struct crop_climate){2.2, 30, 2.2, 30}, day);
+}
+
+/* The bean with the rounded coefficients that Figure 36 and Examples 28 and 30 start from, in the climate of
+ * the tables. */
+static struct crop_day rounded_bean_on(int day) {
+    struct crop bean = dry_bean();
+    bean.kc_mid = 1.19;
+    bean.kcb_mid = 1.14;
+    return crop_on(bean, (struct crop_climate){2, 45, 2, 45}, day);
 }
 
 static void example_23_intervals_between_rains(void **state) {
@@ -166,20 +178,20 @@ static void figure_36_ten_day_coefficients_of_the_dry_bean(void **state) {
     for (int i = 0; i < 10; i++) {
         double sum = 0;
         for (int day = 10 * i + 1; day <= 10 * i + 10; day++) {
-            double before = day > 1 ? bean_on(day - 1).kc : bean_on(1).kc;
-            sum += (before + bean_on(day).kc) / 2;
+            double before = day > 1 ? rounded_bean_on(day - 1).kc : rounded_bean_on(1).kc;
+            sum += (before + rounded_bean_on(day).kc) / 2;
         }
         assert_near(sum / 10, row[i].kc, HALF_OF_2_DIGITS);
-        assert_near(sum / 10 * row[i].et0_mm, row[i].etc_mm, 0.05);
+        assert_near(sum / 10 * row[i].et0_mm, row[i].etc_mm, HALF_OF_1_DIGIT);
     }
 }
 
 static void example_28_kc_of_the_dry_bean_on_four_days(void **state) {
     (void)state;
-    assert_near(bean_on(20).kc, 0.15, HALF_OF_2_DIGITS);
-    assert_near(bean_on(40).kc, 0.77, HALF_OF_2_DIGITS);
-    assert_near(bean_on(70).kc, 1.19, HALF_OF_2_DIGITS);
-    assert_near(bean_on(95).kc, 0.56, HALF_OF_2_DIGITS);
+    assert_near(rounded_bean_on(20).kc, 0.15, HALF_OF_2_DIGITS);
+    assert_near(rounded_bean_on(40).kc, 0.77, HALF_OF_2_DIGITS);
+    assert_near(rounded_bean_on(70).kc, 1.19, HALF_OF_2_DIGITS);
+    assert_near(rounded_bean_on(95).kc, 0.56, HALF_OF_2_DIGITS);
 }
 
 static void equation_68_alfalfa_over_grass_at_kimberly(void **state) {
@@ -198,10 +210,10 @@ static void example_29_basal_coefficients_of_the_dry_bean(void **state) {
 
 static void example_30_kcb_of_the_dry_bean_on_four_days(void **state) {
     (void)state;
-    assert_near(bean_on(12).kcb, 0.15, HALF_OF_2_DIGITS);
-    assert_near(bean_on(37).kcb, 0.63, HALF_OF_2_DIGITS);
-    assert_near(bean_on(65).kcb, 1.14, HALF_OF_2_DIGITS);
-    assert_near(bean_on(90).kcb, 0.70, HALF_OF_2_DIGITS); /* 0.695 with the rounded 1.14 */
+    assert_near(rounded_bean_on(12).kcb, 0.15, HALF_OF_2_DIGITS);
+    assert_near(rounded_bean_on(37).kcb, 0.63, HALF_OF_2_DIGITS);
+    assert_near(rounded_bean_on(65).kcb, 1.14, HALF_OF_2_DIGITS);
+    assert_near(rounded_bean_on(90).kcb, 0.70, HALF_OF_2_DIGITS); /* 0.695 */
 }
 
 /* Cotton of Examples 32 to 34: Kcb 0.9, 1 m high, 3 m/s, 20 %, surface wet. */
@@ -244,7 +256,6 @@ static void example_32_cotton_under_sprinklers(void **state) {
 static void example_33_cotton_under_alternate_furrows(void **state) {
     (void)state;
     struct surface_evaporation soil = cotton(0.3, false);
-    assert_near(soil.exposed_fraction, 0.3, 0.05);
     assert_near(soil.exposed_fraction, 0.3, 1e-12);
     assert_near(soil.ke, 0.39, HALF_OF_2_DIGITS);
     assert_near(cotton_kcb + soil.ke, 1.29, HALF_OF_2_DIGITS);

@@ -12,7 +12,7 @@
 #include "core/weather/air.h"
 #include "core/weather/pan.h"
 #include "core/weather/reference_et.h"
-#include "support/printed.h"
+#include "tests/support/printed.h"
 
 static void report(struct weather_day *day, enum weather_element element, double value) {
     day->value[element] = value;

@@ -1,33 +1,25 @@
-/* Checks of numbers: against a value as it stands in print, and against a value with a tolerance. */
+/* assert_printed(got, "5.72"): passes when `got` rounds to what is printed, within half a unit of the last
+ * digit. assert_printed_slack() adds a stated slack, for what was rounded by hand on the way. Include
+ * cmocka.h first. */
 #ifndef WATERTURN_TESTS_PRINTED_H
 #define WATERTURN_TESTS_PRINTED_H
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* Passes when `actual` rounds to what is printed: half a unit of the last digit, and `slack` for hand
- * rounding. */
-#define assert_printed_slack(actual, printed, slack)                                                         \
-    printed_check((actual), (printed), (slack), __FILE__, __LINE__)
-#define assert_printed(actual, printed) assert_printed_slack(actual, printed, 0.0)
-#define assert_near(actual, expected, tolerance)                                                             \
-    near_check((actual), (expected), (tolerance), __FILE__, __LINE__)
+#include "tests/support/near.h"
 
-static inline void near_check(double actual, double expected, double tolerance, const char *file, int line) {
-    if (fabs(actual - expected) <= tolerance) /* false for NaN */
-        return;
-    print_error("%.10g, expected %.10g within %.3g\n", actual, expected, tolerance);
-    _fail(file, line);
-}
+#define assert_printed_slack(got, printed, slack)                                                            \
+    near_check((got), strtod((printed), NULL), printed_half_unit(printed) + (slack), #got, __FILE__, __LINE__)
+#define assert_printed(got, printed) assert_printed_slack(got, printed, 0.0)
 
-static inline void printed_check(double actual, const char *printed, double slack, const char *file,
-                                 int line) {
+/* Half a unit of the last digit, and the rounding of the comparison itself. */
+static inline double printed_half_unit(const char *printed) {
     const char *point = strchr(printed, '.');
     double half_unit = 0.5;
     for (size_t digits = point == NULL ? 0 : strlen(point + 1); digits > 0; digits--)
         half_unit /= 10.0;
-    near_check(actual, strtod(printed, NULL), half_unit * (1.0 + 1e-9) + slack, file, line);
+    return half_unit * (1.0 + 1e-9);
 }
 
 #endif

@@ -1,9 +1,9 @@
 /* Prints what core/weather computes as CSV, for tests that hold it against other programs.
  *
- *   print_weather sun   latitude,day_of_year,ra_mj_m2,daylight_h: 65 S .. 65 N by 5 degrees, all days of a
- * year print_weather air   t_c,saturation_kpa,dew_point_c: -40 .. 55 degC by 0.5; the dew point of that
- * vapour pressure print_weather wet   elevation_m,pressure_kpa,tdry_c,twet_c,ea_kpa: psychrometers at four
- * elevations print_weather rh    tmax_c,tmin_c,rh_max_pct,rh_min_pct,ea_kpa (eq. 17) */
+ *   print_weather sun   latitude,day_of_year,distance_factor,declination_rad,ra_mj_m2,daylight_h: 65 S .. 65
+ * N by 5 degrees, all days of a year print_weather air   t_c,saturation_kpa,dew_point_c: -40 .. 55 degC by
+ * 0.5; the dew point of that vapour pressure print_weather wet elevation_m,pressure_kpa,tdry_c,twet_c,ea_kpa:
+ * psychrometers at four elevations print_weather rh    tmax_c,tmin_c,rh_max_pct,rh_min_pct,ea_kpa (eq. 17) */
 #include <stdio.h>
 #include <string.h>
 
@@ -11,12 +11,13 @@
 #include "core/weather/sun.h"
 
 static void print_sun(void) {
-    puts("latitude,day_of_year,ra_mj_m2,daylight_h");
+    puts("latitude,day_of_year,distance_factor,declination_rad,ra_mj_m2,daylight_h");
     for (int latitude = -65; latitude <= 65; latitude += 5)
         for (int day = 1; day <= 365; day++) {
             struct sun_day sun;
             if (sun_of_day(latitude, day, &sun) == STATUS_OK)
-                printf("%d,%d,%.17g,%.17g\n", latitude, day, sun.ra_mj_m2, sun.daylight_h);
+                printf("%d,%d,%.17g,%.17g,%.17g,%.17g\n", latitude, day, sun.distance_factor,
+                       sun.declination_rad, sun.ra_mj_m2, sun.daylight_h);
         }
 }
 

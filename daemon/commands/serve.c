@@ -1,0 +1,125 @@
+/* The daemon: the page, and a morning each day. */
+#include <errno.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <time.h>
+
+#include "daemon/commands/command.h"
+#include "daemon/http/page_data.h"
+#include "daemon/http/server.h"
+#include "daemon/morning/run.h"
+#include "daemon/source/download.h"
+#include "daemon/store/ledger_store.h"
+
+/* When the morning is run, on the farm's clock: before people are up, after the night's weather is in. */
+#define MORNING_MINUTE (4 * 60 + 30)
+/* How often the clock is looked at. */
+#define LOOK_SECONDS 20
+
+static void print_problems(struct problems *problems) {
+    struct text words;
+    text_init(&words, 0);
+    problems_print(problems, &words);
+    fputs(text_string(&words), stderr);
+    text_free(&words);
+    problems_free(problems);
+}
+
+/* Whether today's morning is still to be run; after downtime it is caught up with. */
+static bool morning_due(struct db *db, const struct morning_time *now, struct problems *problems) {
+    int32_t newest;
+    int64_t at;
+    if (ledger_store_newest(db, &newest, &at, problems) != STATUS_OK)
+        return false;
+    return newest == CALENDAR_NONE || (newest < now->today && now->minute >= MORNING_MINUTE);
+}
+
+static void run_if_due(struct db *db, struct problems *problems) {
+    struct morning_time now = wall_clock_now();
+    if (!morning_due(db, &now, problems))
+        return;
+    struct morning_result result;
+    char iso[CALENDAR_ISO_SIZE];
+    enum status status = morning_run(db, now.today, now.at, true, &result, problems);
+    printf("morning of %s: %s, %zu of %zu sources read, %zu fields\n", calendar_format_iso(now.today, iso),
+           status_name(status), result.ingest.sources - result.ingest.failed, result.ingest.sources,
+           result.fields);
+    fflush(stdout);
+}
+
+/* Waits for a signal to end, looking at the clock between. */
+static void run_until_signal(struct db *db, bool mornings, const sigset_t *signals,
+                             struct problems *problems) {
+    struct timespec look = {LOOK_SECONDS, 0};
+    for (;;) {
+        if (mornings)
+            run_if_due(db, problems);
+        print_problems(problems);
+        if (sigtimedwait(signals, NULL, &look) >= 0)
+            return;
+        if (errno != EAGAIN && errno != EINTR)
+            return;
+    }
+}
+
+static enum status serve_page(const struct options *options, struct db *writer, struct page_data *data,
+                              const sigset_t *signals, struct problems *problems) {
+    struct server *server = NULL;
+    const struct server_options server_options = {.listen = option_value(options, "--listen"),
+                                                  .data = page_data_functions(data)};
+    enum status status = server_start(&server_options, &server, problems);
+    if (status != STATUS_OK)
+        return status;
+    printf("waterturn: the page is at http://127.0.0.1:%d/ (Ctrl-C ends)\n", server_port(server));
+    fflush(stdout);
+    run_until_signal(writer, data->today == CALENDAR_NONE, signals, problems);
+    server_stop(server);
+    return STATUS_OK;
+}
+
+static enum status run_serve(const struct options *options, struct problems *problems) {
+    struct db *writer = NULL;
+    struct page_data data = {NULL, CALENDAR_NONE};
+    struct morning_time morning;
+    sigset_t signals;
+    /* Blocked in every thread, so that the main one gets them where it waits. */
+    sigemptyset(&signals);
+    sigaddset(&signals, SIGINT);
+    sigaddset(&signals, SIGTERM);
+    sigprocmask(SIG_BLOCK, &signals, NULL);
+    enum status status = option_open_db(options, DB_WRITE, &writer, problems);
+    if (status == STATUS_OK)
+        status = use_farm_zone(writer, problems);
+    if (status == STATUS_OK)
+        status = option_open_db(options, DB_READ, &data.db, problems);
+    if (status == STATUS_OK)
+        status = option_today(options, &morning, problems);
+    if (status == STATUS_OK && option_value(options, "--today") != NULL)
+        data.today = morning.today;
+    if (status == STATUS_OK)
+        status = download_start();
+    if (status == STATUS_OK) {
+        status = serve_page(options, writer, &data, &signals, problems);
+        download_stop();
+    }
+    db_close(data.db);
+    db_close(writer);
+    return status;
+}
+
+static const struct option_spec serve_options[] = {
+    OPTION_DB,
+    {"--listen", "ADDR:PORT", "where the page is; else 127.0.0.1:8080. Loopback only"},
+    {"--today", "DATE", "show the page as of this day, and run no mornings"},
+    OPTION_END};
+
+const struct command command_serve = {"serve",
+                                      "",
+                                      0,
+                                      0,
+                                      "serve the page, and run the morning each day",
+                                      "The morning is run at 04:30 on the farm's clock, or at once when "
+                                      "today's was missed. SIGTERM and Ctrl-C end it.",
+                                      serve_options,
+                                      run_serve};
