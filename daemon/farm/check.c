@@ -42,7 +42,7 @@ static int by_name(const void *a, const void *b) {
 }
 
 enum status check_names_make(struct check_names *names, const void *array, size_t count, size_t stride) {
-    names->count = 0;
+    *names = (struct check_names){0};
     names->name = calloc(count + 1, sizeof *names->name);
     if (names->name == NULL)
         return STATUS_NO_MEMORY;
@@ -50,6 +50,8 @@ enum status check_names_make(struct check_names *names, const void *array, size_
         const char *name = (const char *)array + i * stride;
         if (name[0] != '\0')
             names->name[names->count++] = name;
+        else
+            names->partial = true;
     }
     qsort(names->name, names->count, sizeof *names->name, by_name);
     return STATUS_OK;
@@ -110,7 +112,8 @@ static enum status names_differ(const struct check *check, enum check_list list,
 
 static void refer(const struct check *check, enum check_list list, size_t index, const char *key,
                   const char *name, const struct check_names *names, const char *what) {
-    if (name[0] == '\0' || check_names_find(names, name) != NULL)
+    /* An entry without its name was told already, and may be the one that is meant. */
+    if (name[0] == '\0' || names->partial || check_names_find(names, name) != NULL)
         return;
     /* Past the last message that is kept there is no use in looking for a better name. */
     const char *near = check->problems->kept < PROBLEMS_MAX ? check_names_nearest(names, name) : NULL;

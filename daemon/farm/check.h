@@ -4,6 +4,7 @@
 #ifndef WATERTURN_CHECK_H
 #define WATERTURN_CHECK_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "daemon/base/problem.h"
@@ -54,9 +55,10 @@ enum status check_record(const struct farm *farm, const struct farm_record *reco
 struct check_names {
     const char **name;
     size_t count;
+    bool partial; /* some entry has no name */
 };
 
-/* STATUS_NO_MEMORY. Empty names are left out. */
+/* STATUS_NO_MEMORY. */
 enum status check_names_make(struct check_names *names, const void *array, size_t count, size_t stride);
 void check_names_free(struct check_names *names);
 /* The name as it stands in its struct, which it begins; NULL: none. */

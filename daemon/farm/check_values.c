@@ -17,8 +17,8 @@ static const struct member_words system_words[] = {
 };
 
 static const struct member_words crop_words[] = {
-    {"height_max_m", "height", "a greatest height not below the first one (\"ini\")"},
-    {"root_max_m", "root_depth", "a greatest depth not above the first one (\"ini\")"},
+    {"height_max_m", "height", "\"max\" of at least \"ini\""},
+    {"root_max_m", "root_depth", "\"max\" of at least \"ini\""},
     {"stage_degree_days", "stage_degree_days", "4 sums of degree-days, for the clock \"degree days\""},
     {"base_c", "base_temperature", "one, for the clock \"degree days\""},
     {"ceiling_c", "ceiling_temperature", "more than base_temperature"},
@@ -95,8 +95,8 @@ static void check_planting(const struct check *check, size_t index) {
     const struct farm_field *field = (const void *)check_names_find(&check->fields, planting->field);
     const struct farm_soil *soil =
         field != NULL ? (const void *)check_names_find(&check->soils, field->soil) : NULL;
-    if (soil == NULL)
-        return; /* a matter of the relations */
+    if (soil == NULL || soil_check(&soil->soil) != STATUS_OK)
+        return; /* told where it stands */
     struct season_setup setup;
     farm_setup_of(planting, field, soil, &setup);
     status = season_setup_check(&setup, &member);

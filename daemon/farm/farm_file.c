@@ -165,9 +165,26 @@ static enum status read_farm(struct reader *reader) {
     return status == STATUS_OK ? farm_sort_records(reader->farm) : status;
 }
 
+/* What was found while reading and checking, in the order of the text. */
+static void sort_problems(struct problems *problems, size_t from) {
+    for (size_t i = from + 1; i < problems->kept; i++) {
+        struct problem problem = problems->problem[i];
+        size_t to = i;
+        for (; to > from; to--) {
+            const struct problem *before = &problems->problem[to - 1];
+            if (before->line < problem.line ||
+                (before->line == problem.line && before->column <= problem.column))
+                break;
+            problems->problem[to] = *before;
+        }
+        problems->problem[to] = problem;
+    }
+}
+
 enum status farm_file_read(const char *name, const char *text, size_t size, struct farm *farm,
                            struct problems *problems) {
     farm_init(farm);
+    size_t told = problems->kept;
     struct json_text json;
     enum status status = json_text_parse(name, text, size, &json, problems);
     if (status != STATUS_OK)
@@ -178,6 +195,7 @@ enum status farm_file_read(const char *name, const char *text, size_t size, stru
     reader.library = library;
     if (status == STATUS_OK)
         status = read_farm(&reader);
+    sort_problems(problems, told);
     for (int list = 0; list < LIST_COUNT; list++)
         free(reader.item[list]);
     check_names_free(&reader.fields);

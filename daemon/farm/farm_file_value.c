@@ -121,7 +121,7 @@ static bool read_quantity(struct reader *reader, const cJSON *item, const struct
         return true;
     }
     struct quantity quantity = {NAN, NULL};
-    char words[QUANTITY_WORDS_SIZE];
+    char words[QUANTITY_WORDS_SIZE], usual[QUANTITY_WORDS_SIZE];
     enum status status = STATUS_REFUSED;
     if (cJSON_IsString(item))
         status = quantity_read(item->valuestring, key->quantity, &quantity, words);
@@ -131,12 +131,14 @@ static bool read_quantity(struct reader *reader, const cJSON *item, const struct
         quantity_expected(key->quantity, words);
     if (status == STATUS_OK)
         status = quantity_within(&quantity, key->quantity, &key->limits, words);
-    if (status != STATUS_OK) {
-        reader_expected(reader, item, words);
-        return false;
+    if (status == STATUS_OK) {
+        *out = quantity.value;
+        return true;
     }
-    *out = quantity.value;
-    return true;
+    quantity_expected(key->quantity, usual);
+    bool own = key->expected != NULL && key->count == 0 && strcmp(words, usual) == 0;
+    reader_expected(reader, item, own ? key->expected : words);
+    return false;
 }
 
 /* `count` quantities: a list of them, one for all, or null. */
@@ -258,6 +260,10 @@ static const struct key *find_key(const struct key *keys, const char *name) {
 
 /* The nearest known key, or all of them. */
 static void tell_unknown(struct reader *reader, const cJSON *item, const struct key *keys) {
+    if (reader->problems->kept == PROBLEMS_MAX) {
+        problem_add(reader->problems, NULL, 0, 0, NULL, "an unknown key"); /* counted, no more */
+        return;
+    }
     struct nearest nearest;
     nearest_begin(&nearest, item->string);
     char words[WORDS_SIZE] = "one of", plain[FARM_NAME_SIZE];

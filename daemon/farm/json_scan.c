@@ -134,22 +134,23 @@ static void pass_string(struct json_scan *scan) {
         step(scan);
 }
 
-/* Moves over a comment and writes its blanks at `*to`. */
+/* Moves over a comment and writes its blanks at `*to`, which never passes the position. */
 static enum status blank_comment(struct json_scan *scan, char **to) {
     bool block = scan->text[scan->at + 1] == '*';
     int line = scan->line, column = scan->column;
-    size_t start = scan->at;
-    for (;;) {
+    size_t inside = scan->at + 2;
+    char before = '\0';
+    while (scan->at < scan->size) {
         char c = peek(scan);
-        bool open =
-            block ? scan->at < start + 4 || memcmp(scan->text + scan->at - 2, "*/", 2) != 0 : c != '\n';
-        if (!open)
+        if (!block && c == '\n')
             return STATUS_OK;
-        if (scan->at == scan->size)
-            break;
+        bool end = block && scan->at > inside && before == '*' && c == '/';
         step(scan);
         if (!continuation(c))
             *(*to)++ = c == '\n' ? '\n' : ' ';
+        if (end)
+            return STATUS_OK;
+        before = c;
     }
     if (!block)
         return STATUS_OK;
@@ -234,7 +235,7 @@ static enum status scan_string(struct json_scan *scan) {
         } else if (kind != '\0' && strchr("\"\\/bfnrt", kind) != NULL) {
             step_many(scan, 2);
         } else {
-            return refuse(scan, "\\\" \\\\ \\/ \\b \\f \\n \\r \\t or \\u after it was escaped");
+            return refuse(scan, "it before one of \" \\ / b f n r t u");
         }
     }
     step(scan);

@@ -35,7 +35,11 @@ const struct json_place *json_text_place(const struct json_text *json, const cJS
 char *json_text_quote(const struct json_text *json, const cJSON *item, char *out, size_t size) {
     const struct json_place *place = place_of(json, item);
     if (place == NULL || cJSON_IsArray(item) || cJSON_IsObject(item)) {
-        (void)snprintf(out, size, cJSON_IsArray(item) ? "a list" : "an object");
+        int count = cJSON_GetArraySize(item);
+        if (cJSON_IsArray(item) && count > 0)
+            (void)snprintf(out, size, "a list of %d", count);
+        else
+            (void)snprintf(out, size, cJSON_IsArray(item) ? "an empty list" : "an object");
         return out;
     }
     size_t length = place->size;

@@ -41,7 +41,8 @@ void json_text_free(struct json_text *json);
 /* The place of a value of this text; never NULL for one that json_text_parse() made. */
 const struct json_place *json_text_place(const struct json_text *json, const cJSON *item);
 
-/* A value as a message quotes it: as written but cut when long, or "a list", "an object". Returns `out`. */
+/* A value as a message quotes it: as written but cut when long, or "a list of 3", "an object". Returns `out`.
+ */
 char *json_text_quote(const struct json_text *json, const cJSON *item, char *out, size_t size);
 
 /* Any string as a message may show it: control characters replaced by '?', cut when long. Returns `out`. */
