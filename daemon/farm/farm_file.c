@@ -4,7 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/weather/station_transfer.h"
 #include "daemon/farm/farm_file_inside.h"
+#include "daemon/source/address_template.h"
 
 /* ---- the entries that are no more than their keys ---- */
 
@@ -12,19 +14,28 @@ static void read_station(struct reader *reader, const cJSON *item, void *out) {
     struct farm_station *station = out;
     station->site = weather_site_default(NAN, NAN);
     station->longitude_deg = NAN;
+    station->lapse_c_km = STATION_LAPSE_C_KM;
     (void)reader_object(reader, item, farm_file_station_keys, station);
 }
 
 static void read_source(struct reader *reader, const cJSON *item, void *out) {
     static const char *const scheme[] = {"http://", "https://", "file:"};
     struct farm_source *source = out;
+    source->since = CALENDAR_NONE;
+    source->interval_s = NAN;
     bool good = reader_object(reader, item, farm_file_source_keys, source);
+    bool scheme_known = false;
     for (size_t i = 0; i < sizeof scheme / sizeof scheme[0]; i++)
-        if (!good || strncmp(source->address, scheme[i], strlen(scheme[i])) == 0)
-            return;
+        scheme_known = scheme_known || strncmp(source->address, scheme[i], strlen(scheme[i])) == 0;
+    if (!good)
+        return;
+    const cJSON *address = cJSON_GetObjectItemCaseSensitive(item, "address");
     size_t path = reader_enter(reader, "address", -1);
-    reader_expected(reader, cJSON_GetObjectItemCaseSensitive(item, "address"),
-                    "an address that begins with http://, https:// or file:");
+    char wrong[ADDRESS_TEMPLATE_WORD_SIZE];
+    if (!scheme_known)
+        reader_expected(reader, address, "an address that begins with http://, https:// or file:");
+    else if (!address_template_check(source->address, wrong))
+        reader_problem(reader, address, "found %s, expected one of " ADDRESS_TEMPLATE_WORDS, wrong);
     reader_leave(reader, path);
 }
 
