@@ -114,13 +114,13 @@ static bool whole(struct columns *file) {
     const struct layout *layout = file->layout;
     if (!split(file)) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
-                    "found more than %d fields in a row, expected a table of weather; nothing was taken",
-                    FIELDS_MAX);
+                    "found more than %d fields in a row, expected a table of weather", FIELDS_MAX);
         return false;
     }
     if (layout->fields > 0 && file->count != layout->fields) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
-                    "found %d fields, expected %d; %s; nothing was taken", file->count, layout->fields,
+                    "found %d field%s, expected %d; %s", file->count, file->count == 1 ? "" : "s",
+                    layout->fields,
                     file->count < layout->fields ? "the row is cut short, or the file is of another layout"
                                                  : "is the file of another layout?");
         return false;
@@ -128,8 +128,7 @@ static bool whole(struct columns *file) {
     if (layout->length > 0 && file->row.size < (size_t)layout->length) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
                     "found %zu characters, expected %d; the row is cut short, or the file is of another "
-                    "layout; nothing "
-                    "was taken",
+                    "layout",
                     file->row.size, layout->length);
         return false;
     }
