@@ -32,7 +32,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all demo check tests tools bench clean format lint setup-build setup-check
+.PHONY: all demo check tests tests-core tools coverage bench clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -83,6 +83,9 @@ $(TEST_PROGRAMS) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(BUILD)/lib/tests_support.a
 $(TEST_PROGRAMS): TEST_LDLIBS = -lcmocka
 tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
+tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
+coverage: setup-check
+	@BUILD=$(BUILD) tests/coverage.sh
 
 check: setup-check
 	@$(MAKE) --no-print-directory tests
