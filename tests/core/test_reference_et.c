@@ -294,7 +294,7 @@ static void pans_outside_the_range_of_table_7_are_refused(void **state) {
         assert_int_equal(pan_coefficient((enum pan_kind)row[i].kind, (enum pan_fetch)row[i].fetch,
                                          row[i].wind, row[i].rh, row[i].fetch_m, &kp),
                          row[i].status);
-        assert_true(isnan(kp));
+        assert_true(isnan(kp) == (row[i].status != STATUS_OK));
     }
     double et0 = NAN;
     assert_int_equal(pan_reference_et(0.1, 0.0, &et0), STATUS_OK);
