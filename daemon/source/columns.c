@@ -79,14 +79,21 @@ static enum status put(struct columns *file, int rule, const struct stamp_parts 
     return day_builder_put(file->builder, rule, &stamp, text, flag, NULL, &place);
 }
 
+static bool has_place(const struct layout_place *place) {
+    return place->number > 0 || place->from > 0;
+}
+
 static enum status take_row(struct columns *file) {
     const struct layout *layout = file->layout;
+    if (has_place(&layout->station) &&
+        !day_builder_station(file->builder, piece(file, &layout->station, 0), file->line))
+        return STATUS_REFUSED;
     int groups = layout->repeat.count > 0 ? layout->repeat.count : 1;
     enum status status = STATUS_OK;
     struct stamp_parts parts = {.day_of_month = 1};
     for (int i = 0; i < layout->time.column_count; i++)
         parts.part[i] = piece(file, &layout->time.column[i], 0);
-    if (layout->time.clock.number > 0 || layout->time.clock.from > 0)
+    if (has_place(&layout->time.clock))
         parts.clock = piece(file, &layout->time.clock, 0);
     struct stamp ignored;
     struct piece_place place = {file->line, column_number(&layout->time.column[0], 0), "date"};
@@ -107,13 +114,13 @@ static bool whole(struct columns *file) {
     const struct layout *layout = file->layout;
     if (!split(file)) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
-                    "found more than %d fields in a row, expected a table of weather; nothing was taken",
-                    FIELDS_MAX);
+                    "found more than %d fields in a row, expected a table of weather", FIELDS_MAX);
         return false;
     }
     if (layout->fields > 0 && file->count != layout->fields) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
-                    "found %d fields, expected %d; %s; nothing was taken", file->count, layout->fields,
+                    "found %d field%s, expected %d; %s", file->count, file->count == 1 ? "" : "s",
+                    layout->fields,
                     file->count < layout->fields ? "the row is cut short, or the file is of another layout"
                                                  : "is the file of another layout?");
         return false;
@@ -121,8 +128,7 @@ static bool whole(struct columns *file) {
     if (layout->length > 0 && file->row.size < (size_t)layout->length) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
                     "found %zu characters, expected %d; the row is cut short, or the file is of another "
-                    "layout; nothing "
-                    "was taken",
+                    "layout",
                     file->row.size, layout->length);
         return false;
     }
@@ -154,6 +160,7 @@ enum status columns_read(struct day_builder *builder, const unsigned char *bytes
         if (whole(&file))
             status = take_row(&file);
     }
-    lines_finish(&lines, builder);
+    if (status == STATUS_OK)
+        lines_finish(&lines, builder);
     return status;
 }

@@ -18,6 +18,9 @@ struct reading {
 
 struct day_builder {
     const struct layout *layout;
+    const struct layout_time *time; /* the layout's, or its other one */
+    bool stamped;                   /* a time has been read */
+    char station[RAW_SHOWN_SIZE];   /* of the first row; "" before it */
     const char *where;
     struct problems *problems;
     size_t problems_before;
@@ -40,6 +43,9 @@ void day_builder_end(struct day_builder *builder);
 /* Reads the time of a row; false, with a problem, when it is none. */
 bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *parts,
                        const struct piece_place *place, struct stamp *out);
+
+/* False, with a problem, when the row is of another station than the rows before: one file, one station. */
+bool day_builder_station(struct day_builder *builder, struct raw name, int line);
 
 /* Takes one value. `flag` has text NULL when the value has none. `unit` is the one that the file itself
  * names, or NULL. A number that is none is a problem and STATUS_OK; other statuses end the reading. */

@@ -15,6 +15,7 @@ struct json_days {
     struct day_builder *builder;
     const struct layout *layout;
     const cJSON *root, *rows;
+    const char *rows_name;
 };
 
 /* The place of a value: which of its layout's places it was, and what stands there. */
@@ -25,7 +26,7 @@ struct found {
 };
 
 static void say(const struct json_days *file, const char *path, const char *what) {
-    problem_add(file->builder->problems, file->builder->where, 0, 0, path, "%s; nothing was taken", what);
+    problem_add(file->builder->problems, file->builder->where, 0, 0, path, "%s", what);
 }
 
 /* A name is a pointer when it begins with '/', else a key. */
@@ -45,16 +46,26 @@ static struct found find(const cJSON *from, const struct layout_value *value) {
     return found;
 }
 
-/* Units that the file itself names. */
+/* The text, or the n-th of a list of texts; NULL past the last. */
+static const char *text_at(const cJSON *texts, int n) {
+    const cJSON *item = cJSON_IsArray(texts) ? cJSON_GetArrayItem(texts, n) : n == 0 ? texts : NULL;
+    return cJSON_IsString(item) ? item->valuestring : NULL;
+}
 
-/* The pointer to a unit; '*' in it stands for the name under which the value was found. */
-static const cJSON *unit_item(const struct json_days *file, const char *pattern, const char *name) {
+/* Where the file names a unit; '*' in the pointer stands for the name under which the value was found. */
+static const cJSON *unit_item(const struct json_days *file, const cJSON *unit_at, const char *name) {
     char pointer[PATH_SIZE];
-    const char *star = strchr(pattern, '*');
-    int length = star == NULL ? snprintf(pointer, sizeof pointer, "%s", pattern)
-                              : snprintf(pointer, sizeof pointer, "%.*s%s%s", (int)(star - pattern), pattern,
-                                         name, star + 1);
-    return length > 0 && (size_t)length < sizeof pointer ? json_pointer_get(file->root, pointer) : NULL;
+    const cJSON *item = NULL;
+    const char *pattern = NULL;
+    for (int n = 0; item == NULL && (pattern = text_at(unit_at, n)) != NULL; n++) {
+        const char *star = strchr(pattern, '*');
+        int before = star != NULL ? (int)(star - pattern) : (int)strlen(pattern);
+        int length = snprintf(pointer, sizeof pointer, "%.*s%s%s", before, pattern, star != NULL ? name : "",
+                              star != NULL ? star + 1 : "");
+        if (length > 0 && (size_t)length < sizeof pointer)
+            item = json_pointer_get(file->root, pointer);
+    }
+    return item;
 }
 
 /* False, with a problem, when the file names a unit that the value cannot have. NULL in *unit: it names none.
@@ -77,7 +88,7 @@ static bool unit_of(const struct json_days *file, const struct layout_value *val
     if (*unit != NULL && (*unit)->kind == value->target->kind)
         return true;
     problem_add(file->builder->problems, file->builder->where, 0, 0, name,
-                "found the unit %s, expected one of %s, as \"%s\"; nothing was taken",
+                "found the unit %s, expected one of %s, as \"%s\"",
                 raw_show(raw_of(item->valuestring), shown), units_kind_name(value->target->kind),
                 value->unit->symbol);
     return false;
@@ -161,7 +172,7 @@ static enum status read_item(const struct json_days *file, const cJSON *item, in
     const struct layout *layout = file->layout;
     char path[PATH_SIZE];
     struct stamp stamp;
-    (void)snprintf(path, sizeof path, "%.100s[%d]", layout->rows, index);
+    (void)snprintf(path, sizeof path, "%.100s[%d]", file->rows_name, index);
     if (!stamp_of(file, get(item, layout->time.column[0].name), path, &stamp))
         return STATUS_OK;
     enum status status = STATUS_OK;
@@ -174,7 +185,7 @@ static enum status read_item(const struct json_days *file, const cJSON *item, in
         struct stamp span = stamp;
         if (value->hours[found.place] > 0)
             span.end = span.start + value->hours[found.place] * INT64_C(3600);
-        (void)snprintf(path, sizeof path, "%.60s[%d]: %.60s", layout->rows, index, found.name);
+        (void)snprintf(path, sizeof path, "%.60s[%d]: %.60s", file->rows_name, index, found.name);
         status = put(file, rule, &span, found.json, unit, path);
     }
     return status;
@@ -185,7 +196,7 @@ static enum status read_list(const struct json_days *file) {
     const cJSON *item = NULL;
     int index = 0;
     if (!cJSON_IsArray(file->rows)) {
-        say(file, file->layout->rows, "found no list of times there; is this file of another layout?");
+        say(file, file->rows_name, "found no list of times there; is this file of another layout?");
         return STATUS_OK;
     }
     cJSON_ArrayForEach(item, file->rows) {
@@ -253,14 +264,23 @@ static void say_no_json(const struct json_days *file, const char *text, const ch
     }
     problem_add(file->builder->problems, file->builder->where, line, column, NULL,
                 "found no JSON that can be read from here on, expected a whole JSON file; it may be cut "
-                "short; nothing "
-                "was taken");
+                "short");
 }
 
 static const char *only_blanks(const char *from, const char *end) {
     while (from < end && strchr(" \t\r\n", *from) != NULL)
         from++;
     return from;
+}
+
+static const cJSON *find_rows(struct json_days *file) {
+    const cJSON *rows = file->layout->rows == NULL ? file->root : NULL;
+    const char *pointer = NULL;
+    for (int n = 0; rows == NULL && (pointer = text_at(file->layout->rows, n)) != NULL; n++) {
+        file->rows_name = pointer;
+        rows = json_pointer_get(file->root, pointer);
+    }
+    return rows;
 }
 
 enum status json_days_read(struct day_builder *builder, const unsigned char *bytes, size_t size) {
@@ -283,10 +303,11 @@ enum status json_days_read(struct day_builder *builder, const unsigned char *byt
         return STATUS_OK;
     }
     file.root = root;
-    file.rows = json_pointer_get(root, builder->layout->rows);
+    file.rows_name = "";
+    file.rows = find_rows(&file);
     enum status status = STATUS_OK;
     if (file.rows == NULL)
-        say(&file, builder->layout->rows, "found nothing there; is this file of another layout?");
+        say(&file, file.rows_name, "found nothing there; is this file of another layout?");
     else
         status = read_form[builder->layout->form](&file);
     cJSON_Delete(root);

@@ -21,6 +21,9 @@ bool lines_next(struct lines *lines, struct raw *line);
  * that begins a row. */
 bool lines_is_row(struct lines *lines, struct raw line);
 
+/* All before the table, once its first row has been given. */
+struct raw lines_preamble(const struct lines *lines, struct raw first_row);
+
 /* Judges the end: a table that never began, and a last line without its end. A file that ends inside a line
  * was cut short, even where the last number looks whole: 12.5 may have become 1. */
 void lines_finish(const struct lines *lines, struct day_builder *builder);

@@ -222,15 +222,26 @@ static void what_is_stale_or_missing_is_said(void **state) {
     assert_true(has_note(&morning, "rain missing"));
     morning.past[6].origin_radiation = ORIGIN_CLIMATOLOGY;
     assert_true(has_note(&morning, "radiation from past years"));
+    morning.call.date = facts.today - 2;
+    assert_true(has_note(&morning, "called on Wednesday"));
     morning.call.application.limited = true;
     assert_true(has_note(&morning, "more than one pass can give: the rest needs another"));
+}
+
+static void a_day_to_start_by_that_has_gone_by_is_at_once(void **state) {
+    (void)state;
+    struct field_morning morning = sample_morning(2);
+    morning.call.start_by = facts.today - 3;
+    cJSON *view = view_of(english, false, &morning, 1);
+    assert_string_equal(text_of(field_of(view, morning.field), "head"), "Water at once:");
+    cJSON_Delete(view);
 }
 
 static void the_summary_counts_what_to_do(void **state) {
     (void)state;
     cJSON *view = sample_view(english, false);
     assert_string_equal(text_of(view, "summary"), "Water 2 fields today");
-    assert_string_equal(text_of(view, "summary_more"), "1 field needs data before it can be called.");
+    assert_string_equal(text_of(view, "summary_more"), "1 field needs data first.");
     cJSON_Delete(view);
     struct field_morning morning = sample_morning(1);
     view = view_of(english, false, &morning, 1);
@@ -249,7 +260,7 @@ static void the_summary_counts_what_to_do(void **state) {
 static void an_old_run_is_told(void **state) {
     (void)state;
     cJSON *view = view_of(english, false, NULL, 0);
-    assert_string_equal(text_of(view, "run"), "Run today at 5:40");
+    assert_string_equal(text_of(view, "run"), "Last run today at 5:40");
     assert_true(cJSON_IsFalse(cJSON_GetObjectItem(view, "run_is_old")));
     cJSON_Delete(view);
     facts.last_run -= 2;
@@ -381,6 +392,7 @@ int main(void) {
         cmocka_unit_test(each_call_is_a_sentence_with_its_reason),
         cmocka_unit_test(sentences_in_spanish_and_inches_say_the_same),
         cmocka_unit_test(what_is_stale_or_missing_is_said),
+        cmocka_unit_test(a_day_to_start_by_that_has_gone_by_is_at_once),
         cmocka_unit_test(the_summary_counts_what_to_do),
         cmocka_unit_test(an_old_run_is_told),
         cmocka_unit_test(figures_that_are_not_known_are_null),
