@@ -144,8 +144,26 @@ static void check_treatments(const struct check *check, size_t index) {
     }
 }
 
+static void check_neighbours(const struct check *check, size_t index) {
+    const struct farm_station *station = &check->farm->station[index];
+    char key[40];
+    for (int i = 0; i < station->neighbour_count; i++) {
+        const char *name = station->neighbour[i];
+        (void)snprintf(key, sizeof key, "neighbours[%d]", i);
+        refer(check, LIST_STATIONS, index, key, name, &check->stations, "station");
+        bool again = name[0] != '\0' && strcmp(name, station->name) == 0;
+        for (int k = 0; k < i; k++)
+            again = again || (name[0] != '\0' && strcmp(station->neighbour[k], name) == 0);
+        if (again)
+            check_problem(check, LIST_STATIONS, index, key, "found \"%s\" %s, expected another station", name,
+                          strcmp(name, station->name) == 0 ? "itself" : "again");
+    }
+}
+
 static void check_references(const struct check *check) {
     const struct farm *farm = check->farm;
+    for (size_t i = 0; i < farm->station_count; i++)
+        check_neighbours(check, i);
     for (size_t i = 0; i < farm->source_count; i++)
         refer(check, LIST_SOURCES, i, "station", farm->source[i].station, &check->stations, "station");
     for (size_t i = 0; i < farm->field_count; i++) {

@@ -171,7 +171,7 @@ static enum status emit(struct day_builder *builder, const struct layout_value *
     for (size_t i = 0; i < slots->count && status == STATUS_OK; i++) {
         const struct slot *slot = &slots->slot[i];
         int64_t length = day_start(layout, slot->date + 1) - day_start(layout, slot->date);
-        if (!slot->any || (double)slot->covered < layout->time.complete * (double)length)
+        if (!slot->any || (double)slot->covered < value->complete * (double)length)
             continue;
         int32_t date = layout->time.named_by_end ? slot->date + 1 : slot->date;
         if (!calendar_valid(date))

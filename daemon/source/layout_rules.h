@@ -82,6 +82,7 @@ struct layout_value {
     struct layout_flag flag;
     enum layout_how how;
     bool required;
+    double complete;              /* share of a day that must be there, 0..1 */
     int hours[LAYOUT_PLACES_MAX]; /* of each place: how long its readings hold, h; 0: as the time says */
     const char *path;             /* "values.tmax_c", for problems */
 };

@@ -5,55 +5,9 @@
 
 #include <cmocka.h>
 
-#include <string.h>
-
 #include "core/balance/runoff.h"
-#include "core/balance/season.h"
-#include "tests/support/hostile.h"
 #include "tests/support/near.h"
-
-#define FIRST 20000
-
-static struct season_setup plain_setup(void) {
-    struct season_setup setup = season_setup_default();
-    setup.crop = (struct crop){.stage_days = {10, 20, 30, 10},
-                               .stage_degree_days = {100, 200, 300, 100},
-                               .base_c = 10,
-                               .ceiling_c = 30,
-                               .kc_ini = 0.4,
-                               .kc_mid = 1.2,
-                               .kc_end = 0.6,
-                               .kcb_ini = 0.15,
-                               .kcb_mid = 1.1,
-                               .kcb_end = 0.5,
-                               .height_ini_m = 0.1,
-                               .height_max_m = 0.9,
-                               .root_ini_m = 0.3,
-                               .root_max_m = 0.9,
-                               .depletion_fraction = 0.5,
-                               .allowed_depletion = {NAN, NAN, NAN, NAN},
-                               .ky_season = NAN,
-                               .ky_stage = {NAN, NAN, NAN, NAN},
-                               .salt_threshold_ds_m = 2,
-                               .salt_slope_pct = 10,
-                               .cut_stage_days = {4, 8, 12, 4},
-                               .cut_height_m = 0.3};
-    assert_int_equal(soil_from_water(0.25, 0.10, 0.1, &setup.soil), STATUS_OK); /* 150 mm/m, TEW 20 */
-    setup.first_date = FIRST;
-    setup.planting_date = FIRST + 5;
-    return setup;
-}
-
-static struct season_input plain_day(int32_t date) {
-    struct season_input input = season_input_empty(date);
-    input.et0_mm = 5;
-    input.wind_2m_m_s = 2;
-    input.rh_min_pct = 45;
-    input.tmax_c = 25;
-    input.tmin_c = 15;
-    input.rain_mm = 0;
-    return input;
-}
+#include "tests/support/plain_season.h"
 
 static struct season_day step(const struct season_setup *setup, struct season_state *run,
                               const struct season_input *input) {
@@ -71,12 +25,6 @@ static struct season_day go_to(const struct season_setup *setup, struct season_s
         day = step(setup, run, &input);
     }
     return day;
-}
-
-static struct season_state begin(const struct season_setup *setup) {
-    struct season_state run;
-    assert_int_equal(season_begin(setup, &run), STATUS_OK);
-    return run;
 }
 
 static void bare_soil_only_evaporates(void **state) {
@@ -97,100 +45,6 @@ static void bare_soil_only_evaporates(void **state) {
     assert_int_equal(ended.stage, STAGE_ENDED);
     assert_near(ended.transpiration_mm, 0, 0);
     assert_near(ended.root_m, 0.9, 1e-12);
-}
-
-static void days_come_in_order_without_a_gap(void **state) {
-    (void)state;
-    struct season_setup setup = plain_setup();
-    struct season_state run = begin(&setup), before;
-    struct season_day day = {.date = 1}, day_before = day;
-    struct season_input input = plain_day(FIRST + 1);
-    memcpy(&before, &run, sizeof run);
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
-    input.date = FIRST - 1;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
-    assert_memory_equal(&run, &before, sizeof run);
-    assert_memory_equal(&day, &day_before, sizeof day);
-    run.next_date = CALENDAR_LAST + 1;
-    input.date = CALENDAR_LAST + 1;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
-}
-
-static void wrong_input_has_a_named_status_and_changes_nothing(void **state) {
-    (void)state;
-    struct season_setup setup = plain_setup();
-    struct season_state run = begin(&setup), before;
-    struct season_day day = {.date = 1}, day_before = day;
-    memcpy(&before, &run, sizeof run);
-    struct season_input input;
-#define REFUSED(change, wanted)                                                                              \
-    do {                                                                                                     \
-        input = plain_day(FIRST);                                                                            \
-        change;                                                                                              \
-        assert_int_equal(season_step(&setup, &run, &input, &day), wanted);                                   \
-        assert_memory_equal(&run, &before, sizeof run);                                                      \
-        assert_memory_equal(&day, &day_before, sizeof day);                                                  \
-    } while (0)
-    REFUSED(input.et0_mm = NAN, STATUS_MISSING);
-    REFUSED(input.wind_2m_m_s = NAN, STATUS_MISSING);
-    REFUSED(input.rh_min_pct = NAN, STATUS_MISSING);
-    REFUSED(input.rain_mm = NAN, STATUS_MISSING);
-    REFUSED(input.irrigation_net_mm = NAN, STATUS_MISSING);
-    REFUSED(input.irrigation_gross_mm = NAN, STATUS_MISSING);
-    REFUSED(input.et0_mm = INFINITY, STATUS_NOT_FINITE);
-    REFUSED(input.reading_m3_m3 = -INFINITY, STATUS_NOT_FINITE);
-    REFUSED(input.et0_mm = 40, STATUS_OUT_OF_RANGE);
-    REFUSED(input.et0_mm = -6, STATUS_OUT_OF_RANGE);
-    REFUSED(input.rain_mm = -1, STATUS_OUT_OF_RANGE);
-    REFUSED(input.rh_min_pct = 101, STATUS_OUT_OF_RANGE);
-    REFUSED(input.observed_cover = 1.1, STATUS_OUT_OF_RANGE);
-    REFUSED(input.irrigation_gross_mm = -1, STATUS_OUT_OF_RANGE);
-    REFUSED(input.irrigation_net_mm = 1, STATUS_ORDER); /* above gross */
-    REFUSED(input.cutting = true, STATUS_ORDER);
-#undef REFUSED
-    setup.crop.clock = CLOCK_DEGREE_DAYS;
-    setup.planting_date = FIRST;
-    input = plain_day(FIRST);
-    input.tmin_c = NAN;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_MISSING);
-    input.tmin_c = 30;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
-}
-
-/* season_step() is only for a setup that passed its check; one that did not still gets a status and no crash.
- */
-static void a_setup_that_was_never_checked_gives_a_status(void **state) {
-    (void)state;
-    struct season_setup good = plain_setup(), setup;
-    struct season_state run = begin(&good);
-    struct season_input input = plain_day(FIRST);
-    struct season_day day;
-    setup = good;
-    setup.soil.layer_count = 0;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_MISSING);
-    setup = good;
-    setup.soil.tew_mm = -1;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
-    setup = good;
-    setup.soil.curve_number = 1000;
-    input.rain_mm = 10;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_NOT_FINITE);
-    setup = good;
-    setup.climate_wind_m_s = -4;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
-    setup = good;
-    setup.drainage_days = NAN;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_MISSING);
-    setup = good;
-    setup.planting_date = FIRST;
-    setup.method = COEFFICIENT_SINGLE;
-    setup.wetting_interval_d = -1;
-    setup.wetting_depth_mm = 20;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
-    setup = good;
-    setup.planting_date = FIRST;
-    setup.ece_ds_m = 50;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
 }
 
 static void dew_asks_for_no_water(void **state) {
@@ -431,89 +285,9 @@ static void totals_count_stages_and_stress(void **state) {
     assert_true(isnan(total.closure_max_mm));
 }
 
-static void a_wrong_setup_is_refused_by_the_name_of_its_member(void **state) {
-    (void)state;
-    struct season_setup good = plain_setup(), setup;
-    struct season_state run = {.next_date = 7};
-    const char *member;
-#define REFUSED(change, wanted, wanted_member)                                                               \
-    do {                                                                                                     \
-        setup = good;                                                                                        \
-        change;                                                                                              \
-        member = "none";                                                                                     \
-        assert_int_equal(season_setup_check(&setup, &member), wanted);                                       \
-        assert_string_equal(member, wanted_member);                                                          \
-        assert_int_equal(season_begin(&setup, &run), wanted);                                                \
-        assert_int_equal(run.next_date, 7);                                                                  \
-    } while (0)
-    REFUSED(setup.method = (enum coefficient_method)2, STATUS_OUT_OF_RANGE, "method");
-    REFUSED(setup.crop.root_ini_m = 0, STATUS_OUT_OF_RANGE, "root_ini_m");
-    REFUSED(setup.soil.layer_count = 0, STATUS_OUT_OF_RANGE, "soil");
-    REFUSED(setup.first_date = CALENDAR_NONE, STATUS_OUT_OF_RANGE, "first_date");
-    REFUSED(setup.planting_date = CALENDAR_NONE, STATUS_OUT_OF_RANGE, "planting_date");
-    REFUSED(setup.first_date = setup.planting_date + 1, STATUS_ORDER, "first_date");
-    REFUSED(setup.stage_date[0] = setup.planting_date, STATUS_ORDER, "stage_date");
-    REFUSED(setup.stage_date[1] = CALENDAR_LAST + 1, STATUS_OUT_OF_RANGE, "stage_date");
-    REFUSED(setup.stage_date[1] = FIRST + 40; setup.stage_date[3] = FIRST + 39, STATUS_ORDER, "stage_date");
-    REFUSED(setup.start_depletion = NAN, STATUS_MISSING, "start_depletion");
-    REFUSED(setup.start_depletion = 1.1, STATUS_OUT_OF_RANGE, "start_depletion");
-    REFUSED(setup.start_surface = INFINITY, STATUS_NOT_FINITE, "start_surface");
-    REFUSED(setup.system_wetted_fraction = 0, STATUS_OUT_OF_RANGE, "system_wetted_fraction");
-    REFUSED(setup.drainage_days = 31, STATUS_OUT_OF_RANGE, "drainage_days");
-    REFUSED(setup.wetting_interval_d = 5, STATUS_MISSING, "wetting_depth_mm");
-    REFUSED(setup.method = COEFFICIENT_SINGLE; setup.crop.kc_ini = NAN, STATUS_MISSING, "kc_ini");
-    REFUSED(setup.ece_ds_m = 3; setup.crop.salt_slope_pct = NAN, STATUS_MISSING, "ece_ds_m");
-    REFUSED(setup.ece_ds_m = 3; setup.crop.salt_threshold_ds_m = NAN, STATUS_MISSING, "ece_ds_m");
-    REFUSED(setup.ece_ds_m = 3; setup.method = COEFFICIENT_SINGLE, STATUS_ORDER, "ece_ds_m");
-    REFUSED(setup.ece_ds_m = 7.5, STATUS_OUT_OF_RANGE, "ece_ds_m"); /* threshold + 50 / b is 7 */
-#undef REFUSED
-    assert_int_equal(season_setup_check(&good, NULL), STATUS_OK);
-}
-
-static void hostile_days_give_a_status_or_a_row_that_closes(void **state) {
-    (void)state;
-    struct hostile source = hostile_seed(41);
-    struct season_setup setup = plain_setup();
-    struct season_state run = begin(&setup);
-    int good = 0;
-    for (int n = 0; n < HOSTILE_ROUNDS; n++) {
-        if (run.next_date > FIRST + 90)
-            run = begin(&setup);
-        struct season_input input = plain_day(run.next_date);
-        double *member[] = {&input.et0_mm,
-                            &input.wind_2m_m_s,
-                            &input.rh_min_pct,
-                            &input.rain_mm,
-                            &input.irrigation_gross_mm,
-                            &input.irrigation_net_mm,
-                            &input.observed_cover,
-                            &input.reading_m3_m3,
-                            &input.reading_sd_m3_m3,
-                            &input.tmax_c,
-                            &input.tmin_c};
-        static const double high[] = {30, 20, 100, 2000, 2000, 2000, 1, 1, 1, 40, 40};
-        size_t k = (size_t)n % (sizeof member / sizeof member[0]);
-        *member[k] = hostile_number(&source, 0, high[k]);
-        struct season_state before;
-        memcpy(&before, &run, sizeof run);
-        struct season_day day;
-        if (season_step(&setup, &run, &input, &day) == STATUS_OK) {
-            assert_true(fabs(season_closure_mm(&day)) < 1e-9);
-            assert_true(day.depletion_mm >= 0 && day.depletion_mm <= day.taw_mm);
-            good++;
-        } else {
-            assert_memory_equal(&run, &before, sizeof run);
-        }
-    }
-    assert_true(good > HOSTILE_ROUNDS / 4);
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(bare_soil_only_evaporates),
-        cmocka_unit_test(days_come_in_order_without_a_gap),
-        cmocka_unit_test(wrong_input_has_a_named_status_and_changes_nothing),
-        cmocka_unit_test(a_setup_that_was_never_checked_gives_a_status),
         cmocka_unit_test(dew_asks_for_no_water),
         cmocka_unit_test(roots_reach_the_water_below_that_rain_left_there),
         cmocka_unit_test(runoff_follows_the_wetness_of_the_surface),
@@ -527,8 +301,6 @@ int main(void) {
         cmocka_unit_test(a_water_table_feeds_the_root_zone),
         cmocka_unit_test(the_users_allowed_depletion_goes_by_stage),
         cmocka_unit_test(totals_count_stages_and_stress),
-        cmocka_unit_test(a_wrong_setup_is_refused_by_the_name_of_its_member),
-        cmocka_unit_test(hostile_days_give_a_status_or_a_row_that_closes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,7 @@
 /* Is a season plausible to people of the trade? Common practice, no source, unless a table is named. The crop
  * is a sweet potato of FAO-56 (Tables 11, 12, 17, 22) on sandy loam (Table 19) in a humid subtropical summer
- * near 33 degrees north. The weather is made here, by rules that were written down before the first run and
- * not fitted to it. */
+ * near 33 degrees north. The weather is made here, by rules taken from what is usual there; they were not
+ * fitted to a result. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
