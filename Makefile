@@ -5,7 +5,7 @@ BUILD   ?= build
 CC      ?= gcc
 prefix  ?= /usr/local
 
-PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium
+PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
 # No fused multiply-add: the same inputs give the same bits on every machine.
 CFLAGS  ?= -O2 -g
