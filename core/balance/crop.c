@@ -255,7 +255,7 @@ enum status crop_wetting_interval(double days, double rain_mm, double event_mm, 
         status = check_number(event_mm, 0.1, 500);
     if (status != STATUS_OK)
         return status;
-    if (rain_mm <= 0)
+    if (rain_mm < 0.1)
         return STATUS_MISSING;
     *interval_d = days / (rain_mm / event_mm);
     return STATUS_OK;

@@ -155,7 +155,7 @@ enum status crop_kc_ini(double et0_mm, double interval_d, double depth_mm, doubl
 
 /* Mean interval between rains, days, of a month (or other span of 1..366 days) with `rain_mm`, 0..5000, that
  * falls in events of `event_mm`, 0.1..500: days / (rain / event), the way of Example 23. STATUS_MISSING for
- * NaN and where no rain fell, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
+ * NaN and where less than 0.1 mm fell, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
 enum status crop_wetting_interval(double days, double rain_mm, double event_mm, double *interval_d);
 
 /* Kcb of a thin stand, eq. 98: Kc min + (Kcb - Kc min) min(1, 2 fc, fc^(1 / (1 + h))). `cover` is the

@@ -94,7 +94,7 @@ enum status root_zone_correct(struct root_zone *zone, const struct root_zone_rea
     if (read_mm > 0)
         zone->excess_mm = 0;
     /* Written so that a gain of 1 gives the reading itself, to the last digit. */
-    zone->depletion_mm = (1 - gain) * zone->depletion_mm + gain * read_mm;
+    zone->depletion_mm = fmin((1 - gain) * zone->depletion_mm + gain * read_mm, taw_mm);
     *shift_mm = zone->depletion_mm - zone->excess_mm - before_mm;
     *variance_mm2 *= 1 - gain;
     return STATUS_OK;

@@ -27,7 +27,7 @@ static void print_people(const cJSON *view) {
     const cJSON *item;
     printf("%s, %s\n%s\n", string_of(view, "farm"), string_of(view, "date_text"), string_of(view, "summary"));
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "problems")) {
-        printf("! %s\n", cJSON_IsString(item) ? item->valuestring : string_of(item, "text"));
+        printf("! %s: %s\n", string_of(item, "source"), string_of(item, "message"));
     }
     putchar('\n');
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "fields")) {

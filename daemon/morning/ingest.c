@@ -8,8 +8,7 @@
 #include "core/weather/station_transfer.h"
 #include "daemon/base/wall_clock.h"
 #include "daemon/morning/ingest_plan.h"
-#include "daemon/source/address_template.h"
-#include "daemon/source/layout.h"
+#include "daemon/source/layout_find.h"
 #include "daemon/store/weather_store.h"
 
 static void hash_bytes(const struct download *download, char *sha256) {
@@ -35,7 +34,7 @@ static void drop_empty(struct weather_days *days) {
 static enum status read_bytes(const char *layout_name, const char *where, const struct download *got,
                               struct weather_days *days, double *wind_height_m, struct problems *problems) {
     struct layout *layout = NULL;
-    enum status status = layout_builtin(layout_name, &layout, problems);
+    enum status status = layout_find(layout_name, &layout, problems);
     if (status != STATUS_OK)
         return status;
     layout_set_zone(layout, wall_clock_zone_s, NULL);

@@ -9,12 +9,19 @@
 #include "daemon/view/ribbon.h"
 #include "daemon/view/say.h"
 
+/* "by Thursday"; a day that has gone by is "at once". */
+static char *say_by(const struct view_context *context, const struct call *call, char out[SAY_SIZE]) {
+    int32_t gone = context->facts->today - 1;
+    bool late = calendar_valid(call->start_by) && call->start_by < gone;
+    return say_day(context, "by", late ? gone : call->start_by, out);
+}
+
 /* The sentence is the head ("Water today:") and what follows it. */
 static char *say_head(const struct view_context *context, const struct call *call, char out[SAY_SIZE]) {
     static const char *const keys[CALL_KIND_COUNT] = {"head.water_today", "head.water_by",
                                                       "head.rain_may_cover", "head.hold", "head.cannot_say"};
     char by[SAY_SIZE];
-    const struct words_hole hole = {"by", say_day(context, "by", call->start_by, by)};
+    const struct words_hole hole = {"by", say_by(context, call, by)};
     return say_words(context, call->kind < CALL_KIND_COUNT ? keys[call->kind] : "head.cannot_say", &hole, 1,
                      out);
 }
@@ -31,7 +38,7 @@ static char *say_run(const struct view_context *context, const struct call *call
         {"days", say_number(context, ceil(application->days), 0, days)},
         {"gross", say_depth(context, application->gross_mm, gross)},
         {"net", say_depth(context, application->net_mm, net)},
-        {"by", say_day(context, "by", call->start_by, by)},
+        {"by", say_by(context, call, by)},
         {"rain", say_depth(context, call->rain_expected_mm, rain)},
     };
     snprintf(key, sizeof key, "tail.%s.%s", prefix,
@@ -137,7 +144,10 @@ static void add_notes(const struct view_context *context, const struct field_mor
     cJSON *notes = cJSON_AddArrayToObject(field, "notes");
     if (morning->planting_date == CALENDAR_NONE)
         return;
-    struct words_hole hole = {"until", say_day(context, "until", morning->weather_until, day)};
+    struct words_hole hole = {"on", say_day(context, "on", morning->call.date, day)};
+    if (calendar_valid(morning->call.date) && morning->call.date != today)
+        add_note(notes, say_words(context, "note.old_call", &hole, 1, note));
+    hole = (struct words_hole){"until", say_day(context, "until", morning->weather_until, day)};
     if (!calendar_valid(morning->weather_until))
         add_note(notes, words_get(context->words, "note.no_weather"));
     else if (morning->weather_until < today - 1)

@@ -7,8 +7,10 @@
 // tests measure eqs 23 and 24, and the others require that Ra and N differ by what follows from them and by no more.
 import assert from 'node:assert/strict';
 import {execFileSync} from 'node:child_process';
+import {createRequire} from 'node:module';
 import {test} from 'node:test';
-import {Body, Equator, Observer, SiderealTime} from 'astronomy-engine';
+
+const {Body, Equator, Observer, SiderealTime} = createRequire(import.meta.url)('astronomy-engine'); // CommonJS to Node 18
 
 const root = new URL('../../', import.meta.url).pathname;
 const build = process.env.BUILD ?? 'build';

@@ -1,14 +1,14 @@
 #!/usr/bin/env bash
 # The whole path on the invented farm of fixtures/demo: weather from a file server on this machine, the farm file into
 # a fresh database, one morning, the calls; then the pages, until Ctrl-C. ONCE=1 stops after the calls.
-# BUILD names the build folder; everything it makes is in $BUILD/demo.
+# BUILD names the build folder; everything it makes is in $BUILD/demo, or in the folder that MADE names.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
 build=${BUILD:-build}
 once=${ONCE:-}
 today=2026-07-14
-made=$build/demo
+made=${MADE:-$build/demo}
 farm=$made/farm.json
 db=$made/farm.db
 pages_pid=
