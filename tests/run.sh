@@ -13,7 +13,7 @@ for source in tests/core/test_*.c tests/published/test_*.c tests/daemon/test_*.c
     program=$build/${source%.c}
     BUILD=$build "$program" >"$log" 2>&1
     status=$?
-    ok=$(count '^\[       OK \]') bad=$(count '^\[  FAILED  \] [A-Za-z_]*$')
+    ok=$(count '^\[       OK \]') bad=$(grep '^\[  FAILED  \] [A-Za-z_0-9]*$' "$log" | sort -u | wc -l)
     # A program that dies fails at least once, whatever it printed before.
     if [ "$status" -ne 0 ] && [ "$bad" -eq 0 ]; then bad=1; fi
     if [ "$status" -eq 0 ] && [ "$ok" -eq 0 ]; then bad=1; echo "no test ran" >>"$log"; fi

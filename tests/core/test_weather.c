@@ -100,40 +100,62 @@ static void an_empty_day_has_nothing(void **state) {
     }
 }
 
-static void a_site_is_checked_member_by_member(void **state) {
+/* FAO-56: as 0.25, bs 0.50 (eq. 35), wind 2 m/s and at 2 m. */
+static void a_site_has_the_defaults_of_fao_56(void **state) {
     (void)state;
     struct weather_site at = weather_site_default(-33.0, 50.0);
     assert_int_equal(weather_site_check(&at), STATUS_OK);
-    assert_near(at.wind_height_m, 2.0, 0.0);
-    at.krs = 0.17;
-    assert_int_equal(weather_site_check(&at), STATUS_OK);
+    assert_true(at.latitude_deg == -33.0 && at.elevation_m == 50.0 && at.wind_height_m == 2.0 && !at.coastal);
+    assert_true(isnan(at.krs) && at.angstrom_as == 0.25 && at.angstrom_bs == 0.50);
+    assert_true(at.aridity_c == 0.0 && at.wind_default_m_s == 2.0);
+}
+
+static void a_site_is_checked_member_by_member(void **state) {
+    (void)state;
+    struct weather_site at = weather_site_default(-33.0, 50.0);
     const struct {
-        double *member, value;
-    } row[] = {{&at.latitude_deg, 90.1},
-               {&at.latitude_deg, -90.1},
-               {&at.elevation_m, -431.0},
-               {&at.elevation_m, 6001.0},
-               {&at.wind_height_m, 0.4},
-               {&at.wind_height_m, 101.0},
-               {&at.krs, 0.04},
-               {&at.krs, 0.31},
-               {&at.angstrom_as, -0.1},
-               {&at.angstrom_bs, 1.1},
-               {&at.angstrom_as, 0.6},
-               {&at.aridity_c, -0.1},
-               {&at.aridity_c, 5.1},
-               {&at.wind_default_m_s, 0.4},
-               {&at.wind_default_m_s, 10.1}};
+        double *member, low, high;
+    } row[] = {{&at.latitude_deg, -90.0, 90.0}, {&at.elevation_m, -430.0, 6000.0},
+               {&at.wind_height_m, 0.5, 100.0}, {&at.krs, 0.05, 0.3},
+               {&at.aridity_c, 0.0, 5.0},       {&at.wind_default_m_s, 0.5, 10.0}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         double kept = *row[i].member;
-        *row[i].member = row[i].value;
-        assert_int_equal(weather_site_check(&at), STATUS_OUT_OF_RANGE);
-        *row[i].member = INFINITY;
-        assert_int_equal(weather_site_check(&at), STATUS_NOT_FINITE);
+        const double end[] = {row[i].low, row[i].high};
+        for (int e = 0; e < 2; e++) {
+            *row[i].member = end[e];
+            assert_int_equal(weather_site_check(&at), STATUS_OK);
+            *row[i].member = nextafter(end[e], e == 0 ? -INFINITY : INFINITY);
+            assert_int_equal(weather_site_check(&at), STATUS_OUT_OF_RANGE);
+            *row[i].member = e == 0 ? -INFINITY : INFINITY;
+            assert_int_equal(weather_site_check(&at), STATUS_NOT_FINITE);
+        }
         *row[i].member = kept;
     }
     at.elevation_m = NAN;
     assert_int_equal(weather_site_check(&at), STATUS_NOT_FINITE);
+}
+
+/* Each 0..1, together 0.2..1: more than all of Ra does not reach the ground. */
+static void the_angstrom_coefficients_are_checked_with_their_sum(void **state) {
+    (void)state;
+    static const struct {
+        double as, bs;
+        enum status status;
+    } row[] = {{0.0, 1.0, STATUS_OK},
+               {1.0, 0.0, STATUS_OK},
+               {0.1, 0.1, STATUS_OK},
+               {0.1, 0.09, STATUS_OUT_OF_RANGE},
+               {0.5, 0.51, STATUS_OUT_OF_RANGE},
+               {-0.01, 0.5, STATUS_OUT_OF_RANGE},
+               {0.5, -0.01, STATUS_OUT_OF_RANGE},
+               {1.01, -0.3, STATUS_OUT_OF_RANGE},
+               {NAN, 0.5, STATUS_NOT_FINITE}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        struct weather_site at = weather_site_default(40.0, 300.0);
+        at.angstrom_as = row[i].as;
+        at.angstrom_bs = row[i].bs;
+        assert_int_equal(weather_site_check(&at), row[i].status);
+    }
 }
 
 static void check_humidity(const struct weather_day *day, double ea_kpa, enum weather_rule rule) {
@@ -248,6 +270,8 @@ static void wind_is_brought_to_two_metres_or_taken_from_the_site(void **state) {
     assert_near(full.wind_2m_m_s.value, air_wind_2m_m_s(3.2, 10.0), 0.0);
     assert_int_equal(full.wind_2m_m_s.rule, WEATHER_RULE_WIND_LOG_PROFILE);
     assert_int_equal(full.wind_2m_m_s.origin, ORIGIN_DERIVED);
+    report(&day, WEATHER_WIND_M_S, 0.5);
+    assert_int_equal(complete(&day, NULL).wind_2m_m_s.rule, WEATHER_RULE_AS_REPORTED);
     report(&day, WEATHER_WIND_M_S, 0.6);
     assert_int_equal(weather_complete(&day, &high, NULL, &full), STATUS_OK);
     assert_near(full.wind_2m_m_s.value, 0.5,
@@ -337,6 +361,28 @@ static void temperatures_cannot_be_done_without(void **state) {
     report(&day, WEATHER_TMAX_C, -99.9); /* a fill value */
     assert_int_equal(weather_check(&day, NULL, NULL, NULL, 0, &site, &findings), STATUS_OK);
     assert_int_equal(weather_complete(&day, &site, &findings, &full), STATUS_MISSING);
+}
+
+/* The ranges that core/weather/weather.h states: their ends are inside, what is next to them is not. */
+static void the_ends_of_the_stated_ranges_are_inside(void **state) {
+    (void)state;
+    static const double low[WEATHER_ELEMENT_COUNT] = {-90.0, -90.0, -90.0, -90.0, -90.0, -90.0, 0.0, 0.0,
+                                                      0.0,   0.0,   30.0,  0.0,   0.0,   0.0,   0.0};
+    static const double high[WEATHER_ELEMENT_COUNT] = {57.0,  57.0, 57.0,  57.0,  57.0, 57.0, 105.0, 105.0,
+                                                       105.0, 20.0, 120.0, 100.0, 60.0, 24.5, 3000.0};
+    for (int i = 0; i < WEATHER_ELEMENT_COUNT; i++) {
+        struct weather_day day = bare_day();
+        report(&day, WEATHER_TMAX_C, 57.0);
+        report(&day, WEATHER_TMIN_C, -90.0);
+        const double inside[] = {low[i], high[i]};
+        const double outside[] = {nextafter(low[i], -INFINITY), nextafter(high[i], INFINITY)};
+        for (int end = 0; end < 2; end++) {
+            report(&day, (enum weather_element)i, inside[end]);
+            assert_int_equal(status_of(&day), STATUS_OK);
+            report(&day, (enum weather_element)i, outside[end]);
+            assert_int_equal(status_of(&day), STATUS_OUT_OF_RANGE);
+        }
+    }
 }
 
 static void wrong_input_is_refused_by_name(void **state) {
@@ -450,7 +496,9 @@ int main(void) {
         cmocka_unit_test(names_lead_back_to_their_elements),
         cmocka_unit_test(every_name_is_there_and_is_used_once),
         cmocka_unit_test(an_empty_day_has_nothing),
+        cmocka_unit_test(a_site_has_the_defaults_of_fao_56),
         cmocka_unit_test(a_site_is_checked_member_by_member),
+        cmocka_unit_test(the_angstrom_coefficients_are_checked_with_their_sum),
         cmocka_unit_test(humidity_is_taken_in_the_order_of_preference),
         cmocka_unit_test(the_highest_humidity_alone_gives_eq_18),
         cmocka_unit_test(a_psychrometer_below_nothing_is_passed_over),
@@ -463,6 +511,7 @@ int main(void) {
         cmocka_unit_test(the_least_trusted_origin_is_carried),
         cmocka_unit_test(suspect_values_are_set_aside_and_the_next_rule_stands_in),
         cmocka_unit_test(temperatures_cannot_be_done_without),
+        cmocka_unit_test(the_ends_of_the_stated_ranges_are_inside),
         cmocka_unit_test(wrong_input_is_refused_by_name),
         cmocka_unit_test(a_polar_night_has_a_balance_of_radiation),
         cmocka_unit_test(lowest_humidity_of_the_day_is_at_most_saturation),
