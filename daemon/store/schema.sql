@@ -173,11 +173,15 @@ CREATE TABLE fetch (             -- a download that was read whole and kept
     address   TEXT    NOT NULL,  -- with {key} in place of a key
     layout    TEXT    NOT NULL,
     size      INTEGER NOT NULL,
-    sha256    TEXT    NOT NULL   -- of the bytes as they came
+    sha256    TEXT    NOT NULL,  -- of the bytes as they came
+    wind_height_m REAL,          -- at which the service states its wind; NULL: the station's own anemometer
+    confirmed_day INTEGER NOT NULL -- newest morning on which the source still said the same
 ) STRICT;
 CREATE INDEX fetch_by_source ON fetch (source_id, fetch_id);
 
-CREATE TABLE weather (           -- a day as reported by one download; the newest download of a source holds
+-- A day as reported by one download; the newest download of a source holds. An observed day counts once a download
+-- that has it was taken, or confirmed, on a later day: before that it had not ended.
+CREATE TABLE weather (
     station_id   INTEGER NOT NULL REFERENCES station ON DELETE CASCADE,
     day          INTEGER NOT NULL,
     source_id    INTEGER NOT NULL REFERENCES source ON DELETE CASCADE,
