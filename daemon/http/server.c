@@ -10,6 +10,7 @@
 
 #include "daemon/base/asset.h"
 #include "daemon/http/address.h"
+#include "daemon/http/compress.h"
 #include "daemon/http/request.h"
 
 #define CONNECTIONS_MAX        64
@@ -17,6 +18,7 @@
 #define REQUEST_BYTES_MAX      (16 * 1024) /* request line and headers */
 #define IDLE_SECONDS_MAX       20
 #define LANGUAGES_MAX          8
+#define PAGE_LEVEL             6  /* of gzip, for what is packed anew each time */
 #define HASH_BYTES             16 /* crypto_generichash_BYTES_MIN */
 #define HASH_TEXT_SIZE         (2 * HASH_BYTES + 1)
 #define COOKIE_YEAR            "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
@@ -27,6 +29,7 @@ struct server {
     struct address address;
     int port;
     struct words *words[LANGUAGES_MAX];
+    struct compress_store *packed;
     char version[HASH_TEXT_SIZE];
 };
 
@@ -42,7 +45,7 @@ static const struct {
     {"Cross-Origin-Opener-Policy", "same-origin"},
     {"Cross-Origin-Resource-Policy", "same-origin"},
     {"Permissions-Policy", "camera=(), geolocation=(), microphone=()"},
-    {"Vary", "Accept-Language, Cookie"},
+    {"Vary", "Accept-Encoding, Accept-Language, Cookie"},
 };
 
 static void hash_text(const void *bytes, size_t size, char out[HASH_TEXT_SIZE]) {
@@ -102,6 +105,37 @@ static void remember(struct MHD_Connection *connection, struct MHD_Response *res
     }
 }
 
+/* The bytes of a reply as they go over the wire. */
+struct wire {
+    const char *bytes;
+    size_t size;
+    bool packed;
+    char tag[HASH_TEXT_SIZE + 6]; /* ETag: of the content, and how it is packed */
+    struct text own;              /* what was packed for this reply alone */
+};
+
+/* A body that cannot be packed for want of memory goes as it is. */
+static void wire_make(const struct server *server, struct MHD_Connection *connection,
+                      const struct reply *reply, struct wire *wire) {
+    const struct asset *asset = reply->asset;
+    *wire = (struct wire){.bytes = asset != NULL ? (const char *)asset->bytes : text_string(&reply->body),
+                          .size = asset != NULL ? asset->size : reply->body.size};
+    text_init(&wire->own, 0);
+    char hash[HASH_TEXT_SIZE];
+    hash_text(wire->bytes, wire->size, hash);
+    const char *accepted =
+        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_ENCODING);
+    const struct text *packed = asset != NULL ? compress_store_find(server->packed, asset) : &wire->own;
+    wire->packed = wire->size >= COMPRESS_LEAST_BYTES && compress_pays(reply->type) &&
+                   compress_accepted(accepted) && packed != NULL &&
+                   (asset != NULL || compress_gzip(wire->bytes, wire->size, PAGE_LEVEL, &wire->own));
+    if (wire->packed) {
+        wire->bytes = text_string(packed);
+        wire->size = packed->size;
+    }
+    snprintf(wire->tag, sizeof wire->tag, "\"%s%s\"", hash, wire->packed ? "-gz" : "");
+}
+
 static void add_headers(struct MHD_Response *response, const struct reply *reply, const char *tag) {
     for (size_t i = 0; i < sizeof security_headers / sizeof *security_headers; i++)
         MHD_add_response_header(response, security_headers[i].name, security_headers[i].value);
@@ -118,19 +152,20 @@ static void add_headers(struct MHD_Response *response, const struct reply *reply
 
 static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
                                   struct reply *reply) {
-    char hash[HASH_TEXT_SIZE], tag[HASH_TEXT_SIZE + 2];
-    hash_text(text_string(&reply->body), reply->body.size, hash);
-    snprintf(tag, sizeof tag, "\"%s\"", hash);
+    struct wire wire;
+    wire_make(server, connection, reply, &wire);
     bool good = reply->status == MHD_HTTP_OK;
     const char *known =
         MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
-    bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, tag) != NULL);
-    size_t size = unchanged ? 0 : reply->body.size;
-    struct MHD_Response *response =
-        MHD_create_response_from_buffer(size, (void *)text_string(&reply->body), MHD_RESPMEM_MUST_COPY);
+    bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, wire.tag) != NULL);
+    struct MHD_Response *response = MHD_create_response_from_buffer(
+        unchanged ? 0 : wire.size, (void *)(uintptr_t)wire.bytes, MHD_RESPMEM_MUST_COPY);
+    text_free(&wire.own);
     if (response == NULL)
         return MHD_NO;
-    add_headers(response, reply, good ? tag : NULL);
+    add_headers(response, reply, good ? wire.tag : NULL);
+    if (wire.packed && !unchanged)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
     remember(connection, response, server);
     enum MHD_Result result =
         MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
@@ -241,6 +276,8 @@ enum status server_start(const struct server_options *options, struct server **o
         status = open_words(server, problems);
     if (status == STATUS_OK)
         status = set_version(server);
+    if (status == STATUS_OK && (server->packed = compress_store_new()) == NULL)
+        status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = address_parse(listen, &server->address, problems);
     if (status == STATUS_OK)
@@ -265,5 +302,6 @@ void server_stop(struct server *server) {
         MHD_stop_daemon(server->daemon);
     for (size_t i = 0; i < LANGUAGES_MAX; i++)
         words_close(server->words[i]);
+    compress_store_free(server->packed);
     free(server);
 }
