@@ -155,7 +155,8 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     (void)upload;
     const struct server *server = context;
     bool reads = strcmp(method, MHD_HTTP_METHOD_GET) == 0 || strcmp(method, MHD_HTTP_METHOD_HEAD) == 0;
-    /* An answer at the first call would close the connection; later calls bring a body, which is not wanted. */
+    /* An answer at the first call would close the connection; later calls bring a body, which is not wanted.
+     */
     if (reads && (*state == NULL || *upload_size > 0)) {
         *state = connection;
         *upload_size = 0;

@@ -215,8 +215,8 @@ void ribbon_add(const struct view_context *context, const struct field_morning *
                 "patternTransform=\"rotate(45)\"><path class=\"hatch\" d=\"M2 0v4\"/></pattern>",
                 id);
     add_tones(&ribbon, id, out);
-    add_outlines(&ribbon, out);
     add_bars(&ribbon, out);
+    add_outlines(&ribbon, out);
     add_days(context, out);
     text_puts(out, "</svg>");
 }
