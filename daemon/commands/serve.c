@@ -80,7 +80,7 @@ static enum status serve_page(const struct options *options, struct db *writer, 
 
 static enum status run_serve(const struct options *options, struct problems *problems) {
     struct db *writer = NULL;
-    struct page_data data = {NULL, CALENDAR_NONE};
+    struct page_data data = {.today = CALENDAR_NONE};
     struct morning_time morning;
     sigset_t signals;
     /* Blocked in every thread, so that the main one gets them where it waits. */
@@ -94,6 +94,10 @@ static enum status run_serve(const struct options *options, struct problems *pro
     if (status == STATUS_OK)
         status = option_open_db(options, DB_READ, &data.db, problems);
     if (status == STATUS_OK)
+        status = option_open_db(options, DB_WRITE, &data.writer, problems);
+    if (status == STATUS_OK)
+        status = page_data_key(&data, problems);
+    if (status == STATUS_OK)
         status = option_today(options, &morning, problems);
     if (status == STATUS_OK && option_value(options, "--today") != NULL)
         data.today = morning.today;
@@ -103,6 +107,7 @@ static enum status run_serve(const struct options *options, struct problems *pro
         status = serve_page(options, writer, &data, &signals, problems);
         download_stop();
     }
+    db_close(data.writer);
     db_close(data.db);
     db_close(writer);
     return status;

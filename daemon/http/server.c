@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <unistd.h>
 
 #include <microhttpd.h>
@@ -19,6 +20,8 @@
 #define LANGUAGES_MAX          8
 #define HASH_BYTES             16 /* crypto_generichash_BYTES_MIN */
 #define HASH_TEXT_SIZE         (2 * HASH_BYTES + 1)
+#define FORM_BYTES_MAX         (64 * 1024)
+#define BODY_BYTES_MAX         (1024 * 1024) /* what is longer is not read to its end */
 #define COOKIE_YEAR            "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
 
 struct server {
@@ -38,7 +41,7 @@ static const struct {
                                 "base-uri 'none'; frame-ancestors 'none'"},
     {"X-Content-Type-Options", "nosniff"},
     {"X-Frame-Options", "DENY"},
-    {"Referrer-Policy", "no-referrer"},
+    {"Referrer-Policy", "same-origin"}, /* with no-referrer a form would be sent without its Origin */
     {"Cross-Origin-Opener-Policy", "same-origin"},
     {"Cross-Origin-Resource-Policy", "same-origin"},
     {"Permissions-Policy", "camera=(), geolocation=(), microphone=()"},
@@ -112,6 +115,10 @@ static void add_headers(struct MHD_Response *response, const struct reply *reply
         MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_DISPOSITION, reply->disposition);
     if (reply->status == MHD_HTTP_METHOD_NOT_ALLOWED)
         MHD_add_response_header(response, MHD_HTTP_HEADER_ALLOW, "GET, HEAD");
+    if (reply->status == MHD_HTTP_SERVICE_UNAVAILABLE)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "10");
+    if (reply->location[0] != '\0')
+        MHD_add_response_header(response, MHD_HTTP_HEADER_LOCATION, reply->location);
     if (tag != NULL)
         MHD_add_response_header(response, MHD_HTTP_HEADER_ETAG, tag);
 }
@@ -148,33 +155,149 @@ static void report(const struct server *server, struct reply *reply) {
     text_free(&text);
 }
 
+/* ---- forms on their way in */
+
+/* What is kept of a request while its body comes. */
+struct exchange {
+    struct MHD_PostProcessor *processor; /* NULL: the body is not that of a form */
+    struct fill form;
+    size_t bytes;
+    bool posted;
+};
+
+static enum MHD_Result take_value(void *context, enum MHD_ValueKind kind, const char *key, const char *file,
+                                  const char *type, const char *encoding, const char *bytes, uint64_t offset,
+                                  size_t size) {
+    struct exchange *exchange = context;
+    (void)kind;
+    (void)file;
+    (void)type;
+    (void)encoding;
+    (void)offset;
+    fill_add(&exchange->form, key != NULL ? key : "", bytes, size);
+    return MHD_YES;
+}
+
+static struct exchange *exchange_new(struct MHD_Connection *connection, bool posted) {
+    struct exchange *exchange = calloc(1, sizeof *exchange);
+    if (exchange == NULL)
+        return NULL;
+    fill_init(&exchange->form);
+    exchange->posted = posted;
+    if (posted)
+        exchange->processor = MHD_create_post_processor(connection, 1024, take_value, exchange);
+    return exchange;
+}
+
+static void exchange_take(struct exchange *exchange, const char *upload, size_t size) {
+    exchange->bytes += size;
+    if (exchange->processor != NULL && exchange->bytes <= FORM_BYTES_MAX &&
+        MHD_post_process(exchange->processor, upload, size) != MHD_YES)
+        exchange->form.failed = true;
+}
+
+/* Whether all of a form came, and is text. */
+static bool exchange_finish(struct exchange *exchange) {
+    bool whole = exchange->processor != NULL && exchange->bytes <= FORM_BYTES_MAX &&
+                 MHD_destroy_post_processor(exchange->processor) == MHD_YES && !exchange->form.failed;
+    if (exchange->bytes <= FORM_BYTES_MAX)
+        exchange->processor = NULL;
+    for (size_t i = 0; whole && i < exchange->form.count; i++)
+        whole = request_clean(fill_value(&exchange->form, exchange->form.item[i].name), true);
+    return whole;
+}
+
+static void completed(void *context, struct MHD_Connection *connection, void **state,
+                      enum MHD_RequestTerminationCode code) {
+    struct exchange *exchange = *state;
+    (void)context;
+    (void)connection;
+    (void)code;
+    if (exchange == NULL)
+        return;
+    if (exchange->processor != NULL)
+        MHD_destroy_post_processor(exchange->processor);
+    fill_free(&exchange->form);
+    free(exchange);
+    *state = NULL;
+}
+
+/* A browser says which page a form was on. Another site's form is refused; what says nothing is no browser of
+ * today, and has to have the form's token all the same. */
+static bool own_origin(struct MHD_Connection *connection, const char *host) {
+    const char *origin = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ORIGIN);
+    const char *site = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, "Sec-Fetch-Site");
+    if (site != NULL && strcmp(site, "same-origin") != 0 && strcmp(site, "none") != 0)
+        return false;
+    if (origin == NULL)
+        return true;
+    const char *colon = strstr(origin, "://");
+    return colon != NULL && host != NULL && strcasecmp(colon + 3, host) == 0 &&
+           (strncasecmp(origin, "http:", 5) == 0 || strncasecmp(origin, "https:", 6) == 0);
+}
+
+static enum MHD_Result take_argument(void *context, enum MHD_ValueKind kind, const char *key,
+                                     const char *value) {
+    char encoded[FARM_TEXT_SIZE], text[FARM_TEXT_SIZE];
+    (void)kind;
+    if (value == NULL || strlen(value) >= sizeof encoded)
+        return MHD_YES;
+    memcpy(encoded, value, strlen(value) + 1);
+    for (char *plus = encoded; (plus = strchr(plus, '+')) != NULL;)
+        *plus = ' ';
+    if (request_decode(encoded, strlen(encoded), text, sizeof text))
+        fill_set(context, key, text);
+    return MHD_YES;
+}
+
+/* ---- a request and its answer */
+
+static void answer_request(const struct server *server, struct MHD_Connection *connection,
+                           struct request *request, struct exchange *exchange, bool reads,
+                           struct reply *reply) {
+    const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
+    if (!address_allows_host(&server->address, host, server->options.hosts))
+        routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
+    else if (!reads && (!exchange->posted || request->data->book == NULL))
+        routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
+    else if (!reads && !own_origin(connection, host))
+        routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
+    else if (!reads && !exchange_finish(exchange))
+        routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
+    else
+        routes_answer(request, reply);
+}
+
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
                               const char *method, const char *version, const char *upload,
                               size_t *upload_size, void **state) {
     (void)version;
-    (void)upload;
     const struct server *server = context;
     bool reads = strcmp(method, MHD_HTTP_METHOD_GET) == 0 || strcmp(method, MHD_HTTP_METHOD_HEAD) == 0;
-    /* An answer at the first call would close the connection; later calls bring a body, which is not wanted.
-     */
-    if (reads && (*state == NULL || *upload_size > 0)) {
-        *state = connection;
-        *upload_size = 0;
-        return MHD_YES;
+    struct exchange *exchange = *state;
+    /* An answer at the first call would close the connection; later calls bring a body. */
+    if (exchange == NULL) {
+        *state = exchange_new(connection, strcmp(method, MHD_HTTP_METHOD_POST) == 0);
+        return *state != NULL ? MHD_YES : MHD_NO;
     }
+    if (*upload_size > 0) {
+        exchange_take(exchange, upload, *upload_size);
+        *upload_size = 0;
+        return exchange->bytes <= BODY_BYTES_MAX ? MHD_YES : MHD_NO;
+    }
+    struct fill query;
+    fill_init(&query);
+    MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, take_argument, &query);
     struct request request = request_of(server, connection, url);
+    request.query = &query;
+    request.form = exchange->posted ? &exchange->form : NULL;
     struct reply reply;
     reply_init(&reply);
-    const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
-    if (!address_allows_host(&server->address, host, server->options.hosts))
-        routes_refuse(&request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", &reply);
-    else if (!reads)
-        routes_refuse(&request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", &reply);
-    else
-        routes_answer(&request, &reply);
+    answer_request(server, connection, &request, exchange, reads, &reply);
     report(server, &reply);
     enum MHD_Result result = send_reply(server, connection, &reply);
     reply_free(&reply);
+    fill_free(&query);
     return result;
 }
 
@@ -220,7 +343,8 @@ static enum status start_daemon(struct server *server, int descriptor, struct pr
         MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX, MHD_OPTION_PER_IP_CONNECTION_LIMIT,
         (unsigned)CONNECTIONS_OF_ONE_MAX, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_END);
+        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, completed, NULL,
+        MHD_OPTION_END);
     if (server->daemon != NULL)
         return STATUS_OK;
     problem_add(problems, NULL, 0, 0, "listen", "the web server cannot start");

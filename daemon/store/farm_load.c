@@ -225,6 +225,19 @@ enum status farm_store_load_field(struct db *db, const char *field, struct farm 
     return load(db, field, farm, problems);
 }
 
+enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db, "SELECT 1 FROM field WHERE name = ?", problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
+    int code = sqlite3_step(statement);
+    enum status status = code == SQLITE_ROW    ? STATUS_OK
+                         : code == SQLITE_DONE ? STATUS_NOT_FOUND
+                                               : db_trouble(db, "looking for a field", problems);
+    sqlite3_finalize(statement);
+    return status;
+}
+
 static enum status ids_read(struct db *db, const char *sql, size_t count, long long **ids, int32_t **days,
                             struct problems *problems) {
     *ids = calloc(count + 1, sizeof **ids);

@@ -5,6 +5,7 @@
 
 #include "daemon/store/db_inside.h"
 #include "daemon/store/farm_columns.h"
+#include "daemon/store/farm_store.h"
 
 /* ---- reading ---- */
 
@@ -132,19 +133,6 @@ static enum status insert(struct db *db, const struct farm_record *record, int64
     return status;
 }
 
-static enum status field_exists(struct db *db, const char *field, struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(db, "SELECT 1 FROM field WHERE name = ?", problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
-    int code = sqlite3_step(statement);
-    enum status status = code == SQLITE_ROW    ? STATUS_OK
-                         : code == SQLITE_DONE ? STATUS_NOT_FOUND
-                                               : db_trouble(db, "looking for a field", problems);
-    sqlite3_finalize(statement);
-    return status;
-}
-
 /* A record that holds, and its ledger marked: it is about to be replaced or taken back. */
 static enum status take_holding(struct db *db, long long id, struct record_kept *out,
                                 struct problems *problems) {
@@ -162,7 +150,7 @@ static enum status withdraw(struct db *db, long long id, int64_t at, struct prob
 enum status record_store_add(struct db *db, const struct farm_record *record, long long replaces, int64_t at,
                              const char *who, long long *id, struct problems *problems) {
     struct record_kept before;
-    enum status status = field_exists(db, record->field, problems);
+    enum status status = farm_store_has_field(db, record->field, problems);
     if (status == STATUS_OK && replaces != 0)
         status = take_holding(db, replaces, &before, problems);
     if (status == STATUS_OK)
