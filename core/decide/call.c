@@ -177,6 +177,7 @@ enum status call_make(const struct call_input *input, struct call *out) {
                         .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm};
     if (rainfed) {
         call.reason = CALL_REASON_RAINFED;
+        call.rain_expected_mm = no_path ? NAN : rain_until_mm(input, input->days - 1);
     } else if (missing) {
         call.kind = CALL_CANNOT_SAY;
         call.reason = input->missing;

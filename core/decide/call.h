@@ -72,7 +72,8 @@ struct call {
     double depletion_mm; /* this morning, less settled_mm; 0 at least */
     double allowed_mm;   /* today */
     double taw_mm;
-    double rain_expected_mm;        /* up to dry_date, or over all days ahead */
+    double rain_expected_mm; /* up to dry_date, or over all days ahead when there is none; 0 where nothing
+                                grows or something is missing; NaN: rainfed, and no path */
     struct application application; /* what to run (zero for hold, rainfed, cannot say) */
 };
 

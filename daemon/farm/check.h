@@ -44,8 +44,8 @@ enum status check_relations(const struct farm *farm, check_where *where, const v
 enum status check_values(const struct farm *farm, check_where *where, const void *context,
                          struct problems *problems);
 
-/* Whether one more record fits the farm: its field, date, stage. For forms; `record` need not be in the farm.
- */
+/* Whether one more record fits the farm: its field, kind, date, stage; not its amount. For forms: `record`
+ * need not be in the farm, and the messages tell by themselves what is wrong. */
 enum status check_record(const struct farm *farm, const struct farm_record *record,
                          struct problems *problems);
 

@@ -96,7 +96,12 @@ static void check_one(const struct check *check, struct span *first, size_t coun
                       const struct farm_record *record) {
     struct span *span = span_on(first, count, record->date);
     bool growing = span != NULL && record->date >= span->planting->planting_date;
-    if (count > 0 && span == NULL) {
+    if (record_kind_name(record->kind) == NULL) {
+        check_problem(check, LIST_RECORDS, (size_t)(record - check->farm->record), "kind",
+                      "found %d, expected a kind of record", (int)record->kind);
+    } else if (record->kind == RECORD_STAGE && (record->stage < 0 || record->stage >= CROP_GROWING_STAGES)) {
+        record_problem(check, record, "stage", "development, mid, late or end");
+    } else if (count > 0 && span == NULL) {
         char date[CALENDAR_ISO_SIZE], words[200];
         (void)snprintf(words, sizeof words, "%s or later, the first day of the balance on \"%s\"",
                        calendar_format_iso(first->planting->start_date, date), record->field);

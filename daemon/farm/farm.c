@@ -185,9 +185,11 @@ enum status farm_planting_setup_seen(const struct farm *farm, const struct farm_
     farm_setup_of(planting, field, soil, setup);
     int32_t last = last_date_of(farm, planting);
     struct walk walk = walk_begin(farm, planting->field, planting->start_date, seen < last ? seen : last);
+    int32_t recorded[CROP_GROWING_STAGES] = {CALENDAR_NONE, CALENDAR_NONE, CALENDAR_NONE, CALENDAR_NONE};
     for (const struct farm_record *record; (record = walk_next(&walk)) != NULL;)
-        if (record->kind == RECORD_STAGE && record->stage >= 0 && record->stage < CROP_GROWING_STAGES)
-            setup->stage_date[record->stage] = record->date;
+        if (record->kind == RECORD_STAGE && record->stage >= 0 && record->stage < CROP_GROWING_STAGES &&
+            record->date > recorded[record->stage])
+            setup->stage_date[record->stage] = recorded[record->stage] = record->date;
     return STATUS_OK;
 }
 

@@ -4,7 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/weather/station_transfer.h"
 #include "daemon/farm/farm_file_inside.h"
+#include "daemon/source/address_template.h"
 
 /* ---- the entries that are no more than their keys ---- */
 
@@ -12,20 +14,58 @@ static void read_station(struct reader *reader, const cJSON *item, void *out) {
     struct farm_station *station = out;
     station->site = weather_site_default(NAN, NAN);
     station->longitude_deg = NAN;
+    station->lapse_c_km = STATION_LAPSE_C_KM;
     (void)reader_object(reader, item, farm_file_station_keys, station);
 }
 
-static void read_source(struct reader *reader, const cJSON *item, void *out) {
-    static const char *const scheme[] = {"http://", "https://", "file:"};
-    struct farm_source *source = out;
-    bool good = reader_object(reader, item, farm_file_source_keys, source);
-    for (size_t i = 0; i < sizeof scheme / sizeof scheme[0]; i++)
-        if (!good || strncmp(source->address, scheme[i], strlen(scheme[i])) == 0)
-            return;
-    size_t path = reader_enter(reader, "address", -1);
-    reader_expected(reader, cJSON_GetObjectItemCaseSensitive(item, "address"),
-                    "an address that begins with http://, https:// or file:");
+/* A member that its key has let through, and that is still not right. */
+static void refuse_member(struct reader *reader, const cJSON *object, const char *key, const char *expected) {
+    size_t path = reader_enter(reader, key, -1);
+    reader_expected(reader, cJSON_GetObjectItemCaseSensitive(object, key), expected);
     reader_leave(reader, path);
+}
+
+static void refuse_word(struct reader *reader, const cJSON *object, const char *key, const char *word) {
+    size_t path = reader_enter(reader, key, -1);
+    reader_problem(reader, cJSON_GetObjectItemCaseSensitive(object, key),
+                   "found %s, expected one of " ADDRESS_TEMPLATE_WORDS, word);
+    reader_leave(reader, path);
+}
+
+/* Names that become a part of a path hold nothing that leads elsewhere. */
+static bool plain_name(const char *name, const char *allowed) {
+    static const char letters[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-";
+    if (strchr(letters, name[0]) == NULL || strstr(name, "..") != NULL)
+        return false;
+    for (const char *at = name; *at != '\0'; at++)
+        if (strchr(letters, *at) == NULL && strchr(allowed, *at) == NULL)
+            return false;
+    return true;
+}
+
+static bool is_address(const char *address) {
+    static const char *const scheme[] = {"http://", "https://", "file:"};
+    for (size_t i = 0; i < sizeof scheme / sizeof scheme[0]; i++)
+        if (strncmp(address, scheme[i], strlen(scheme[i])) == 0)
+            return true;
+    return false;
+}
+
+static void read_source(struct reader *reader, const cJSON *item, void *out) {
+    struct farm_source *source = out;
+    source->since = CALENDAR_NONE;
+    source->interval_s = NAN;
+    (void)reader_object(reader, item, farm_file_source_keys, source);
+    if (source->layout[0] != '\0' && !plain_name(source->layout, "."))
+        refuse_member(reader, item, "layout", "the name of a layout, as \"plain\"");
+    const char *address = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(item, "address"));
+    if (address == NULL)
+        return;
+    char wrong[ADDRESS_TEMPLATE_WORD_SIZE];
+    if (!is_address(address))
+        refuse_member(reader, item, "address", "an address that begins with http://, https:// or file:");
+    else if (!address_template_check(address, wrong))
+        refuse_word(reader, item, "address", wrong);
 }
 
 static void read_soil(struct reader *reader, const cJSON *item, void *out) {
@@ -146,6 +186,8 @@ static void read_head(struct reader *reader, const cJSON *root) {
         return;
     size_t path = reader_enter(reader, "farm", -1);
     (void)reader_object(reader, head, farm_file_farm_keys, reader->farm);
+    if (reader->farm->time_zone[0] != '\0' && !plain_name(reader->farm->time_zone, "/+"))
+        refuse_member(reader, head, "time_zone", "the name of a time zone, as \"America/Chicago\"");
     reader_leave(reader, path);
 }
 
@@ -165,22 +207,6 @@ static enum status read_farm(struct reader *reader) {
     return status == STATUS_OK ? farm_sort_records(reader->farm) : status;
 }
 
-/* What was found while reading and checking, in the order of the text. */
-static void sort_problems(struct problems *problems, size_t from) {
-    for (size_t i = from + 1; i < problems->kept; i++) {
-        struct problem problem = problems->problem[i];
-        size_t to = i;
-        for (; to > from; to--) {
-            const struct problem *before = &problems->problem[to - 1];
-            if (before->line < problem.line ||
-                (before->line == problem.line && before->column <= problem.column))
-                break;
-            problems->problem[to] = *before;
-        }
-        problems->problem[to] = problem;
-    }
-}
-
 enum status farm_file_read(const char *name, const char *text, size_t size, struct farm *farm,
                            struct problems *problems) {
     farm_init(farm);
@@ -195,7 +221,7 @@ enum status farm_file_read(const char *name, const char *text, size_t size, stru
     reader.library = library;
     if (status == STATUS_OK)
         status = read_farm(&reader);
-    sort_problems(problems, told);
+    problems_sort(problems, told);
     for (int list = 0; list < LIST_COUNT; list++)
         free(reader.item[list]);
     check_names_free(&reader.fields);

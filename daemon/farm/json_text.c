@@ -100,20 +100,21 @@ static enum status check_keys(const struct json_text *json, const cJSON *object,
     return STATUS_OK;
 }
 
-static enum status check_values(const struct json_text *json, struct problems *problems) {
-    size_t before = problems->count;
-    for (size_t i = 0; i < json->count; i++) {
-        const struct json_place *place = &json->place[i];
-        if (cJSON_IsNumber(place->item) && !isfinite(place->item->valuedouble)) {
-            char found[QUOTE_SIZE_MAX + 8];
-            problem_add(problems, json->name, place->line, place->column, NULL,
-                        "found %s, expected a number below 1.8e308",
-                        json_text_quote(json, place->item, found, sizeof found));
-        } else if (cJSON_IsObject(place->item) && check_keys(json, place->item, problems) != STATUS_OK) {
-            return STATUS_NO_MEMORY;
-        }
+/* Down the tree, so that the first problems of a text are the ones that are kept. */
+static enum status check_values(const struct json_text *json, const cJSON *item, struct problems *problems) {
+    enum status status = STATUS_OK;
+    if (cJSON_IsNumber(item) && !isfinite(item->valuedouble)) {
+        const struct json_place *place = place_of(json, item);
+        char found[QUOTE_SIZE_MAX + 8];
+        problem_add(problems, json->name, place->line, place->column, NULL,
+                    "found %s, expected a number below 1.8e308",
+                    json_text_quote(json, item, found, sizeof found));
+    } else if (cJSON_IsObject(item)) {
+        status = check_keys(json, item, problems);
     }
-    return problems->count == before ? STATUS_OK : STATUS_REFUSED;
+    for (const cJSON *child = item->child; child != NULL && status == STATUS_OK; child = child->next)
+        status = check_values(json, child, problems);
+    return status;
 }
 
 /* ---- the whole ---- */
@@ -146,7 +147,10 @@ static enum status parse(struct json_text *json, size_t size, struct problems *p
     size_t index = 0;
     pair(json, json->root, &index);
     qsort(json->place, json->count, sizeof *json->place, by_item);
-    return check_values(json, problems);
+    size_t count = problems->count, kept = problems->kept;
+    status = check_values(json, json->root, problems);
+    problems_sort(problems, kept);
+    return status == STATUS_OK && problems->count > count ? STATUS_REFUSED : status;
 }
 
 enum status json_text_parse(const char *name, const char *text, size_t size, struct json_text *out,

@@ -18,10 +18,11 @@ enum status use_farm_zone(struct db *db, struct problems *problems) {
     return status;
 }
 
-static enum status facts_sources(struct db *db, struct farm_facts *facts, struct problems *problems) {
+static enum status facts_sources(struct db *db, int32_t today, struct farm_facts *facts,
+                                 struct problems *problems) {
     struct source_state *sources = NULL;
     size_t count = 0;
-    enum status status = weather_store_sources(db, &sources, &count, problems);
+    enum status status = weather_store_sources(db, today, &sources, &count, problems);
     if (status != STATUS_OK)
         return status;
     for (size_t i = 0; i < count && facts->problem_count < FARM_FACTS_PROBLEMS_MAX; i++) {
@@ -49,7 +50,7 @@ enum status farm_facts_load(struct db *db, int32_t today, struct farm_facts *fac
     facts->us_units = farm.us_units;
     facts->today = today;
     facts->last_run_minute = facts->last_run != CALENDAR_NONE ? wall_clock_of(at).minute : 0;
-    return facts_sources(db, facts, problems);
+    return facts_sources(db, today, facts, problems);
 }
 
 /* What goes wrong here is told by the page as "cannot be read"; the words are for the log. */

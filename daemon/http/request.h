@@ -4,6 +4,7 @@
 
 #include <stdbool.h>
 
+#include "daemon/base/asset.h"
 #include "daemon/base/text.h"
 #include "daemon/farm/farm.h"
 #include "daemon/http/server.h"
@@ -30,6 +31,7 @@ struct reply {
     const char *type;
     const char *disposition;                 /* NULL: none */
     bool lasting;                            /* never changes under its link */
+    const struct asset *asset;               /* what the body is, when it is one; the body then stays empty */
     char location[3 * FARM_NAME_SIZE + 128]; /* of a status 303; "": none */
     struct text body;
     struct problems problems; /* what to report when status is 500 */

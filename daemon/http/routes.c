@@ -63,10 +63,10 @@ static enum status send_asset(const struct request *request, struct reply *reply
     const struct asset *asset = asset_find(path);
     if (asset == NULL)
         return STATUS_NOT_FOUND;
-    text_add(&reply->body, (const char *)asset->bytes, asset->size);
+    reply->asset = asset;
     reply->type = type;
     reply->lasting = request->versioned;
-    return text_failed(&reply->body) ? STATUS_NO_MEMORY : STATUS_OK;
+    return STATUS_OK;
 }
 
 static enum status style(const struct request *request, struct reply *reply) {

@@ -3,7 +3,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 #include <unistd.h>
 
 #include <microhttpd.h>
@@ -11,6 +10,8 @@
 
 #include "daemon/base/asset.h"
 #include "daemon/http/address.h"
+#include "daemon/http/compress.h"
+#include "daemon/http/exchange.h"
 #include "daemon/http/request.h"
 
 #define CONNECTIONS_MAX        64
@@ -18,10 +19,9 @@
 #define REQUEST_BYTES_MAX      (16 * 1024) /* request line and headers */
 #define IDLE_SECONDS_MAX       20
 #define LANGUAGES_MAX          8
+#define PAGE_LEVEL             6  /* of gzip, for what is packed anew each time */
 #define HASH_BYTES             16 /* crypto_generichash_BYTES_MIN */
 #define HASH_TEXT_SIZE         (2 * HASH_BYTES + 1)
-#define FORM_BYTES_MAX         (64 * 1024)
-#define BODY_BYTES_MAX         (1024 * 1024) /* what is longer is not read to its end */
 #define COOKIE_YEAR            "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
 
 struct server {
@@ -30,6 +30,7 @@ struct server {
     struct address address;
     int port;
     struct words *words[LANGUAGES_MAX];
+    struct compress_store *packed;
     char version[HASH_TEXT_SIZE];
 };
 
@@ -45,7 +46,7 @@ static const struct {
     {"Cross-Origin-Opener-Policy", "same-origin"},
     {"Cross-Origin-Resource-Policy", "same-origin"},
     {"Permissions-Policy", "camera=(), geolocation=(), microphone=()"},
-    {"Vary", "Accept-Language, Cookie"},
+    {"Vary", "Accept-Encoding, Accept-Language, Cookie"},
 };
 
 static void hash_text(const void *bytes, size_t size, char out[HASH_TEXT_SIZE]) {
@@ -105,6 +106,37 @@ static void remember(struct MHD_Connection *connection, struct MHD_Response *res
     }
 }
 
+/* The bytes of a reply as they go over the wire. */
+struct wire {
+    const char *bytes;
+    size_t size;
+    bool packed;
+    char tag[HASH_TEXT_SIZE + 6]; /* ETag: of the content, and how it is packed */
+    struct text own;              /* what was packed for this reply alone */
+};
+
+/* A body that cannot be packed for want of memory goes as it is. */
+static void wire_make(const struct server *server, struct MHD_Connection *connection,
+                      const struct reply *reply, struct wire *wire) {
+    const struct asset *asset = reply->asset;
+    *wire = (struct wire){.bytes = asset != NULL ? (const char *)asset->bytes : text_string(&reply->body),
+                          .size = asset != NULL ? asset->size : reply->body.size};
+    text_init(&wire->own, 0);
+    char hash[HASH_TEXT_SIZE];
+    hash_text(wire->bytes, wire->size, hash);
+    const char *accepted =
+        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_ENCODING);
+    const struct text *packed = asset != NULL ? compress_store_find(server->packed, asset) : &wire->own;
+    wire->packed = wire->size >= COMPRESS_LEAST_BYTES && compress_pays(reply->type) &&
+                   compress_accepted(accepted) && packed != NULL &&
+                   (asset != NULL || compress_gzip(wire->bytes, wire->size, PAGE_LEVEL, &wire->own));
+    if (wire->packed) {
+        wire->bytes = text_string(packed);
+        wire->size = packed->size;
+    }
+    snprintf(wire->tag, sizeof wire->tag, "\"%s%s\"", hash, wire->packed ? "-gz" : "");
+}
+
 static void add_headers(struct MHD_Response *response, const struct reply *reply, const char *tag) {
     for (size_t i = 0; i < sizeof security_headers / sizeof *security_headers; i++)
         MHD_add_response_header(response, security_headers[i].name, security_headers[i].value);
@@ -125,19 +157,20 @@ static void add_headers(struct MHD_Response *response, const struct reply *reply
 
 static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
                                   struct reply *reply) {
-    char hash[HASH_TEXT_SIZE], tag[HASH_TEXT_SIZE + 2];
-    hash_text(text_string(&reply->body), reply->body.size, hash);
-    snprintf(tag, sizeof tag, "\"%s\"", hash);
+    struct wire wire;
+    wire_make(server, connection, reply, &wire);
     bool good = reply->status == MHD_HTTP_OK;
     const char *known =
         MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
-    bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, tag) != NULL);
-    size_t size = unchanged ? 0 : reply->body.size;
-    struct MHD_Response *response =
-        MHD_create_response_from_buffer(size, (void *)text_string(&reply->body), MHD_RESPMEM_MUST_COPY);
+    bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, wire.tag) != NULL);
+    struct MHD_Response *response = MHD_create_response_from_buffer(
+        unchanged ? 0 : wire.size, (void *)(uintptr_t)wire.bytes, MHD_RESPMEM_MUST_COPY);
+    text_free(&wire.own);
     if (response == NULL)
         return MHD_NO;
-    add_headers(response, reply, good ? tag : NULL);
+    add_headers(response, reply, good ? wire.tag : NULL);
+    if (wire.packed && !unchanged)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
     remember(connection, response, server);
     enum MHD_Result result =
         MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
@@ -155,101 +188,6 @@ static void report(const struct server *server, struct reply *reply) {
     text_free(&text);
 }
 
-/* ---- forms on their way in */
-
-/* What is kept of a request while its body comes. */
-struct exchange {
-    struct MHD_PostProcessor *processor; /* NULL: the body is not that of a form */
-    struct fill form;
-    size_t bytes;
-    bool posted;
-};
-
-static enum MHD_Result take_value(void *context, enum MHD_ValueKind kind, const char *key, const char *file,
-                                  const char *type, const char *encoding, const char *bytes, uint64_t offset,
-                                  size_t size) {
-    struct exchange *exchange = context;
-    (void)kind;
-    (void)file;
-    (void)type;
-    (void)encoding;
-    (void)offset;
-    fill_add(&exchange->form, key != NULL ? key : "", bytes, size);
-    return MHD_YES;
-}
-
-static struct exchange *exchange_new(struct MHD_Connection *connection, bool posted) {
-    struct exchange *exchange = calloc(1, sizeof *exchange);
-    if (exchange == NULL)
-        return NULL;
-    fill_init(&exchange->form);
-    exchange->posted = posted;
-    if (posted)
-        exchange->processor = MHD_create_post_processor(connection, 1024, take_value, exchange);
-    return exchange;
-}
-
-static void exchange_take(struct exchange *exchange, const char *upload, size_t size) {
-    exchange->bytes += size;
-    if (exchange->processor != NULL && exchange->bytes <= FORM_BYTES_MAX &&
-        MHD_post_process(exchange->processor, upload, size) != MHD_YES)
-        exchange->form.failed = true;
-}
-
-/* Whether all of a form came, and is text. */
-static bool exchange_finish(struct exchange *exchange) {
-    bool whole = exchange->processor != NULL && exchange->bytes <= FORM_BYTES_MAX &&
-                 MHD_destroy_post_processor(exchange->processor) == MHD_YES && !exchange->form.failed;
-    if (exchange->bytes <= FORM_BYTES_MAX)
-        exchange->processor = NULL;
-    for (size_t i = 0; whole && i < exchange->form.count; i++)
-        whole = request_clean(fill_value(&exchange->form, exchange->form.item[i].name), true);
-    return whole;
-}
-
-static void completed(void *context, struct MHD_Connection *connection, void **state,
-                      enum MHD_RequestTerminationCode code) {
-    struct exchange *exchange = *state;
-    (void)context;
-    (void)connection;
-    (void)code;
-    if (exchange == NULL)
-        return;
-    if (exchange->processor != NULL)
-        MHD_destroy_post_processor(exchange->processor);
-    fill_free(&exchange->form);
-    free(exchange);
-    *state = NULL;
-}
-
-/* A browser says which page a form was on. Another site's form is refused; what says nothing is no browser of
- * today, and has to have the form's token all the same. */
-static bool own_origin(struct MHD_Connection *connection, const char *host) {
-    const char *origin = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ORIGIN);
-    const char *site = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, "Sec-Fetch-Site");
-    if (site != NULL && strcmp(site, "same-origin") != 0 && strcmp(site, "none") != 0)
-        return false;
-    if (origin == NULL)
-        return true;
-    const char *colon = strstr(origin, "://");
-    return colon != NULL && host != NULL && strcasecmp(colon + 3, host) == 0 &&
-           (strncasecmp(origin, "http:", 5) == 0 || strncasecmp(origin, "https:", 6) == 0);
-}
-
-static enum MHD_Result take_argument(void *context, enum MHD_ValueKind kind, const char *key,
-                                     const char *value) {
-    char encoded[FARM_TEXT_SIZE], text[FARM_TEXT_SIZE];
-    (void)kind;
-    if (value == NULL || strlen(value) >= sizeof encoded)
-        return MHD_YES;
-    memcpy(encoded, value, strlen(value) + 1);
-    for (char *plus = encoded; (plus = strchr(plus, '+')) != NULL;)
-        *plus = ' ';
-    if (request_decode(encoded, strlen(encoded), text, sizeof text))
-        fill_set(context, key, text);
-    return MHD_YES;
-}
-
 /* ---- a request and its answer */
 
 static void answer_request(const struct server *server, struct MHD_Connection *connection,
@@ -260,7 +198,7 @@ static void answer_request(const struct server *server, struct MHD_Connection *c
         routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
     else if (!reads && (!exchange->posted || request->data->book == NULL))
         routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
-    else if (!reads && !own_origin(connection, host))
+    else if (!reads && !exchange_own_origin(connection, host))
         routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
     else if (!reads && !exchange_finish(exchange))
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
@@ -281,13 +219,13 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
         return *state != NULL ? MHD_YES : MHD_NO;
     }
     if (*upload_size > 0) {
-        exchange_take(exchange, upload, *upload_size);
+        size_t size = *upload_size;
         *upload_size = 0;
-        return exchange->bytes <= BODY_BYTES_MAX ? MHD_YES : MHD_NO;
+        return exchange_take(exchange, upload, size);
     }
     struct fill query;
     fill_init(&query);
-    MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, take_argument, &query);
+    MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, exchange_take_argument, &query);
     struct request request = request_of(server, connection, url);
     request.query = &query;
     request.form = exchange->posted ? &exchange->form : NULL;
@@ -343,8 +281,8 @@ static enum status start_daemon(struct server *server, int descriptor, struct pr
         MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX, MHD_OPTION_PER_IP_CONNECTION_LIMIT,
         (unsigned)CONNECTIONS_OF_ONE_MAX, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, completed, NULL,
-        MHD_OPTION_END);
+        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, exchange_completed,
+        NULL, MHD_OPTION_END);
     if (server->daemon != NULL)
         return STATUS_OK;
     problem_add(problems, NULL, 0, 0, "listen", "the web server cannot start");
@@ -365,6 +303,8 @@ enum status server_start(const struct server_options *options, struct server **o
         status = open_words(server, problems);
     if (status == STATUS_OK)
         status = set_version(server);
+    if (status == STATUS_OK && (server->packed = compress_store_new()) == NULL)
+        status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = address_parse(listen, &server->address, problems);
     if (status == STATUS_OK)
@@ -389,5 +329,6 @@ void server_stop(struct server *server) {
         MHD_stop_daemon(server->daemon);
     for (size_t i = 0; i < LANGUAGES_MAX; i++)
         words_close(server->words[i]);
+    compress_store_free(server->packed);
     free(server);
 }

@@ -3,8 +3,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/morning/ingest_plan.h"
 #include "daemon/morning/planting_run.h"
-#include "daemon/store/weather_store.h"
+#include "daemon/morning/station_load.h"
 
 struct morning {
     struct db *db;
@@ -20,35 +21,10 @@ struct morning {
     struct problems *problems;
 };
 
-/* The first day that any planting at a station needs. */
-static int32_t first_needed(const struct morning *morning, const char *station) {
-    int32_t first = morning->today;
-    for (size_t i = 0; i < morning->farm->planting_count; i++) {
-        const struct farm_planting *planting = &morning->farm->planting[i];
-        const struct farm_field *field = farm_field_named(morning->farm, planting->field);
-        if (field != NULL && strcmp(field->station, station) == 0 && planting->start_date < first)
-            first = planting->start_date;
-    }
-    /* The means that stand in for missing days may reach before the first of them. */
-    return first - 14;
-}
-
 static enum status build_station(struct morning *morning, size_t index) {
-    struct weather_days observed, forecast;
-    int32_t issued = CALENDAR_NONE;
-    const struct farm_station *station = &morning->farm->station[index];
-    int32_t first = first_needed(morning, station->name), last = morning->today + MORNING_AHEAD - 1;
-    weather_days_init(&observed);
-    weather_days_init(&forecast);
-    enum status status = weather_store_load(morning->db, morning->ids->station[index], first, morning->today,
-                                            last, &observed, &forecast, &issued, morning->problems);
-    if (status == STATUS_OK)
-        status = station_days_build(station, &observed, &forecast, first, morning->today, last,
-                                    &morning->days[index]);
-    morning->days[index].forecast_issued = issued;
-    weather_days_free(&observed);
-    weather_days_free(&forecast);
-    return status;
+    int32_t first = weather_first_needed(morning->farm, morning->farm->station[index].name, morning->today);
+    return station_days_load(morning->db, morning->farm, morning->ids, index, first, morning->today,
+                             morning->today + MORNING_AHEAD - 1, &morning->days[index], morning->problems);
 }
 
 static enum status station_of_field(struct morning *morning, const struct farm_field *field,
@@ -215,8 +191,8 @@ enum status morning_field(struct db *db, const char *field, struct problems *pro
     return compute(&morning);
 }
 
-static enum status download_all(struct db *db, int32_t today, int64_t at, struct ingest_result *result,
-                                struct problems *problems) {
+static enum status download_sources(struct db *db, const struct ingest_options *download, int32_t today,
+                                    int64_t at, struct ingest_result *result, struct problems *problems) {
     struct farm farm;
     struct farm_ids ids;
     enum status status = farm_store_load_field(db, "", &farm, problems);
@@ -224,17 +200,18 @@ static enum status download_all(struct db *db, int32_t today, int64_t at, struct
         return status;
     status = farm_store_ids(db, &farm, &ids, problems);
     if (status == STATUS_OK)
-        status = ingest_all(db, &farm, &ids, today, at, result, problems);
+        status = ingest_all(db, &farm, &ids, download, today, at, result, problems);
     farm_ids_free(&ids);
     farm_free(&farm);
     return status;
 }
 
-enum status morning_run(struct db *db, int32_t today, int64_t at, bool download,
+enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
                         struct morning_result *result, struct problems *problems) {
     memset(result, 0, sizeof *result);
     struct morning morning = {.db = db, .today = today, .at = at, .result = result, .problems = problems};
-    enum status status = download ? download_all(db, today, at, &result->ingest, problems) : STATUS_OK;
+    enum status status =
+        download != NULL ? download_sources(db, download, today, at, &result->ingest, problems) : STATUS_OK;
     if (status == STATUS_OK)
         status = db_begin(db, problems);
     if (status != STATUS_OK)

@@ -6,13 +6,16 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/source/day_hours.h"
 
 void day_builder_start(struct day_builder *builder, const struct layout *layout, const char *where,
                        struct problems *problems) {
     memset(builder, 0, sizeof *builder);
     builder->layout = layout;
+    builder->time = &layout->time;
     builder->where = where;
     builder->problems = problems;
+    builder->problems_before = problems->count;
     weather_days_init(&builder->days);
 }
 
@@ -22,18 +25,55 @@ void day_builder_end(struct day_builder *builder) {
     builder->reading = NULL;
 }
 
+/* The pieces of a time as they stand, for a message. Returns `room`. */
+static const char *show_time(const struct stamp_parts *parts, char room[RAW_SHOWN_SIZE]) {
+    const struct raw pieces[4] = {parts->part[0], parts->part[1], parts->part[2], parts->clock};
+    struct text all;
+    text_init(&all, 0);
+    for (int i = 0; i < 4; i++) {
+        if (pieces[i].text == NULL)
+            continue;
+        if (all.size > 0)
+            text_puts(&all, " ");
+        text_add(&all, pieces[i].text, pieces[i].size < RAW_SHOWN_SIZE ? pieces[i].size : RAW_SHOWN_SIZE);
+    }
+    (void)raw_show((struct raw){text_string(&all), all.size}, room);
+    text_free(&all);
+    return room;
+}
+
 bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *parts,
                        const struct piece_place *place, struct stamp *out) {
-    const struct layout_time *time = &builder->layout->time;
-    char shown[RAW_SHOWN_SIZE], clock[RAW_SHOWN_SIZE] = "";
-    if (stamp_read(time, parts, out))
+    const struct layout_time *time = builder->time;
+    char shown[RAW_SHOWN_SIZE];
+    if (stamp_read(time, parts, out)) {
+        builder->stamped = true;
         return true;
-    if (parts->clock.text != NULL)
-        (void)raw_show(parts->clock, clock);
+    }
+    const struct layout *layout = builder->layout;
+    if (!builder->stamped && layout->has_other_time && time == &layout->time &&
+        layout->other_time.column_count == time->column_count &&
+        stamp_read(&layout->other_time, parts, out)) {
+        builder->time = &layout->other_time;
+        builder->stamped = true;
+        return true;
+    }
     problem_add(builder->problems, builder->where, place->line, place->column, place->name,
-                "found %s%s%s, expected %s%s; nothing was taken", raw_show(parts->part[0], shown),
-                clock[0] != '\0' ? " " : "", clock, stamp_example(time->format),
-                clock[0] != '\0' ? " and a time as 1400" : "");
+                "found %s, expected %s%s", show_time(parts, shown), stamp_example(time->format),
+                parts->clock.text != NULL ? " and a time as 1400 or 14:00" : "");
+    return false;
+}
+
+bool day_builder_station(struct day_builder *builder, struct raw name, int line) {
+    char shown[RAW_SHOWN_SIZE];
+    (void)raw_show(raw_trim(name), shown);
+    if (builder->station[0] == '\0')
+        memcpy(builder->station, shown, sizeof shown);
+    if (strcmp(builder->station, shown) == 0)
+        return true;
+    problem_add(builder->problems, builder->where, line, 0, NULL,
+                "found station %s, expected only %s as in the rows before: one file holds one station", shown,
+                builder->station);
     return false;
 }
 
@@ -97,13 +137,16 @@ static enum status put_day(struct day_builder *builder, enum weather_element ele
     enum status status = STATUS_OK;
     char iso[CALENDAR_ISO_SIZE];
     struct weather_day *day = weather_days_at(&builder->days, date, &status);
+    if (status == STATUS_NO_ROOM)
+        problem_add(builder->problems, builder->where, place->line, 0, NULL,
+                    "found more than %d days, expected a file of at most that many", WEATHER_DAYS_MAX);
     if (day == NULL)
         return status;
     if (!isnan(day->value[element]) && (day->value[element] < value || day->value[element] > value)) {
-        problem_add(
-            builder->problems, builder->where, place->line, place->column, place->name,
-            "found %s = %g for %s, which stands before as %g; expected each date once; nothing was taken",
-            weather_element_name(element), value, calendar_format_iso(date, iso), day->value[element]);
+        problem_add(builder->problems, builder->where, place->line, place->column, place->name,
+                    "found %s = %g for %s, which stands before as %g; expected each date once",
+                    weather_element_name(element), value, calendar_format_iso(date, iso),
+                    day->value[element]);
         return STATUS_OK;
     }
     day->value[element] = value;
@@ -111,34 +154,53 @@ static enum status put_day(struct day_builder *builder, enum weather_element ele
     return STATUS_OK;
 }
 
-enum status day_builder_put(struct day_builder *builder, int rule, const struct stamp *stamp, struct raw text,
-                            struct raw flag, const struct unit *unit, const struct piece_place *place) {
-    const struct layout *layout = builder->layout;
-    const struct layout_value *value = &layout->value[rule];
-    double number = 0.0;
-    text = raw_trim(text);
-    if (text.size == 0 || listed(value->missing, text, layout->decimal) ||
-        flagged(&value->flag, flag, layout->decimal))
-        return STATUS_OK;
-    if (!raw_number(text, layout->decimal, &number)) {
-        char shown[RAW_SHOWN_SIZE];
-        problem_add(builder->problems, builder->where, place->line, place->column, place->name,
-                    "found %s, expected a number (%s in %s) or nothing; nothing was taken",
-                    raw_show(text, shown), weather_element_name(value->element), value->unit->symbol);
-        return STATUS_OK;
-    }
+enum status day_builder_put_number(struct day_builder *builder, int rule, const struct stamp *stamp,
+                                   double number, const struct unit *unit, const struct piece_place *place) {
+    const struct layout_value *value = &builder->layout->value[rule];
     number = units_convert(number * value->scale, unit != NULL ? unit : value->unit, value->target);
     builder->values++;
     if (value->how == HOW_DAY)
         return put_day(builder, value->element, stamp->date, number, place);
+    /* The rest of a day or night that is half over tells no highest or lowest value of it. */
+    if (value->how == HOW_MIDDLE && stamp->end - stamp->start < value->hours[0] * INT64_C(3600))
+        return STATUS_OK;
     struct reading reading = {stamp->start, stamp->end, number, rule, place->line};
     return put_reading(builder, &reading);
 }
 
-enum status day_builder_finish(struct day_builder *builder) {
-    if (builder->values == 0 && builder->problems->count == 0)
-        problem_add(builder->problems, builder->where, 0, 0, NULL,
-                    "found no value that the layout \"%s\" takes, expected at least one day of weather",
-                    builder->layout->name);
+bool day_builder_missing(const struct day_builder *builder, int rule, struct raw text, struct raw flag) {
+    const struct layout_value *value = &builder->layout->value[rule];
+    text = raw_trim(text);
+    return text.size == 0 || listed(value->missing, text, builder->layout->decimal) ||
+           flagged(&value->flag, flag, builder->layout->decimal);
+}
+
+enum status day_builder_put(struct day_builder *builder, int rule, const struct stamp *stamp, struct raw text,
+                            struct raw flag, const struct unit *unit, const struct piece_place *place) {
+    double number = 0.0;
+    text = raw_trim(text);
+    if (day_builder_missing(builder, rule, text, flag))
+        return STATUS_OK;
+    if (raw_number(text, builder->layout->decimal, &number))
+        return day_builder_put_number(builder, rule, stamp, number, unit, place);
+    const struct layout_value *value = &builder->layout->value[rule];
+    char shown[RAW_SHOWN_SIZE];
+    problem_add(builder->problems, builder->where, place->line, place->column, place->name,
+                "found %s, expected a number (%s in %s) or nothing", raw_show(text, shown),
+                weather_element_name(value->element), value->unit->symbol);
     return STATUS_OK;
+}
+
+enum status day_builder_finish(struct day_builder *builder) {
+    if (builder->problems->count > builder->problems_before)
+        return STATUS_OK;
+    enum status status = day_hours_finish(builder);
+    if (status == STATUS_OK && builder->problems->count == builder->problems_before &&
+        builder->days.count == 0)
+        problem_add(builder->problems, builder->where, 0, 0, NULL,
+                    builder->values == 0
+                        ? "found no value that the layout \"%s\" takes, expected at least one day of weather"
+                        : "found no day that is complete enough for the layout \"%s\", expected at least one",
+                    builder->layout->name);
+    return status;
 }

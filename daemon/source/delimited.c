@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "daemon/base/nearest.h"
+#include "daemon/source/lines.h"
 #include "daemon/source/readers.h"
 
 #define FIELDS_MAX 1024
@@ -30,18 +31,19 @@ struct delimited {
     const struct layout *layout;
     struct row row;
     int line; /* on which the row begins */
-    int skip, unit_rows;
+    int unit_rows;
     bool have_header;
     int field_count; /* 0: not known yet */
     char *header;    /* the header's fields, NUL-terminated, one behind the other */
     const char *name[FIELDS_MAX];
-    int time[3], clock, element;
+    int time[3], clock, element, station;
     struct columns_of_value column[LAYOUT_VALUES_MAX];
+    const struct unit *unit[LAYOUT_VALUES_MAX]; /* that the file itself names, or NULL */
+    struct raw preamble;
     enum status status;
 };
 
-/* ---- libcsv's callbacks
- * ------------------------------------------------------------------------------------ */
+/* Libcsv's callbacks. */
 
 static void take_field(void *bytes, size_t size, void *context) {
     struct row *row = &((struct delimited *)context)->row;
@@ -79,8 +81,7 @@ static struct raw field(const struct delimited *file, int index) {
                         row->start[index + 1] - row->start[index]};
 }
 
-/* ---- the header
- * -------------------------------------------------------------------------------------------- */
+/* The header. */
 
 static void say(struct delimited *file, int column, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
@@ -91,8 +92,7 @@ static void say(struct delimited *file, int column, const char *format, ...) {
     va_start(arguments, format);
     (void)vsnprintf(message, sizeof message, format, arguments);
     va_end(arguments);
-    problem_add(file->builder->problems, file->builder->where, file->line, column, NULL,
-                "%s; nothing was taken", message);
+    problem_add(file->builder->problems, file->builder->where, file->line, column, NULL, "%s", message);
 }
 
 static int column_named(const struct delimited *file, const char *name) {
@@ -135,7 +135,7 @@ static enum status keep_header(struct delimited *file) {
 
 static bool used_by_layout(const struct delimited *file, int column) {
     bool used = file->time[0] == column || file->time[1] == column || file->time[2] == column ||
-                file->clock == column || file->element == column;
+                file->clock == column || file->element == column || file->station == column;
     for (int v = 0; v < file->layout->value_count; v++)
         used = used || file->column[v].value == column || file->column[v].flag == column;
     return used;
@@ -175,8 +175,9 @@ static void check_names(struct delimited *file) {
 static void check_present(struct delimited *file) {
     const struct layout *layout = file->layout;
     bool any = false;
-    for (int i = 0; i < layout->time.column_count; i++) {
-        const char *name = layout->time.column[i].name;
+    const struct layout_time *time = file->builder->time;
+    for (int i = 0; i < time->column_count; i++) {
+        const char *name = time->column[i].name;
         if (file->time[i] < 0)
             say(file, 0, "found no column \"%s\", expected the dates there; is this file of another layout?",
                 name != NULL ? name : "by number");
@@ -194,21 +195,67 @@ static void check_present(struct delimited *file) {
             layout->name);
 }
 
+/* Finds the columns of the dates; false when one is not there. */
+static bool find_time(struct delimited *file, const struct layout_time *time) {
+    bool all = true;
+    for (int i = 0; i < 3; i++) {
+        file->time[i] = i < time->column_count ? column_of(file, &time->column[i]) : -1;
+        all = all && (i >= time->column_count || file->time[i] >= 0);
+    }
+    return all;
+}
+
+/* The unit at the end of the preamble's line on a column: "T2M_MAX  Maximum temperature (C)". */
+static void find_unit(struct delimited *file, int v) {
+    const struct layout_value *value = &file->layout->value[v];
+    struct raw rest = file->preamble;
+    while (rest.size > 0) {
+        const char *end = memchr(rest.text, '\n', rest.size);
+        size_t size = end != NULL ? (size_t)(end - rest.text) + 1 : rest.size;
+        struct raw line = raw_trim((struct raw){rest.text, size});
+        rest = (struct raw){rest.text + size, rest.size - size};
+        const char *name = file->name[file->column[v].value];
+        size_t length = name != NULL ? strlen(name) : 0;
+        char symbol[40] = "";
+        if (length == 0 || line.size <= length || strncmp(line.text, name, length) != 0 ||
+            line.text[length] != ' ' || line.text[line.size - 1] != ')')
+            continue;
+        size_t open = line.size - 1;
+        while (open > 0 && line.text[open] != '(')
+            open--;
+        (void)snprintf(symbol, sizeof symbol, "%.*s", (int)(line.size - open - 2), line.text + open + 1);
+        file->unit[v] = units_find(symbol);
+        if (file->unit[v] == NULL || file->unit[v]->kind != value->target->kind)
+            say(file, 0, "found the unit \"%s\" for %s, expected one of %s", symbol, name,
+                units_kind_name(value->target->kind));
+    }
+}
+
 /* Finds each column once, by header names or numbers. */
 static void find_columns(struct delimited *file) {
     const struct layout *layout = file->layout;
-    for (int i = 0; i < 3; i++)
-        file->time[i] = i < layout->time.column_count ? column_of(file, &layout->time.column[i]) : -1;
+    if (!find_time(file, &layout->time) && layout->has_other_time && find_time(file, &layout->other_time))
+        file->builder->time = &layout->other_time;
+    else
+        (void)find_time(file, &layout->time);
     bool clock = layout->time.clock.name != NULL || layout->time.clock.number > 0;
     bool element = layout->element.name != NULL || layout->element.number > 0;
     file->clock = clock ? column_of(file, &layout->time.clock) : -1;
     file->element = element ? column_of(file, &layout->element) : -1;
+    bool station = layout->station.name != NULL || layout->station.number > 0;
+    file->station = station ? column_of(file, &layout->station) : -1;
     if ((clock && file->clock < 0) || (element && file->element < 0))
         say(file, 0, "found no column with the %s; is this file of another layout?",
             element ? "element" : "time");
     for (int v = 0; v < layout->value_count; v++) {
         file->column[v].value = column_of_any(file, &layout->value[v].places);
         file->column[v].flag = column_of_any(file, &layout->value[v].flag.places);
+        if (file->column[v].value >= 0 && layout->value[v].flag.places.count > 0 && file->column[v].flag < 0)
+            say(file, file->column[v].value + 1,
+                "found no column of quality flags for %s; is this file of another layout?",
+                weather_element_name(layout->value[v].element));
+        if (layout->value[v].unit_in_preamble && file->column[v].value >= 0)
+            find_unit(file, v);
     }
     check_present(file);
 }
@@ -228,8 +275,7 @@ static bool take_header(struct delimited *file) {
     return file->builder->problems->count == before;
 }
 
-/* ---- rows
- * -------------------------------------------------------------------------------------------------- */
+/* Rows. */
 
 static void put_values(struct delimited *file, const struct stamp *stamp) {
     const struct layout *layout = file->layout;
@@ -240,7 +286,7 @@ static void put_values(struct delimited *file, const struct stamp *stamp) {
             continue;
         struct piece_place place = {file->line, column + 1, file->name[column]};
         file->status = day_builder_put(file->builder, v, stamp, field(file, column),
-                                       field(file, file->column[v].flag), NULL, &place);
+                                       field(file, file->column[v].flag), file->unit[v], &place);
     }
 }
 
@@ -256,21 +302,24 @@ static bool wanted(const struct delimited *file) {
     return false;
 }
 
-static void take_row(struct delimited *file) {
+static bool take_row(struct delimited *file) {
     const struct row *row = &file->row;
     if (row->count != file->field_count) {
-        say(file, 0, "found %d fields, expected %d as in the %s; %s", row->count, file->field_count,
-            file->layout->header ? "header" : "first row",
+        say(file, 0, "found %d field%s, expected %d as in the %s; %s", row->count, row->count == 1 ? "" : "s",
+            file->field_count, file->layout->header ? "header" : "first row",
             row->count < file->field_count ? "the row is cut short" : "the row is too long");
-        return;
+        return true;
     }
     struct stamp_parts parts = {.clock = field(file, file->clock)};
     struct stamp stamp;
-    for (int i = 0; i < file->layout->time.column_count; i++)
+    if (file->station >= 0 && !day_builder_station(file->builder, field(file, file->station), file->line))
+        return false;
+    for (int i = 0; i < file->builder->time->column_count; i++)
         parts.part[i] = field(file, file->time[i]);
     struct piece_place place = {file->line, file->time[0] + 1, file->name[file->time[0]]};
     if (wanted(file) && day_builder_stamp(file->builder, &parts, &place, &stamp))
         put_values(file, &stamp);
+    return file->status == STATUS_OK;
 }
 
 /* A whole row; false to stop. */
@@ -292,95 +341,57 @@ static bool judge_row(struct delimited *file) {
         file->unit_rows--;
         return true;
     }
-    take_row(file);
-    return file->status == STATUS_OK;
-}
-
-/* ---- lines
- * ------------------------------------------------------------------------------------------------- */
-
-/* Size of the line at the start of the bytes, with its end. CR, LF and CRLF all end a line. */
-static size_t line_size(const char *bytes, size_t size) {
-    size_t i = 0;
-    while (i < size && bytes[i] != '\n' && bytes[i] != '\r')
-        i++;
-    if (i + 1 < size && bytes[i] == '\r' && bytes[i + 1] == '\n')
-        i++;
-    return i < size ? i + 1 : size;
-}
-
-/* Lines between rows that are no rows: blank ones, comments, and all before the table. */
-static bool no_row(struct delimited *file, struct raw line, bool *in_preamble) {
-    struct raw text = raw_trim(line);
-    if (*in_preamble) {
-        *in_preamble = !raw_equals(text, file->layout->skip_to);
-        return true;
-    }
-    if (file->skip > 0) {
-        file->skip--;
-        return true;
-    }
-    return text.size == 0 || (file->layout->comment != '\0' && text.text[0] == file->layout->comment);
+    return take_row(file);
 }
 
 /* Feeds one line to libcsv; false to stop. */
-static bool feed(struct delimited *file, struct csv_parser *parser, struct raw line) {
-    if (csv_parse(parser, line.text, line.size, take_field, end_row, file) == line.size)
-        return true;
-    if (csv_error(parser) == CSV_ENOMEM)
+static bool feed(struct delimited *file, struct csv_parser *parser, struct raw line, bool last) {
+    size_t taken = csv_parse(parser, line.text, line.size, take_field, end_row, file);
+    if (taken != line.size && csv_error(parser) == CSV_ENOMEM)
         file->status = STATUS_NO_MEMORY;
-    else
+    else if (taken != line.size)
         say(file, 0, "found a quote inside a field, expected quotes only around whole fields");
+    else if (last && !file->row.ended && csv_fini(parser, take_field, end_row, file) != 0)
+        say(file, 0, "found a quote that is opened and never closed; the file is cut short");
+    else
+        return true;
     return false;
 }
 
-static void read_lines(struct delimited *file, struct csv_parser *parser, struct raw rest) {
-    bool in_preamble = file->layout->skip_to != NULL, between_rows = true, more = true;
-    for (int line = 1; rest.size > 0 && more; line++) {
-        struct raw text = {rest.text, line_size(rest.text, rest.size)};
-        rest.text += text.size;
-        rest.size -= text.size;
-        if (between_rows) {
-            if (no_row(file, text, &in_preamble))
-                continue;
-            file->line = line;
-            file->row.count = 0;
-            file->row.used = 0;
-            file->row.ended = false;
-        }
-        more = feed(file, parser, text);
-        if (more && rest.size == 0 && !file->row.ended && csv_fini(parser, take_field, end_row, file) != 0) {
-            say(file, 0, "found a quote that is opened and never closed; the file is cut short");
-            return;
-        }
+static void begin_row(struct delimited *file, int line) {
+    file->line = line;
+    file->row.count = 0;
+    file->row.used = 0;
+    file->row.ended = false;
+}
+
+static void read_lines(struct delimited *file, struct csv_parser *parser, struct lines *lines) {
+    bool between_rows = true, more = true;
+    struct raw line;
+    while (more && lines_next(lines, &line)) {
+        if (between_rows && !lines_is_row(lines, line))
+            continue;
+        if (between_rows)
+            begin_row(file, lines->line);
+        if (!file->have_header)
+            file->preamble = lines_preamble(lines, line);
+        more = feed(file, parser, line, lines->rest.size == 0);
         between_rows = file->row.ended;
         if (more && between_rows)
             more = judge_row(file);
     }
-    if (more && in_preamble)
-        say(file, 0, "found no line \"%s\" before the table; is this file of another layout?",
-            file->layout->skip_to);
-}
-
-/* A file that ends inside a line was cut short, even where the last number looks whole: 12.5 may have
- * become 1. */
-static void check_last_line(struct delimited *file, const unsigned char *bytes, size_t size) {
-    if (file->layout->any_last_line || bytes[size - 1] == '\n' || bytes[size - 1] == '\r')
-        return;
-    problem_add(
-        file->builder->problems, file->builder->where, file->line, 0, NULL,
-        "found a last line without a line end, expected one: the file may be cut short; if it is whole, add "
-        "a line end");
+    if (more)
+        lines_finish(lines, file->builder);
 }
 
 enum status delimited_read(struct day_builder *builder, const unsigned char *bytes, size_t size) {
     struct csv_parser parser;
+    struct lines lines;
     struct delimited *file = calloc(1, sizeof *file);
     if (file == NULL)
         return STATUS_NO_MEMORY;
     file->builder = builder;
     file->layout = builder->layout;
-    file->skip = builder->layout->skip_rows;
     file->unit_rows = builder->layout->unit_rows;
     if (csv_init(&parser, CSV_STRICT | CSV_STRICT_FINI) != 0) {
         free(file);
@@ -388,10 +399,8 @@ enum status delimited_read(struct day_builder *builder, const unsigned char *byt
     }
     csv_set_delim(&parser, (unsigned char)builder->layout->separator);
     csv_set_quote(&parser, (unsigned char)builder->layout->quote);
-    size_t before = builder->problems->count;
-    read_lines(file, &parser, (struct raw){(const char *)bytes, size});
-    if (file->status == STATUS_OK && (file->have_header || builder->problems->count == before))
-        check_last_line(file, bytes, size);
+    lines_start(&lines, builder->layout, bytes, size);
+    read_lines(file, &parser, &lines);
     enum status status = file->status;
     csv_free(&parser);
     free(file->header);

@@ -124,3 +124,17 @@ const cJSON *layout_keys_list(const struct layout_keys *keys, const char *key) {
     layout_keys_say(keys, key, "expected a list of texts and numbers");
     return NULL;
 }
+
+const cJSON *layout_keys_texts(const struct layout_keys *keys, const char *key) {
+    const cJSON *value = get(keys, key), *item = NULL;
+    bool good = cJSON_IsString(value) || (cJSON_IsArray(value) && value->child != NULL);
+    if (cJSON_IsArray(value)) {
+        cJSON_ArrayForEach(item, value) {
+            good = good && cJSON_IsString(item);
+        }
+    }
+    if (value == NULL || good)
+        return value;
+    layout_keys_say(keys, key, "expected a text in quotes, or a list of them");
+    return NULL;
+}

@@ -37,6 +37,8 @@ int layout_keys_count(const struct layout_keys *keys, const char *key, int most,
 char layout_keys_sign(const struct layout_keys *keys, const char *key, char fallback);
 int layout_keys_word(const struct layout_keys *keys, const char *key, const struct layout_word *words,
                      int fallback);
+/* A text or a list of texts, or NULL. */
+const cJSON *layout_keys_texts(const struct layout_keys *keys, const char *key);
 /* A list of texts and numbers, or NULL. */
 const cJSON *layout_keys_list(const struct layout_keys *keys, const char *key);
 

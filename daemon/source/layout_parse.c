@@ -10,20 +10,22 @@
 
 #define COLUMNS_MAX 1024
 
-static const char *const top_keys[] = {"title",       "description", "kind",      "forecast",  "encoding",
-                                       "wind_height", "missing",     "header",    "separator", "quote",
-                                       "decimal",     "comment",     "skip_rows", "skip_to",   "others",
-                                       "unit_rows",   "last_line",   "fields",    "repeat",    "element",
-                                       "form",        "rows",        "time",      "values",    NULL};
+static const char *const top_keys[] = {
+    "title",   "description", "kind",      "forecast", "encoding", "wind_height", "missing",
+    "header",  "separator",   "quote",     "decimal",  "comment",  "skip_rows",   "skip_to",
+    "others",  "unit_rows",   "last_line", "fields",   "length",   "item",        "repeat",
+    "element", "station",     "form",      "rows",     "time",     "values",      NULL};
 static const char *const time_keys[] = {"column",     "columns",   "clock",      "format",
                                         "offset",     "step",      "until_next", "marks",
                                         "day_begins", "day_named", "complete",   NULL};
-static const char *const value_keys[] = {"column",  "columns", "key", "unit",     "unit_at", "scale",
-                                         "missing", "flag",    "how", "required", "hours",   NULL};
+static const char *const value_keys[] = {"column",           "columns", "key",      "unit", "unit_at",
+                                         "unit_in_preamble", "scale",   "missing",  "flag", "how",
+                                         "required",         "hours",   "complete", NULL};
 static const char *const flag_keys[] = {"column", "columns", "part", "keep", "drop", NULL};
 static const char *const repeat_keys[] = {"first", "width", "count", NULL};
 
-static const struct layout_word kinds[] = {{"delimited", LAYOUT_DELIMITED}, {NULL, 0}};
+static const struct layout_word kinds[] = {
+    {"delimited", LAYOUT_DELIMITED}, {"columns", LAYOUT_COLUMNS}, {"json", LAYOUT_JSON}, {NULL, 0}};
 static const struct layout_word forms[] = {{"side by side", FORM_SIDE_BY_SIDE},
                                            {"list", FORM_LIST},
                                            {"by date", FORM_BY_DATE},
@@ -153,9 +155,9 @@ static int32_t read_span(const struct layout_keys *keys, const char *key) {
     return 0;
 }
 
-static void read_time(struct layout *layout, const struct layout_keys *top) {
-    struct layout_keys keys = {top->file, "time", get(top, "time"), top->problems};
-    struct layout_time *time = &layout->time;
+static void read_time(struct layout *layout, const struct layout_keys *top, const cJSON *object,
+                      struct layout_time *time) {
+    struct layout_keys keys = {top->file, "time", object, top->problems};
     if (!cJSON_IsObject(keys.object)) {
         layout_keys_say(top, "time", "expected an object that tells where the dates stand");
         return;
@@ -181,6 +183,16 @@ static void read_time(struct layout *layout, const struct layout_keys *top) {
             layout_keys_say(&keys, "offset", "found \"%s\", expected \"utc\" or an offset as \"-05:00\"",
                             offset);
     }
+}
+
+/* "time": one object, or a list of two for files whose dates stand in one of two ways. */
+static void read_times(struct layout *layout, const struct layout_keys *top) {
+    const cJSON *time = get(top, "time");
+    bool two = cJSON_IsArray(time) && cJSON_GetArraySize(time) == 2 && layout->kind == LAYOUT_DELIMITED;
+    read_time(layout, top, two ? time->child : time, &layout->time);
+    if (two)
+        read_time(layout, top, time->child->next, &layout->other_time);
+    layout->has_other_time = two;
 }
 
 static void read_flag(struct layout *layout, const struct layout_keys *value_at, struct layout_flag *flag) {
@@ -216,6 +228,23 @@ static void read_unit(const struct layout_keys *keys, struct layout_value *value
         value->unit = unit;
 }
 
+/* "hours": one number for each place, how long its readings hold. */
+static void read_hours(const struct layout_keys *keys, struct layout_value *value) {
+    const cJSON *list = layout_keys_list(keys, "hours"), *item = NULL;
+    int count = 0;
+    cJSON_ArrayForEach(item, list) {
+        if (!cJSON_IsNumber(item) || item->valuedouble < 1 || item->valuedouble > 24 ||
+            count == LAYOUT_PLACES_MAX) {
+            layout_keys_say(keys, "hours", "expected a number from 1 to 24 for each column");
+            return;
+        }
+        value->hours[count++] = (int)item->valuedouble;
+    }
+    if (list != NULL && count != value->places.count)
+        layout_keys_say(keys, "hours", "found %d numbers, expected one for each of the %d columns", count,
+                        value->places.count);
+}
+
 static void read_value(struct layout *layout, const struct layout_keys *keys, enum weather_element element,
                        const cJSON *missing) {
     struct layout_value *value = &layout->value[layout->value_count++];
@@ -228,7 +257,8 @@ static void read_value(struct layout *layout, const struct layout_keys *keys, en
         layout_keys_say(keys, "key", "expected what the element column says for this value");
     value->places.count = read_places(keys, layout, value->places.at, LAYOUT_PLACES_MAX);
     read_unit(keys, value);
-    value->unit_at = layout_keys_text(keys, "unit_at", NULL);
+    value->unit_at = layout_keys_texts(keys, "unit_at");
+    value->unit_in_preamble = layout_keys_flag(keys, "unit_in_preamble", false);
     value->scale = layout_keys_number(keys, "scale", -1e9, 1e9, 1.0);
     value->missing = layout_keys_list(keys, "missing");
     if (value->missing == NULL)
@@ -236,9 +266,11 @@ static void read_value(struct layout *layout, const struct layout_keys *keys, en
     read_flag(layout, keys, &value->flag);
     value->how = (enum layout_how)layout_keys_word(keys, "how", hows, HOW_DAY);
     value->required = layout_keys_flag(keys, "required", false);
-    value->hours = layout_keys_count(keys, "hours", 24, 0);
-    bool hours = layout->time.step_s > 0 || layout->form == FORM_INTERVALS;
-    if (layout->kind != LAYOUT_JSON && (value->how == HOW_DAY) == hours)
+    value->complete = layout_keys_number(keys, "complete", 0.0, 1.0, layout->time.complete);
+    read_hours(keys, value);
+    bool intervals = layout->kind == LAYOUT_JSON && layout->form == FORM_INTERVALS;
+    bool hours = layout->time.step_s > 0 || intervals;
+    if ((value->how == HOW_DAY) == hours)
         layout_keys_say(keys, "how", "expected %s",
                         hours ? "how the readings of a day become one value"
                               : "no such key, since the rows are days");
@@ -310,10 +342,13 @@ static void read_top(struct layout *layout, const struct layout_keys *keys) {
     layout->skip_to = layout_keys_text(keys, "skip_to", NULL);
     layout->fields = layout_keys_count(keys, "fields", COLUMNS_MAX, 0);
     layout->form = (enum layout_form)layout_keys_word(keys, "form", forms, FORM_SIDE_BY_SIDE);
-    layout->rows = layout_keys_text(keys, "rows", "");
+    layout->rows = layout_keys_texts(keys, "rows");
+    layout->item = layout_keys_text(keys, "item", "/value");
+    layout->length = layout_keys_count(keys, "length", 10000, 0);
     read_repeat(layout, keys);
     read_one_place(keys, "element", layout, &layout->element);
-    read_time(layout, keys);
+    read_one_place(keys, "station", layout, &layout->station);
+    read_times(layout, keys);
     read_values(layout, keys);
 }
 

@@ -74,14 +74,17 @@ struct layout_value {
     struct layout_places places;
     const char *key; /* long form: what the element column says */
     const struct unit *unit, *target;
-    const char *unit_at; /* JSON: where the file itself names the unit, or NULL */
+    bool unit_in_preamble; /* the line that explains the column ends with its unit in parentheses */
+    const cJSON
+        *unit_at; /* JSON: pointer, or list of them, to where the file names the unit; NULL: it does not */
     double scale;
     const cJSON *missing; /* texts and numbers that mean missing, or NULL */
     struct layout_flag flag;
     enum layout_how how;
     bool required;
-    int hours;        /* JSON lists: how long the reading holds, h; 0: the layout's step */
-    const char *path; /* "values.tmax_c", for problems */
+    double complete;              /* share of a day that must be there, 0..1 */
+    int hours[LAYOUT_PLACES_MAX]; /* of each place: how long its readings hold, h; 0: as the time says */
+    const char *path;             /* "values.tmax_c", for problems */
 };
 
 struct layout_time {
@@ -114,19 +117,34 @@ struct layout {
     bool header, ignore_others, any_last_line;
     int skip_rows, unit_rows;
     const char *skip_to;
-    int fields; /* columns: fields in a row; 0: not fixed */
+    int fields; /* columns parted by blanks: fields in a row; 0: any number */
+    int length; /* columns by characters: least length of a row; 0: any */
     struct {    /* columns: groups that repeat along a row, one a day of the month */
         int first, width, count;
     } repeat;
     struct layout_place element; /* long form: which value a row holds */
+    struct layout_place station; /* must say the same in all rows */
     /* JSON */
     enum layout_form form;
-    const char *rows;
+    const cJSON *rows; /* pointer to where the days are, or a list of pointers; NULL: the root */
+    const char *item;  /* FORM_INTERVALS: pointer to the value in an item of its list */
     struct layout_time time;
+    struct layout_time other_time; /* used where the columns or the first date of `time` are not there */
+    bool has_other_time;
     struct layout_value value[LAYOUT_VALUES_MAX];
     int value_count;
     layout_zone zone;
     void *zone_context;
 };
+
+/* What was understood of a file, also of one that is refused. */
+struct layout_counts {
+    size_t days, values;
+};
+
+/* layout_read(), and what was understood. */
+enum status layout_read_counted(const struct layout *layout, const char *where, const unsigned char *bytes,
+                                size_t size, struct weather_days *out, struct layout_counts *counts,
+                                struct problems *problems);
 
 #endif

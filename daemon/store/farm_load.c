@@ -131,6 +131,29 @@ static enum status load_layers(struct db *db, struct farm *farm, struct problems
     return STATUS_OK;
 }
 
+static enum status load_neighbours(struct db *db, struct farm *farm, struct problems *problems) {
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT neighbour.name FROM station_neighbour AS pair "
+                   "JOIN station USING (station_id) "
+                   "JOIN station AS neighbour ON neighbour.station_id = pair.neighbour_id "
+                   "WHERE station.name = ? ORDER BY pair.position",
+                   problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    for (size_t i = 0; i < farm->station_count; i++) {
+        struct farm_station *station = &farm->station[i];
+        sqlite3_bind_text(statement, 1, station->name, -1, SQLITE_STATIC);
+        while (sqlite3_step(statement) == SQLITE_ROW && station->neighbour_count < FARM_NEIGHBOURS_MAX) {
+            static const struct column name = {"", COLUMN_TEXT, 0, FARM_NAME_SIZE};
+            columns_read(statement, 0, &name, 1, station->neighbour[station->neighbour_count++]);
+        }
+        sqlite3_reset(statement);
+    }
+    sqlite3_finalize(statement);
+    return STATUS_OK;
+}
+
 static enum status trial_room(struct farm *farm, const char *name) {
     size_t count = farm->trial_count;
     if (count > 0 && strcmp(farm->trial[count - 1].name, name) == 0)
@@ -207,6 +230,8 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
                            lists[i].rows, lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
+    if (status == STATUS_OK)
+        status = load_neighbours(db, farm, problems);
     if (status == STATUS_OK)
         status = load_trials(db, farm, problems);
     if (status == STATUS_OK)

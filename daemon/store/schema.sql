@@ -22,8 +22,16 @@ CREATE TABLE station (
     angstrom_as        REAL NOT NULL, -- eq. 35
     angstrom_bs        REAL NOT NULL,
     aridity_c          REAL NOT NULL, -- taken from tmin when it stands in for the dew point
-    wind_default_m_s   REAL NOT NULL
+    wind_default_m_s   REAL NOT NULL,
+    lapse_c_km         REAL NOT NULL  -- how much colder it is 1 km higher up, for values of neighbours
 ) STRICT;
+
+CREATE TABLE station_neighbour (     -- stations whose measurements fill gaps, in this order
+    station_id   INTEGER NOT NULL REFERENCES station ON DELETE CASCADE,
+    position     INTEGER NOT NULL,
+    neighbour_id INTEGER NOT NULL REFERENCES station (station_id) ON DELETE CASCADE,
+    PRIMARY KEY (station_id, position)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE source (
     source_id  INTEGER PRIMARY KEY,
@@ -33,9 +41,14 @@ CREATE TABLE source (
     layout     TEXT    NOT NULL,
     address    TEXT    NOT NULL,
     kind       INTEGER NOT NULL CHECK (kind IN (0, 1)), -- 0 observed, 1 forecast
+    since_day  INTEGER,               -- ask for days from here on; NULL: what the plantings need
+    interval_s REAL,                  -- between two requests to its host; NULL: the program's own
     tried_at   INTEGER,               -- last try to download
     taken_at   INTEGER,               -- last download that was read and kept (or found unchanged)
-    trouble    TEXT    NOT NULL DEFAULT '' -- why the last try failed; '' it did not
+    retry_at   INTEGER,               -- the server asked not to be tried again before this instant
+    trouble    TEXT    NOT NULL DEFAULT '', -- why the last try failed; '' it did not
+    -- the copy that is there, as the server named it, for conditional requests
+    copy_address TEXT, copy_layout TEXT, copy_etag TEXT, copy_modified TEXT
 ) STRICT;
 
 CREATE TABLE soil (
@@ -160,14 +173,20 @@ CREATE TABLE fetch (             -- a download that was read whole and kept
     source_id INTEGER NOT NULL REFERENCES source ON DELETE CASCADE,
     at        INTEGER NOT NULL,
     day       INTEGER NOT NULL,  -- the morning it was taken for; of a forecast: the day of issue
-    address   TEXT    NOT NULL,
+    start_day INTEGER,           -- the days that were asked for; NULL: whatever the file has
+    end_day   INTEGER,
+    address   TEXT    NOT NULL,  -- with {key} in place of a key
     layout    TEXT    NOT NULL,
     size      INTEGER NOT NULL,
-    sha256    TEXT    NOT NULL   -- of the bytes as they came
+    sha256    TEXT    NOT NULL,  -- of the bytes as they came
+    wind_height_m REAL,          -- at which the service states its wind; NULL: the station's own anemometer
+    confirmed_day INTEGER NOT NULL -- newest morning on which the source still said the same
 ) STRICT;
 CREATE INDEX fetch_by_source ON fetch (source_id, fetch_id);
 
-CREATE TABLE weather (           -- a day as reported by one download; the newest download of a source holds
+-- A day as reported by one download; the newest download of a source holds. An observed day counts once a download
+-- that has it was taken, or confirmed, on a later day: before that it had not ended.
+CREATE TABLE weather (
     station_id   INTEGER NOT NULL REFERENCES station ON DELETE CASCADE,
     day          INTEGER NOT NULL,
     source_id    INTEGER NOT NULL REFERENCES source ON DELETE CASCADE,
@@ -176,6 +195,17 @@ CREATE TABLE weather (           -- a day as reported by one download; the newes
     rh_max_pct REAL, rh_min_pct REAL, rh_mean_pct REAL,
     ea_kpa REAL, pressure_kpa REAL, wind_m_s REAL, rs_mj_m2 REAL, sun_h REAL, rain_mm REAL,
     PRIMARY KEY (station_id, day, source_id, fetch_id)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE finding (           -- what is odd about a day as its source reports it now (FAO-56 Annex 5)
+    source_id INTEGER NOT NULL REFERENCES source ON DELETE CASCADE,
+    day       INTEGER NOT NULL,
+    kind      INTEGER NOT NULL,  -- enum weather_finding_kind
+    element   INTEGER NOT NULL,  -- enum weather_element
+    found     REAL,
+    held      REAL,              -- what it was held against
+    suspect   INTEGER NOT NULL CHECK (suspect IN (0, 1)), -- 1: the value is not used
+    PRIMARY KEY (source_id, day, kind, element)
 ) STRICT, WITHOUT ROWID;
 
 -- What the mornings left ----------------------------------------------------------------------------------------

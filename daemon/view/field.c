@@ -9,12 +9,19 @@
 #include "daemon/view/ribbon.h"
 #include "daemon/view/say.h"
 
+/* "by Thursday"; a day that has gone by is "at once". */
+static char *say_by(const struct view_context *context, const struct call *call, char out[SAY_SIZE]) {
+    int32_t gone = context->facts->today - 1;
+    bool late = calendar_valid(call->start_by) && call->start_by < gone;
+    return say_day(context, "by", late ? gone : call->start_by, out);
+}
+
 /* The sentence is the head ("Water today:") and what follows it. */
 static char *say_head(const struct view_context *context, const struct call *call, char out[SAY_SIZE]) {
     static const char *const keys[CALL_KIND_COUNT] = {"head.water_today", "head.water_by",
                                                       "head.rain_may_cover", "head.hold", "head.cannot_say"};
     char by[SAY_SIZE];
-    const struct words_hole hole = {"by", say_day(context, "by", call->start_by, by)};
+    const struct words_hole hole = {"by", say_by(context, call, by)};
     return say_words(context, call->kind < CALL_KIND_COUNT ? keys[call->kind] : "head.cannot_say", &hole, 1,
                      out);
 }
@@ -31,7 +38,7 @@ static char *say_run(const struct view_context *context, const struct call *call
         {"days", say_number(context, ceil(application->days), 0, days)},
         {"gross", say_depth(context, application->gross_mm, gross)},
         {"net", say_depth(context, application->net_mm, net)},
-        {"by", say_day(context, "by", call->start_by, by)},
+        {"by", say_by(context, call, by)},
         {"rain", say_depth(context, call->rain_expected_mm, rain)},
     };
     snprintf(key, sizeof key, "tail.%s.%s", prefix,
@@ -95,6 +102,16 @@ static const char *why_key(const struct view_context *context, const struct fiel
     return share_known ? "why.used" : NULL;
 }
 
+/* How long the rain of the call is counted: to the dry day, or as far as the forecast goes. */
+static const char *rain_key(const struct call *call) {
+    bool any = call->rain_expected_mm > 0;
+    if (call->reason == CALL_REASON_PAST_ALLOWED || call->reason == CALL_REASON_PASSES_TODAY)
+        return any ? "why.and_rain.today" : "why.and_no_rain.today";
+    if (call->reason == CALL_REASON_PASSES_LATER)
+        return any ? "why.and_rain.then" : "why.and_no_rain.then";
+    return any ? "why.and_rain.days" : "why.and_no_rain.days";
+}
+
 /* Rain is told where the sentence has not told it and where it matters. */
 static bool tells_rain(const struct call *call) {
     return call->kind != CALL_RAIN_MAY_COVER && call->kind != CALL_CANNOT_SAY &&
@@ -103,8 +120,8 @@ static bool tells_rain(const struct call *call) {
 
 static void add_why(const struct view_context *context, const struct field_morning *morning, cJSON *field) {
     const struct call *call = &morning->call;
-    char used[SAY_SIZE], allowed[SAY_SIZE], share[SAY_SIZE], on[SAY_SIZE], rain[SAY_SIZE], why[SAY_SIZE],
-        whole[2 * SAY_SIZE];
+    char used[SAY_SIZE], allowed[SAY_SIZE], share[SAY_SIZE], on[SAY_SIZE], rain[SAY_SIZE], days[SAY_SIZE],
+        why[SAY_SIZE], whole[2 * SAY_SIZE];
     int32_t day = call->reason == CALL_REASON_NOT_GROWING ? morning->planting_date : call->dry_date;
     const struct words_hole holes[] = {
         {"used", say_depth(context, call->depletion_mm, used)},
@@ -112,6 +129,7 @@ static void add_why(const struct view_context *context, const struct field_morni
         {"share", say_share(context, say_share_of(call->depletion_mm, call->allowed_mm), share)},
         {"on", say_day(context, "on", day, on)},
         {"rain", say_depth(context, call->rain_expected_mm, rain)},
+        {"days", say_count(morning->ahead_count, days)},
     };
     size_t count = sizeof holes / sizeof *holes;
     const char *key = why_key(context, morning);
@@ -120,8 +138,8 @@ static void add_why(const struct view_context *context, const struct field_morni
     snprintf(whole, sizeof whole, "%s", say_words(context, key, holes, count, why));
     if (tells_rain(call)) {
         size_t size = strlen(whole);
-        key = call->rain_expected_mm > 0 ? "why.and_rain" : "why.and_no_rain";
-        snprintf(whole + size, sizeof whole - size, "%s", say_words(context, key, holes, count, why));
+        snprintf(whole + size, sizeof whole - size, "%s",
+                 say_words(context, rain_key(call), holes, count, why));
     }
     cJSON_AddStringToObject(field, "why", whole);
 }
@@ -137,7 +155,10 @@ static void add_notes(const struct view_context *context, const struct field_mor
     cJSON *notes = cJSON_AddArrayToObject(field, "notes");
     if (morning->planting_date == CALENDAR_NONE)
         return;
-    struct words_hole hole = {"until", say_day(context, "until", morning->weather_until, day)};
+    struct words_hole hole = {"on", say_day(context, "on", morning->call.date, day)};
+    if (calendar_valid(morning->call.date) && morning->call.date != today)
+        add_note(notes, say_words(context, "note.old_call", &hole, 1, note));
+    hole = (struct words_hole){"until", say_day(context, "until", morning->weather_until, day)};
     if (!calendar_valid(morning->weather_until))
         add_note(notes, words_get(context->words, "note.no_weather"));
     else if (morning->weather_until < today - 1)

@@ -57,7 +57,7 @@ void number_add_shortest(struct text *out, double value) {
     if (value == 0 || (count <= point && point <= 21)) { /* the bounds 21 and -6 are ECMAScript's */
         text_puts(out, digits);
         add_zeros(out, value == 0 ? 0 : point - count);
-    } else if (point > 0 && point <= 21) {
+    } else if (point > 0 && point < count) {
         text_add(out, digits, (size_t)point);
         text_printf(out, ".%s", digits + point);
     } else if (point > -6 && point <= 0) {

@@ -64,9 +64,10 @@ static void every_good_sample_reads_back_as_it_was(void **state) {
     farms_paths_free(paths);
 }
 
-static void the_sample_that_ships_reads_back_as_it_was(void **state) {
+static void the_sample_that_ships_and_the_demo_read_back_as_they_were(void **state) {
     (void)state;
     expect_file_round_trip("config/waterturn.json");
+    expect_file_round_trip("fixtures/demo/farm.json");
 }
 
 static void arbitrary_bits_read_back_as_they_were(void **state) {
@@ -152,7 +153,7 @@ static void a_crop_keeps_its_values_when_the_tables_have_others(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_good_sample_reads_back_as_it_was),
-        cmocka_unit_test(the_sample_that_ships_reads_back_as_it_was),
+        cmocka_unit_test(the_sample_that_ships_and_the_demo_read_back_as_they_were),
         cmocka_unit_test(arbitrary_bits_read_back_as_they_were),
         cmocka_unit_test(what_is_written_is_sorted_whatever_the_order_was),
         cmocka_unit_test(one_changed_record_is_one_changed_line),

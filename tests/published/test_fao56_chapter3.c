@@ -1,6 +1,6 @@
-/* Examples 2 to 16 of FAO-56 (Allen et al. 1998, chapter 3), each to its printed digits: the unrounded result
- * must round to what is printed. Where the book rounds by hand on the way, the test says so beside the slack
- * it gives. */
+/* Table 3 and Examples 2 to 16 of FAO-56 (Allen et al. 1998, chapter 3), each to its printed digits: the
+ * unrounded result must round to what is printed. Where the book rounds by hand on the way, the test says so
+ * beside the slack it gives. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "core/base/calendar.h"
+#include "core/base/units.h"
 #include "core/weather/air.h"
 #include "core/weather/sun.h"
 #include "tests/support/printed.h"
@@ -20,6 +21,19 @@ static struct sun_day sun_on(double latitude_deg, int day_of_year) {
     struct sun_day sun;
     assert_int_equal(sun_of_day(latitude_deg, day_of_year, &sun), STATUS_OK);
     return sun;
+}
+
+/* Table 3. Its 0.035 mm for 1 W m-2 is 0.0353 (errata). Its calorie is 4.1868 J, that of
+ * core/base/units 4.184. */
+static void table_3_conversions_of_radiation(void **state) {
+    (void)state;
+    const struct unit *mj = units_find("MJ m-2 day-1"), *watt = units_find("W m-2");
+    assert_printed(units_convert(1.0, mj, units_find("J cm-2")), "100");
+    assert_printed(units_convert(1.0, mj, units_find("cal cm-2")), "23.9");
+    assert_printed(units_convert(1.0, mj, watt), "11.6");
+    assert_printed(units_convert(1.0, watt, mj), "0.0864");
+    assert_printed(units_convert(1.0, watt, units_find("J cm-2")), "8.64");
+    assert_printed(MM_PER_MJ * units_convert(1.0, watt, mj), "0.0353");
 }
 
 static void example_2_pressure_and_psychrometric_constant(void **state) {
@@ -155,6 +169,7 @@ static void example_14_wind_at_2_m(void **state) {
     (void)state;
     assert_printed(air_wind_2m_m_s(1.0, 10.0), "0.75");
     assert_printed(air_wind_2m_m_s(3.2, 10.0), "2.4");
+    assert_near(air_wind_2m_m_s(1.0, 0.5), 4.87 / log(28.48), 1e-12); /* eq. 47: 67.8 x 0.5 - 5.42 */
 }
 
 static void example_15_radiation_from_temperature_range(void **state) {
@@ -193,6 +208,7 @@ static void example_16_net_radiation_without_radiation_data(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(table_3_conversions_of_radiation),
         cmocka_unit_test(example_2_pressure_and_psychrometric_constant),
         cmocka_unit_test(example_3_mean_saturation_vapour_pressure),
         cmocka_unit_test(example_4_vapour_pressure_from_a_psychrometer),
