@@ -101,6 +101,10 @@ bench: setup-check
 	@$(MAKE) --no-print-directory benches tools all
 	@BUILD=$(BUILD) tests/bench/run.sh
 
+# SECONDS for each target; see tests/fuzz/run.sh
+fuzz: setup-check
+	@BUILD=$(BUILD) tests/fuzz/run.sh $(SECONDS)
+
 # ---- what a fresh machine lacks --------------------------------------------------------------------------
 setup-build:
 	@tests/tools/setup.sh build
