@@ -33,7 +33,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all demo check tests tests-core tools coverage benches bench clean format lint setup-build setup-check
+.PHONY: all demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
