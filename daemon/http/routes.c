@@ -114,6 +114,24 @@ static enum status field(const struct request *request, struct reply *reply) {
     return status;
 }
 
+static enum status sources(const struct request *request, struct reply *reply) {
+    struct source_report *reports = NULL;
+    size_t count = 0;
+    const struct server_data *data = request->data;
+    if (data->sources == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = data->sources(data->context, &reports, &count);
+    struct farm_view farm;
+    if (status == STATUS_OK)
+        status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        status = show(request, view_sources(&farm.context, reports, count), "sources", reply);
+        farm_view_close(request, &farm);
+    }
+    free(reports);
+    return status;
+}
+
 static enum status ledger_csv(const struct request *request, struct reply *reply) {
     struct ledger_row *rows = NULL;
     size_t count = 0;
@@ -155,6 +173,8 @@ static const struct route {
 } routes[] = {
     {"/", today},
     {"/api/today", today},
+    {"/sources", sources},
+    {"/api/sources", sources},
     {"/field/*", field},
     {"/api/field/*/ledger", field},
     {"/field/*/ledger.csv", ledger_csv},
