@@ -239,6 +239,23 @@ static void the_layout_rules_separator_quote_decimal_units_and_codes(void **stat
     reading_done(reading);
 }
 
+static void tabs_part_fields_and_empty_ones_stay_empty(void **state) {
+    (void)state;
+    static const char json[] =
+        "{\"title\": \"t\", \"separator\": \"tab\", \"time\": {\"column\": \"date\"}, \"values\":"
+        " {\"tmax_c\": {\"column\": \"t\"}, \"tmin_c\": {\"column\": \"n\"}, \"rain_mm\": {\"column\": "
+        "\"r\"}}}";
+    static const char text[] =
+        "date\tt\tn\tr\n2021-06-01\t 21.5 \t\t3\n2021-06-02\t\t\t4\n2021-06-03\t20\t10\t\n";
+    struct reading_of *reading = reading_by_json(json, text, sizeof text - 1);
+    assert_reading_days(reading, 3);
+    assert_near(reading_value(reading, "2021-06-01", "tmax_c"), 21.5, 0.0);
+    assert_true(isnan(reading_value(reading, "2021-06-01", "tmin_c")));
+    assert_near(reading_value(reading, "2021-06-02", "rain_mm"), 4.0, 0.0);
+    assert_true(isnan(reading_value(reading, "2021-06-03", "rain_mm")));
+    reading_done(reading);
+}
+
 static void dates_are_read_in_every_format(void **state) {
     (void)state;
     static const struct {
@@ -320,6 +337,7 @@ int main(void) {
         cmocka_unit_test(a_single_odd_value_is_left_to_the_checks_of_the_day),
         cmocka_unit_test(missing_codes_that_nobody_named_are_refused),
         cmocka_unit_test(the_layout_rules_separator_quote_decimal_units_and_codes),
+        cmocka_unit_test(tabs_part_fields_and_empty_ones_stay_empty),
         cmocka_unit_test(dates_are_read_in_every_format),
         cmocka_unit_test(a_date_in_pieces_is_shown_whole_when_it_is_none),
         cmocka_unit_test(the_sum_of_many_days_is_right),
