@@ -180,6 +180,16 @@ static void check_references(const struct check *check) {
         check_treatments(check, i);
 }
 
+/* A field's name is a segment of its page's address; browsers take these two for steps between folders. */
+static void check_field_names(const struct check *check) {
+    for (size_t i = 0; i < check->farm->field_count; i++) {
+        const char *name = check->farm->field[i].name;
+        if (strcmp(name, ".") == 0 || strcmp(name, "..") == 0)
+            check_problem(check, LIST_FIELDS, i, "name",
+                          "found \"%s\", expected a name that is not only dots", name);
+    }
+}
+
 static enum status index_all(struct check *check) {
     const struct farm *f = check->farm;
     enum status status =
@@ -204,6 +214,7 @@ enum status check_relations(const struct farm *farm, check_where *where, const v
     size_t before = problems->count;
     enum status status = index_all(&check);
     if (status == STATUS_OK) {
+        check_field_names(&check);
         check_references(&check);
         status = check_times(&check);
     }

@@ -72,9 +72,15 @@ static enum status put(struct columns *file, int rule, const struct stamp_parts 
     struct raw flag = flag_of(file, value, shift);
     struct stamp stamp;
     struct piece_place place = {file->line, column_number(at, shift), weather_element_name(value->element)};
-    /* A row of a month has a place for 30 February too; it must be empty. */
-    if (text.text == NULL || day_builder_missing(file->builder, rule, text, flag) ||
-        !day_builder_stamp(file->builder, parts, &place, &stamp))
+    if (text.text == NULL || day_builder_missing(file->builder, rule, text, flag))
+        return STATUS_OK;
+    /* A row of a month has a place for 30 February too. */
+    if (file->layout->repeat.count > 0 && !stamp_read(file->builder->time, parts, &stamp)) {
+        problem_add(file->builder->problems, file->builder->where, file->line, place.column, place.name,
+                    "found a value for day %d of a month that has no such day", parts->day_of_month);
+        return STATUS_OK;
+    }
+    if (!day_builder_stamp(file->builder, parts, &place, &stamp))
         return STATUS_OK;
     return day_builder_put(file->builder, rule, &stamp, text, flag, NULL, &place);
 }

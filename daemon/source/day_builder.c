@@ -25,10 +25,27 @@ void day_builder_end(struct day_builder *builder) {
     builder->reading = NULL;
 }
 
+/* The pieces of a time as they stand, for a message. Returns `room`. */
+static const char *show_time(const struct stamp_parts *parts, char room[RAW_SHOWN_SIZE]) {
+    const struct raw pieces[4] = {parts->part[0], parts->part[1], parts->part[2], parts->clock};
+    struct text all;
+    text_init(&all, 0);
+    for (int i = 0; i < 4; i++) {
+        if (pieces[i].text == NULL)
+            continue;
+        if (all.size > 0)
+            text_puts(&all, " ");
+        text_add(&all, pieces[i].text, pieces[i].size < RAW_SHOWN_SIZE ? pieces[i].size : RAW_SHOWN_SIZE);
+    }
+    (void)raw_show((struct raw){text_string(&all), all.size}, room);
+    text_free(&all);
+    return room;
+}
+
 bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *parts,
                        const struct piece_place *place, struct stamp *out) {
     const struct layout_time *time = builder->time;
-    char shown[RAW_SHOWN_SIZE], clock[RAW_SHOWN_SIZE] = "";
+    char shown[RAW_SHOWN_SIZE];
     if (stamp_read(time, parts, out)) {
         builder->stamped = true;
         return true;
@@ -41,11 +58,9 @@ bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *pa
         builder->stamped = true;
         return true;
     }
-    if (parts->clock.text != NULL)
-        (void)raw_show(parts->clock, clock);
     problem_add(builder->problems, builder->where, place->line, place->column, place->name,
-                "found %s%s%s, expected %s%s", raw_show(parts->part[0], shown), clock[0] != '\0' ? " " : "",
-                clock, stamp_example(time->format), clock[0] != '\0' ? " and a time as 1400" : "");
+                "found %s, expected %s%s", show_time(parts, shown), stamp_example(time->format),
+                parts->clock.text != NULL ? " and a time as 1400 or 14:00" : "");
     return false;
 }
 
