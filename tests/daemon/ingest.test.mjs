@@ -326,3 +326,18 @@ test("layout try shows what is understood, names the layout that fits, and refus
   assert.equal(refused.status, 1);
   assert.match(refused.stderr, /days\.csv:2:.*oops/);
 });
+
+test("a weather file beside the farm file is found wherever the program is started", (t) => {
+  const directory = scratch(t);
+  const db = path.join(directory, "farm.db"), file = path.join(directory, "farm.json");
+  writeFileSync(path.join(directory, "days.csv"), [header, ...observed, ""].join("\n"));
+  writeFileSync(file, JSON.stringify({
+    farm: { name: "Files" },
+    stations: [{ name: "yard", latitude: 38.2, longitude: -98.6, elevation: "512 m" }],
+    sources: [{ name: "log", station: "yard", layout: "plain", address: "file:days.csv", kind: "observed" }],
+  }));
+  ok(waterturn("import", "farm.json", "--db", db, { cwd: directory }));
+  const run = waterturn("morning", "--db", db, "--today", "2026-07-14", { cwd: "/" });
+  assert.match(ok(run), new RegExp(`1 of 1 sources read, ${observed.length} days`));
+  assert.equal(run.stderr, "");
+});
