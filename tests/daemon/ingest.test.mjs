@@ -150,11 +150,41 @@ test("only the days that are missing are asked for, with the newest ones again f
   publish(one.weather, "2026-06-21");
   ok(morning(one.db, "2026-06-21"));
   const spans = table(one.db, "fetch").map((row) => row.slice(3, 6).map(Number));
-  // Fourteen days before the planting of 1 May; then what is younger than five days, which is still to settle.
+  // Fourteen days before the planting of 1 May; then what is younger than five days, which is still to settle, and the
+  // settled day before it.
   assert.deepEqual(spans, [
     [dayNumber("2026-06-20"), dayNumber("2026-04-17"), dayNumber("2026-06-19")],
-    [dayNumber("2026-06-21"), dayNumber("2026-06-16"), dayNumber("2026-06-20")],
+    [dayNumber("2026-06-21"), dayNumber("2026-06-15"), dayNumber("2026-06-20")],
   ]);
+});
+
+test("a service that publishes late is late, and not failing", async (t) => {
+  const one = await farm(t, { template: true, forecast: false });
+  publish(one.weather, "2026-06-12");
+  for (const today of mornings("2026-06-19", "2026-06-22")) {
+    const run = morning(one.db, today);
+    ok(run);
+    assert.equal(run.stderr, "");
+  }
+  const [gauge] = sourcesOf(one.db, "2026-06-22");
+  assert.equal(gauge.state, "late");
+  assert.equal(gauge.lag_days, 10);
+});
+
+test("files of whole years are asked for as far as days are missing", async (t) => {
+  const one = await farm(t, {
+    sources: (server) => [{ name: "years", station: "yard", layout: "plain", address: `${server}/{year}.csv`, kind: "observed", since: "2024-12-30" }],
+  });
+  for (const year of [2024, 2025, 2026]) {
+    const rows = Array.from({ length: 365 }, (_, day) => `${shift(`${year}-01-01`, day)},30,14,90,40,2,25,0`).filter((row) => row < "2026-06-20");
+    writeFileSync(path.join(one.weather, `${year}.csv`), [header, ...rows, ""].join("\n"));
+  }
+  ok(morning(one.db, "2026-06-20"));
+  ok(morning(one.db, "2026-06-21"));
+  const count = async (year) => Number(await (await fetch(`${one.server}/count?file=${year}.csv`)).text());
+  // The one day that 2024 lacks, its last, is given up: it was asked for long after.
+  assert.deepEqual(await Promise.all([2024, 2025, 2026].map(count)), [1, 1, 2]);
+  assert.equal(sourcesOf(one.db, "2026-06-21")[0].state, "late");
 });
 
 test("a correction takes the place of a provisional value, and its day is computed anew", async (t) => {
