@@ -112,6 +112,17 @@ static enum status serve_ledger(void *context, const char *field, struct ledger_
     return status;
 }
 
+static enum status serve_sources(void *context, struct source_report **reports, size_t *count) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    int32_t today = data->today != CALENDAR_NONE ? data->today : wall_clock_now().today;
+    enum status status = source_reports_make(data->db, today, reports, count, problems);
+    quiet_free(problems);
+    return status;
+}
+
 static void serve_release(void *context, struct field_morning *mornings, struct ledger_row *rows) {
     (void)context;
     free(mornings);
@@ -119,6 +130,6 @@ static void serve_release(void *context, struct field_morning *mornings, struct 
 }
 
 struct server_data page_data_functions(struct page_data *data) {
-    struct server_data functions = {data, serve_mornings, serve_ledger, serve_release, data};
+    struct server_data functions = {data, serve_mornings, serve_ledger, serve_release, serve_sources, data};
     return functions;
 }

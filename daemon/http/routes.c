@@ -44,6 +44,24 @@ static enum status field(const struct request *request, struct reply *reply) {
     return status;
 }
 
+static enum status sources(const struct request *request, struct reply *reply) {
+    struct source_report *reports = NULL;
+    size_t count = 0;
+    const struct server_data *data = request->data;
+    if (data->sources == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = data->sources(data->context, &reports, &count);
+    struct farm_view farm;
+    if (status == STATUS_OK)
+        status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        status = pages_show(request, view_sources(&farm.context, reports, count), "sources", reply);
+        farm_view_close(request, &farm);
+    }
+    free(reports);
+    return status;
+}
+
 static enum status ledger_csv(const struct request *request, struct reply *reply) {
     struct ledger_row *rows = NULL;
     size_t count = 0;
@@ -87,6 +105,8 @@ static const struct route {
 } routes[] = {
     {"/", today, NULL},
     {"/api/today", today, NULL},
+    {"/sources", sources, NULL},
+    {"/api/sources", sources, NULL},
     {"/field/*", field, NULL},
     {"/api/field/*/ledger", field, NULL},
     {"/field/*/ledger.csv", ledger_csv, NULL},

@@ -2,6 +2,7 @@
  *
  *   /                        Today             /api/today
  *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /sources                 weather sources   /api/sources
  *   /style.css /icon.svg     what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
@@ -29,6 +30,8 @@ struct server_data {
     enum status (*ledger)(void *context, const char *field, struct ledger_row **rows, size_t *count);
     /* Takes back either list (NULL for the other). */
     void (*release)(void *context, struct field_morning *mornings, struct ledger_row *rows);
+    /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
+    enum status (*sources)(void *context, struct source_report **reports, size_t *count);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };
