@@ -1,4 +1,4 @@
-/* The local web page. Knows no SQL: all data comes through struct server_data. GET and HEAD only.
+/* The local web page. Knows no SQL. GET and HEAD, and POST for its forms.
  *
  *   /                        Today             /api/today
  *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
@@ -18,6 +18,8 @@
 
 /* Where the data comes from. The functions are called from the server's own thread, one at a time. What they
  * hand out belongs to the server until it is released; on anything but STATUS_OK nothing is handed out. */
+struct page_data;
+
 struct server_data {
     void *context;
     /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
@@ -30,6 +32,8 @@ struct server_data {
     void (*release)(void *context, struct field_morning *mornings, struct ledger_row *rows);
     /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
     enum status (*sources)(void *context, struct source_report **reports, size_t *count);
+    /* What the forms read and write (page_data.h); NULL: the page has no forms. */
+    struct page_data *book;
 };
 
 struct server_options {

@@ -88,7 +88,7 @@ async function withPage(options, use) {
   }
 }
 
-const paths = ['/', '/field/North%20bottom', '/field/%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E', '/field/Fallow%203', '/no/such/page'];
+const paths = ['/', '/field/North%20bottom', '/field/%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E', '/field/Fallow%203', '/sources', '/no/such/page'];
 
 for (const colorScheme of ['light', 'dark']) {
   test(`no_page_breaks_a_rule_of_axe_in_${colorScheme}`, async () => {
@@ -230,7 +230,7 @@ test('every_answer_carries_the_security_headers', async () => {
     assert.ok(!/unsafe|script-src|\*/.test(policy), policy);
     assert.equal(headers['x-content-type-options'], 'nosniff', where);
     assert.equal(headers['x-frame-options'], 'DENY', where);
-    assert.equal(headers['referrer-policy'], 'no-referrer', where);
+    assert.equal(headers['referrer-policy'], 'same-origin', where);
   }
 });
 
