@@ -18,12 +18,18 @@ struct option_spec {
 
 #define OPTIONS_MAX   16
 #define ARGUMENTS_MAX 4
+#define GIVEN_MAX     80 /* options with a value, those that are given several times counted each time */
 
 struct options {
     const struct option_spec *spec;
     const char *value[OPTIONS_MAX]; /* NULL: not given; a flag that is given has its own name */
     const char *argument[ARGUMENTS_MAX];
     int arguments;
+    int given_count; /* in the order of the command line */
+    struct {
+        int option;
+        const char *value;
+    } given[GIVEN_MAX];
 };
 
 struct command {
@@ -48,6 +54,9 @@ enum status options_read(const struct command *command, int count, char **argume
 
 /* The value of an option, or NULL. */
 const char *option_value(const struct options *options, const char *name);
+
+/* The values of an option that may be given several times, one by one from 0; NULL past the last. */
+const char *option_values(const struct options *options, const char *name, int index);
 
 /* A number within limits; `missing` when the option is not given (NaN: it must be). */
 enum status option_number(const struct options *options, const char *name, double least, double most,

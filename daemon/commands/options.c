@@ -39,7 +39,13 @@ static enum status option_take(const struct command *command, int count, char **
                     spec->value);
         return STATUS_USAGE;
     }
+    if (options->given_count == GIVEN_MAX) {
+        problem_add(problems, NULL, 0, 0, NULL, "found more than %d options", GIVEN_MAX);
+        return STATUS_USAGE;
+    }
     options->value[index] = value;
+    options->given[options->given_count].option = index;
+    options->given[options->given_count++].value = value;
     return STATUS_OK;
 }
 
@@ -73,6 +79,15 @@ enum status options_read(const struct command *command, int count, char **argume
 const char *option_value(const struct options *options, const char *name) {
     int index = option_index(options->spec, name, strlen(name));
     return index >= 0 ? options->value[index] : NULL;
+}
+
+const char *option_values(const struct options *options, const char *name, int index) {
+    int option = option_index(options->spec, name, strlen(name));
+    for (int i = 0; i < options->given_count; i++) {
+        if (options->given[i].option == option && index-- == 0)
+            return options->given[i].value;
+    }
+    return NULL;
 }
 
 enum status option_number(const struct options *options, const char *name, double least, double most,

@@ -47,7 +47,8 @@ static enum status read_bytes(const char *layout_name, const char *where, const 
 }
 
 enum status ingest_source(const struct farm_source *source, const struct farm_station *station,
-                          const char *base_dir, struct weather_days *days, struct problems *problems) {
+                          const char *base_dir, struct weather_days *days, char *sha256,
+                          struct problems *problems) {
     struct download got;
     double height_m = (double)NAN;
     const struct download_request request = {
@@ -65,6 +66,8 @@ enum status ingest_source(const struct farm_source *source, const struct farm_st
         double *wind = &days->day[i].value[WEATHER_WIND_M_S];
         *wind = station_wind_m_s(*wind, height_m, station->site.wind_height_m);
     }
+    if (status == STATUS_OK && sha256 != NULL)
+        hash_bytes(&got, sha256);
     download_free(&got);
     return status;
 }

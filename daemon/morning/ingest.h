@@ -20,9 +20,10 @@ struct ingest_result {
 
 /* Downloads and reads one source as a whole, its address without holes for missing days; the wind at the
  * station's own height. `base_dir` is where relative file: addresses start. On failure problems say where and
- * why, and `days` stays empty. */
+ * why, and `days` stays empty. `sha256` (WEATHER_HASH_SIZE bytes, or NULL): of the bytes as they came. */
 enum status ingest_source(const struct farm_source *source, const struct farm_station *station,
-                          const char *base_dir, struct weather_days *days, struct problems *problems);
+                          const char *base_dir, struct weather_days *days, char *sha256,
+                          struct problems *problems);
 
 /* Every source of the farm into the database, for the morning of `today` at the instant `at`. A source that
  * fails is noted with its reason in the database and in `problems`, and the others go on; only a database

@@ -35,7 +35,7 @@ struct scenario {
     int water_count;
     struct scenario_water water[SCENARIO_WATER_MAX];
     int weather_years; /* the weather of so many years later; negative: earlier */
-    bool use_readings; /* readings and rain gauges correct the balance, as in the ledger */
+    bool use_readings; /* readings of soil water correct the balance, as in the ledger */
     bool use_stages;   /* recorded stages hold */
 };
 

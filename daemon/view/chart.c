@@ -1,0 +1,152 @@
+#include "daemon/view/chart.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "core/base/calendar.h"
+
+/* M. Okabe and K. Ito, Color universal design, 2008, without their yellow, which is lost on white. */
+static const char *const colour[CHART_STYLES] = {"#000000", "#0072b2", "#d55e00", "#009e73",
+                                                 "#cc79a7", "#56b4e9", "#e69f00", "#7f7f7f"};
+static const char *const dashes[CHART_STYLES] = {"none",     "none", "14 6", "4 5",
+                                                 "14 5 4 5", "22 6", "8 8",  "2 8"};
+
+void chart_text(struct text *out, const char *words) {
+    for (const char *at = words; *at != '\0'; at++) {
+        if (*at == '<' || *at == '>' || *at == '&')
+            text_puts(out, *at == '<' ? "&lt;" : *at == '>' ? "&gt;" : "&amp;");
+        else
+            text_add(out, at, 1);
+    }
+}
+
+/* 1, 2 or 5 times a power of ten, about a fifth of the span. */
+static double step_of(double span) {
+    double power = pow(10, floor(log10(span / 5))), share = span / 5 / power;
+    return power * (share <= 1 ? 1 : share <= 2 ? 2 : share <= 5 ? 5 : 10);
+}
+
+void chart_round(double *low, double *high, bool zero) {
+    if (zero) {
+        *low = fmin(*low, 0);
+        *high = fmax(*high, 0);
+    }
+    if (!(*high > *low))
+        *high = *low + 1;
+    double step = step_of(*high - *low);
+    *low = step * floor(*low / step);
+    *high = step * ceil(*high / step);
+}
+
+static double place_x(const struct chart *chart, double x) {
+    return chart->left + chart->width * (x - chart->x_low) / (chart->x_high - chart->x_low);
+}
+
+static double place_y(const struct chart *chart, double y) {
+    double share = (y - chart->y_low) / (chart->y_high - chart->y_low);
+    return chart->top + chart->height * (chart->y_down ? share : 1 - share);
+}
+
+static void mark_y(const struct chart *chart) {
+    double step = step_of(chart->y_high - chart->y_low);
+    for (double y = chart->y_low; y <= chart->y_high + step / 2; y += step) {
+        text_printf(chart->out, "<path d=\"M%.1f %.1fh%.1f\" class=\"grid\"/>", chart->left,
+                    place_y(chart, y), chart->width);
+        text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%g</text>\n",
+                    chart->left - 10, place_y(chart, y) + 7, fabs(y) < step / 1e6 ? 0 : y);
+    }
+}
+
+static void mark_x_at(const struct chart *chart, double x, const char *words) {
+    text_printf(chart->out, "<path d=\"M%.1f %.1fv8\" class=\"axis\"/>", place_x(chart, x),
+                chart->top + chart->height);
+    text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>\n",
+                place_x(chart, x), chart->top + chart->height + 30, words);
+}
+
+/* The first of each month; of every second, third, sixth or twelfth in a long season. */
+static void mark_months(const struct chart *chart) {
+    int every = 1;
+    static const int steps[] = {1, 2, 3, 6, 12};
+    for (size_t i = 0; i < 5 && (chart->x_high - chart->x_low) / (30.4 * every) > 8; i++)
+        every = steps[i];
+    for (int32_t date = (int32_t)chart->x_low; date <= (int32_t)chart->x_high; date++) {
+        struct calendar_civil civil = calendar_to_civil(date);
+        char words[24];
+        if (civil.day != 1 || (civil.month - 1) % every != 0)
+            continue;
+        (void)snprintf(words, sizeof words, "%04d-%02d", civil.year, civil.month);
+        mark_x_at(chart, date, words);
+    }
+}
+
+static void mark_x(const struct chart *chart) {
+    double step = step_of(chart->x_high - chart->x_low);
+    char words[32];
+    for (double x = chart->x_low; x <= chart->x_high + step / 2; x += step) {
+        (void)snprintf(words, sizeof words, "%g", fabs(x) < step / 1e6 ? 0 : x);
+        mark_x_at(chart, x, words);
+    }
+}
+
+void chart_frame(const struct chart *chart) {
+    mark_y(chart);
+    if (chart->x_dates)
+        mark_months(chart);
+    else
+        mark_x(chart);
+    text_printf(chart->out, "<path d=\"M%.1f %.1fv%.1fh%.1f\" class=\"axis\"/>\n", chart->left, chart->top,
+                chart->height, chart->width);
+    text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" class=\"title\">", chart->left, chart->top - 16);
+    chart_text(chart->out, chart->title);
+    text_printf(chart->out, "</text>\n<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">",
+                chart->left + chart->width, chart->top - 16);
+    chart_text(chart->out, chart->y_label);
+    text_printf(chart->out, "</text>\n<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">",
+                chart->left + chart->width, chart->top + chart->height + 58);
+    chart_text(chart->out, chart->x_label);
+    text_puts(chart->out, "</text>\n");
+}
+
+static void path(const struct chart *chart, const double *x, const double *y, size_t count) {
+    bool pen = false;
+    text_puts(chart->out, "<path d=\"");
+    for (size_t i = 0; i < count; i++) {
+        if (isfinite(x[i]) && isfinite(y[i]))
+            text_printf(chart->out, "%s%.1f %.1f", pen ? "L" : "M", place_x(chart, x[i]),
+                        place_y(chart, y[i]));
+        pen = isfinite(x[i]) && isfinite(y[i]);
+    }
+    text_puts(chart->out, "\"");
+}
+
+void chart_line(const struct chart *chart, const double *x, const double *y, size_t count, size_t style) {
+    path(chart, x, y, count);
+    text_printf(chart->out, " class=\"line\" stroke=\"%s\" stroke-dasharray=\"%s\"/>\n",
+                colour[style % CHART_STYLES], dashes[style % CHART_STYLES]);
+}
+
+void chart_limit(const struct chart *chart, const double *x, const double *y, size_t count) {
+    path(chart, x, y, count);
+    text_puts(chart->out, " class=\"limit\"/>\n");
+}
+
+void chart_point(const struct chart *chart, double x, double y, size_t style, const char *label) {
+    if (!isfinite(x) || !isfinite(y))
+        return;
+    text_printf(chart->out, "<circle cx=\"%.1f\" cy=\"%.1f\" r=\"10\" fill=\"%s\"/>", place_x(chart, x),
+                place_y(chart, y), colour[style % CHART_STYLES]);
+    bool right = place_x(chart, x) > chart->left + chart->width * 0.75;
+    text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\"%s>", place_x(chart, x) + (right ? -16 : 16),
+                place_y(chart, y) + 7, right ? " text-anchor=\"end\"" : "");
+    chart_text(chart->out, label);
+    text_puts(chart->out, "</text>\n");
+}
+
+void chart_key(struct text *out, double x, double y, size_t style, const char *name) {
+    text_printf(out, "<path d=\"M%.1f %.1fh60\" class=\"line\" stroke=\"%s\" stroke-dasharray=\"%s\"/>", x, y,
+                colour[style % CHART_STYLES], dashes[style % CHART_STYLES]);
+    text_printf(out, "<text x=\"%.1f\" y=\"%.1f\">", x + 70, y + 7);
+    chart_text(out, name);
+    text_puts(out, "</text>\n");
+}

@@ -1,0 +1,39 @@
+/* Line charts and point charts as SVG, for pictures that go on a slide: large letters, lines that differ in
+ * colour and in dashes. */
+#ifndef WATERTURN_CHART_H
+#define WATERTURN_CHART_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "daemon/base/text.h"
+
+/* A rectangle of the picture with an axis on its left and lower edge. */
+struct chart {
+    double left, top, width, height; /* of the plotted area */
+    double x_low, x_high, y_low, y_high;
+    bool x_dates; /* x are day numbers: months are marked */
+    bool y_down;  /* the axis grows downwards, as a depletion does */
+    const char *title, *x_label, *y_label;
+    struct text *out;
+};
+
+#define CHART_STYLES 8 /* the ninth line looks like the first */
+
+/* Widens low..high to round numbers, 0 included when `zero`. */
+void chart_round(double *low, double *high, bool zero);
+
+void chart_frame(const struct chart *chart);
+/* A line through `count` points; a NaN breaks it. */
+void chart_line(const struct chart *chart, const double *x, const double *y, size_t count, size_t style);
+/* The same, thin and grey: what a line is held against. */
+void chart_limit(const struct chart *chart, const double *x, const double *y, size_t count);
+void chart_point(const struct chart *chart, double x, double y, size_t style, const char *label);
+
+/* A piece of a line and its name, at a place of the picture. */
+void chart_key(struct text *out, double x, double y, size_t style, const char *name);
+
+/* Any text, with what SVG reserves replaced. */
+void chart_text(struct text *out, const char *words);
+
+#endif

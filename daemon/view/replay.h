@@ -1,0 +1,62 @@
+/* Replays as people and programs read them: a JSON object, CSV, text for a terminal, a picture. The same
+ * terms in each.
+ */
+#ifndef WATERTURN_VIEW_REPLAY_H
+#define WATERTURN_VIEW_REPLAY_H
+
+#include <cjson/cJSON.h>
+
+#include "daemon/base/text.h"
+#include "daemon/replay/replay.h"
+
+enum replay_by { REPLAY_BY_SEASON, REPLAY_BY_STAGE, REPLAY_BY_DAY, REPLAY_BY_HARVEST, REPLAY_BY_COUNT };
+
+/* "season", "stage", "day", "harvest"; NULL outside the enum. */
+const char *replay_by_name(enum replay_by by);
+
+/* ---- the terms ---- */
+
+/* TERM_MONEY: a share, an amount or a ratio in the user's own unit. */
+enum term_kind { TERM_DEPTH, TERM_COUNT, TERM_SHARE, TERM_RATIO, TERM_MONEY };
+
+struct replay_term {
+    const char *name;  /* with its unit: a column of the CSV, a key of the JSON */
+    const char *label; /* for a terminal; the page has its own words at replay.NAME */
+    enum term_kind kind;
+    size_t offset; /* of a double, for TERM_COUNT of an int */
+};
+
+/* Of struct budget_part, and of struct season_value; both end with an entry without a name. */
+extern const struct replay_term replay_budget_terms[], replay_value_terms[];
+
+/* The number that a term stands for. */
+double replay_term_value(const void *base, const struct replay_term *term);
+
+/* ---- the faces ---- */
+
+/* {"made", "until", "scenarios", "results": [{"field", "crop", "planted", "scenario", "season", "stages",
+ * "value", "harvest"}]}; with the days when asked for. `made` may be NULL, and stays the caller's. NULL: no
+ * memory. */
+cJSON *view_replay_json(const struct replay *replay, const cJSON *made, bool with_days);
+
+/* A row for each season, stage, day or date of harvest of each scenario; `made` (may be NULL) stands above
+ * it. */
+void view_replay_csv(const struct replay *replay, const cJSON *made, enum replay_by by, struct text *out);
+
+/* The scenarios of each planting side by side. Plantings that no scenario changes are only named when there
+ * are several scenarios. */
+void view_replay_text(const struct replay *replay, enum replay_by by, bool us_units, struct text *out);
+
+/* Cumulative water, depletion and yield against water of one planting's scenarios, 1600 by 900. `field` NULL:
+ * of the first one that any scenario changes. STATUS_NOT_FOUND: no such planting. */
+enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
+                            struct text *out);
+
+/* Index of the first result of a planting of a field (NULL: the first that any scenario changes, else the
+ * first of all); result_count: none. */
+size_t replay_first_of(const struct replay *replay, const char *field);
+
+/* Whether any scenario changes what a planting does; `first` is the index of its first result. */
+bool replay_differs(const struct replay *replay, size_t first);
+
+#endif
