@@ -1,5 +1,6 @@
 #include "daemon/commands/open_replay.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,6 +10,7 @@
 #include "daemon/store/ledger_store.h"
 
 #define INPUTS_MAX 400
+#define OUTPUT_MAX ((size_t)64 << 20)
 
 static enum status open_db(const struct options *options, struct replay *replay, int32_t today,
                            struct problems *problems) {
@@ -153,22 +155,97 @@ void open_replay_tell(const cJSON *made, struct text *out) {
     }
 }
 
-enum status open_replay_again(const struct command *command, const cJSON *made,
-                              struct open_replay_words *words, struct options *options,
-                              struct problems *problems) {
+/* ---- running, and verifying ---- */
+
+/* The options that made an output, out of its note. */
+struct words {
+    char *word[2 * GIVEN_MAX + ARGUMENTS_MAX];
+    int count;
+};
+
+static enum status options_again(const struct command *command, const cJSON *made, struct words *words,
+                                 struct options *options, struct problems *problems) {
     const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(made, "command"));
     const cJSON *word;
-    int count = 0;
     bool good = name != NULL && strcmp(name, command->name) == 0;
+    words->count = 0;
     cJSON_ArrayForEach(word, cJSON_GetObjectItemCaseSensitive(made, "arguments")) {
-        good = good && cJSON_IsString(word) && count < (int)(sizeof words->word / sizeof words->word[0]);
+        good =
+            good && cJSON_IsString(word) && words->count < (int)(sizeof words->word / sizeof words->word[0]);
         if (good)
-            words->word[count++] = word->valuestring;
+            words->word[words->count++] = word->valuestring;
     }
     if (!good) {
         problem_add(problems, NULL, 0, 0, NULL,
-                    "found a note of another command, expected one of `waterturn %s`", command->name);
+                    "found the note of another command, expected one of `waterturn %s`", command->name);
         return STATUS_REFUSED;
     }
-    return options_read(command, count, words->word, options, problems);
+    return options_read(command, words->count, words->word, options, problems);
+}
+
+static enum status compare(const char *path, const char *bytes, size_t size,
+                           const struct open_replay_output *again, const cJSON *then,
+                           struct problems *problems) {
+    const char *other = text_string(&again->text);
+    if (again->text.size == size && memcmp(bytes, other, size) == 0) {
+        printf("%s: made again, every byte the same (%zu bytes)\n", path, size);
+        return STATUS_OK;
+    }
+    if (made_compare(then, again->made, problems) > 0) {
+        problem_add(problems, path, 0, 0, NULL, "it cannot be made again from what is there now");
+        return STATUS_REFUSED;
+    }
+    size_t at = 0;
+    while (at < size && at < again->text.size && bytes[at] == other[at])
+        at++;
+    problem_add(problems, path, 0, 0, NULL,
+                "the inputs are the same and the output is not: it was changed, from byte %zu on", at + 1);
+    return STATUS_REFUSED;
+}
+
+static enum status verify(const char *path, const struct command *command, open_replay_make *make,
+                          struct problems *problems) {
+    char *bytes = NULL;
+    size_t size = 0;
+    struct words words;
+    struct options options;
+    struct open_replay_output again = {.made = NULL};
+    text_init(&again.text, OUTPUT_MAX);
+    enum status status = file_read(path, OUTPUT_MAX, &bytes, &size, problems);
+    cJSON *then = status == STATUS_OK ? made_find(bytes, size) : NULL;
+    if (status == STATUS_OK && then == NULL) {
+        problem_add(problems, path, 0, 0, NULL,
+                    "found no note on how it was made, expected an output of --out");
+        status = STATUS_REFUSED;
+    }
+    if (status == STATUS_OK)
+        status = options_again(command, then, &words, &options, problems);
+    if (status == STATUS_OK)
+        status = make(&options, path, &again, problems);
+    if (status == STATUS_OK)
+        status = compare(path, bytes, size, &again, then, problems);
+    cJSON_Delete(then);
+    cJSON_Delete(again.made);
+    text_free(&again.text);
+    free(bytes);
+    return status;
+}
+
+enum status open_replay_run(const struct options *options, const struct command *command,
+                            open_replay_make *make, struct problems *problems) {
+    const char *path = option_value(options, "--out"), *old = option_value(options, "--verify");
+    if (old != NULL)
+        return verify(old, command, make, problems);
+    struct open_replay_output output = {.made = NULL};
+    text_init(&output.text, OUTPUT_MAX);
+    enum status status = make(options, path, &output, problems);
+    if (status == STATUS_OK && text_failed(&output.text))
+        status = STATUS_NO_MEMORY;
+    if (status == STATUS_OK && path != NULL)
+        status = file_write(path, text_string(&output.text), output.text.size, problems);
+    else if (status == STATUS_OK)
+        fwrite(text_string(&output.text), 1, output.text.size, stdout);
+    cJSON_Delete(output.made);
+    text_free(&output.text);
+    return status;
 }

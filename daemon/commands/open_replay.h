@@ -21,12 +21,17 @@ cJSON *open_replay_made(const struct options *options, const struct replay *repl
 /* A few lines on it for a terminal. */
 void open_replay_tell(const cJSON *made, struct text *out);
 
-/* The options that made an output, out of its note, which must outlive them. */
-struct open_replay_words {
-    char *word[2 * GIVEN_MAX + ARGUMENTS_MAX];
+struct open_replay_output {
+    struct text text;
+    cJSON *made;
 };
-enum status open_replay_again(const struct command *command, const cJSON *made,
-                              struct open_replay_words *words, struct options *options,
-                              struct problems *problems);
+
+/* Makes an output; the format is that of the end of `path`, NULL: for a terminal. */
+typedef enum status open_replay_make(const struct options *options, const char *path,
+                                     struct open_replay_output *output, struct problems *problems);
+
+/* --out FILE, --verify FILE, or standard output. */
+enum status open_replay_run(const struct options *options, const struct command *command,
+                            open_replay_make *make, struct problems *problems);
 
 #endif

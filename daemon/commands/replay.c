@@ -1,21 +1,14 @@
 /* Seasons replayed, side by side with what might have been. */
-#include <ctype.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/base/file.h"
 #include "daemon/commands/command.h"
 #include "daemon/commands/open_replay.h"
 #include "daemon/morning/ingest_plan.h"
 #include "daemon/morning/planting_run.h"
-#include "daemon/replay/farm_change.h"
 #include "daemon/view/replay.h"
 #include "daemon/view/view.h"
-
-extern const struct command command_replay;
-
-#define OUTPUT_MAX ((size_t)64 << 20)
 
 /* ---- the ledger itself ---- */
 
@@ -129,9 +122,9 @@ static enum status show(const struct options *options, const struct replay *repl
 
 /* ---- the run ---- */
 
-/* Everything into `out`; `path` NULL: for a terminal. */
-static enum status compute(const struct options *options, const char *path, cJSON **made, struct text *out,
+static enum status compute(const struct options *options, const char *path, struct open_replay_output *output,
                            struct problems *problems) {
+    struct text *out = &output->text;
     struct replay replay = {0};
     const char *field = option_value(options, "--field");
     enum status status = open_replay(options, &replay, problems);
@@ -144,84 +137,17 @@ static enum status compute(const struct options *options, const char *path, cJSO
     if (status == STATUS_OK && csv && !ledger)
         view_replay_csv(&replay, NULL, REPLAY_BY_DAY, out);
     if (status == STATUS_OK && !csv) {
-        *made = open_replay_made(options, &replay, "replay");
-        status = *made == NULL  ? STATUS_NO_MEMORY
-                 : path != NULL ? write_as(options, &replay, path, *made, out, problems)
-                                : show(options, &replay, *made, out, problems);
+        const cJSON *made = output->made = open_replay_made(options, &replay, "replay");
+        status = made == NULL   ? STATUS_NO_MEMORY
+                 : path != NULL ? write_as(options, &replay, path, made, out, problems)
+                                : show(options, &replay, made, out, problems);
     }
     replay_free(&replay);
     return status;
 }
 
-static enum status replay_once(const struct options *options, struct problems *problems) {
-    const char *path = option_value(options, "--out");
-    cJSON *made = NULL;
-    struct text out;
-    text_init(&out, OUTPUT_MAX);
-    enum status status = compute(options, path, &made, &out, problems);
-    if (status == STATUS_OK && text_failed(&out))
-        status = STATUS_NO_MEMORY;
-    if (status == STATUS_OK && path != NULL)
-        status = file_write(path, text_string(&out), out.size, problems);
-    else if (status == STATUS_OK)
-        fwrite(text_string(&out), 1, out.size, stdout);
-    cJSON_Delete(made);
-    text_free(&out);
-    return status;
-}
-
-/* ---- verifying ---- */
-
-static enum status compare(const char *path, const char *bytes, size_t size, const struct text *again,
-                           const cJSON *then, const cJSON *now, struct problems *problems) {
-    if (again->size == size && memcmp(bytes, text_string(again), size) == 0) {
-        printf("%s: made again, every byte the same (%zu bytes)\n", path, size);
-        return STATUS_OK;
-    }
-    if (made_compare(then, now, problems) == 0) {
-        size_t at = 0;
-        const char *other = text_string(again);
-        while (at < size && at < again->size && bytes[at] == other[at])
-            at++;
-        problem_add(problems, path, 0, 0, NULL,
-                    "the inputs are the same and the output is not: it was changed at byte %zu", at);
-    } else {
-        problem_add(problems, path, 0, 0, NULL, "it cannot be made again from what is there now");
-    }
-    return STATUS_REFUSED;
-}
-
-static enum status verify(const char *path, struct problems *problems) {
-    char *bytes = NULL;
-    size_t size = 0;
-    cJSON *now = NULL;
-    struct open_replay_words words = {0};
-    struct options options;
-    struct text again;
-    text_init(&again, OUTPUT_MAX);
-    enum status status = file_read(path, OUTPUT_MAX, &bytes, &size, problems);
-    cJSON *then = status == STATUS_OK ? made_find(bytes, size) : NULL;
-    if (status == STATUS_OK && then == NULL) {
-        problem_add(problems, path, 0, 0, NULL,
-                    "found no note on how it was made, expected an output of --out");
-        status = STATUS_REFUSED;
-    }
-    if (status == STATUS_OK)
-        status = open_replay_again(&command_replay, then, &words, &options, problems);
-    if (status == STATUS_OK)
-        status = compute(&options, path, &now, &again, problems);
-    if (status == STATUS_OK)
-        status = compare(path, bytes, size, &again, then, now, problems);
-    cJSON_Delete(then);
-    cJSON_Delete(now);
-    text_free(&again);
-    free(bytes);
-    return status;
-}
-
 static enum status run_replay(const struct options *options, struct problems *problems) {
-    const char *output = option_value(options, "--verify");
-    return output != NULL ? verify(output, problems) : replay_once(options, problems);
+    return open_replay_run(options, &command_replay, compute, problems);
 }
 
 static const struct option_spec replay_options[] = {

@@ -144,6 +144,55 @@ static void check_treatments(const struct check *check, size_t index) {
     }
 }
 
+static int treatment_named(const struct farm_trial *trial, const char *name) {
+    int i = 0;
+    while (i < trial->treatment_count && strcmp(trial->treatment[i].name, name) != 0)
+        i++;
+    return i;
+}
+
+/* A plot's treatment and block, and that no other one has its name. */
+static void check_plot(const struct check *check, size_t index, int plot) {
+    const struct farm_trial *trial = &check->farm->trial[index];
+    const struct farm_plot *own = &trial->plot[plot];
+    char key[40];
+    (void)snprintf(key, sizeof key, "plots[%d].treatment", plot);
+    if (own->treatment[0] != '\0' && treatment_named(trial, own->treatment) == trial->treatment_count)
+        check_problem(check, LIST_TRIALS, index, key, "found \"%s\", expected a treatment of the trial",
+                      own->treatment);
+    (void)snprintf(key, sizeof key, "plots[%d].block", plot);
+    bool blocks = trial->layout != TRIAL_COMPLETELY_RANDOMISED;
+    if (blocks != (own->block[0] != '\0'))
+        check_problem(check, LIST_TRIALS, index, key, "found %s, expected %s: the layout is %s",
+                      blocks ? "none" : own->block, blocks ? "the plot's block" : "none",
+                      trial_layout_name(trial->layout));
+    for (int k = 0; own->name[0] != '\0' && k < plot; k++) {
+        if (strcmp(trial->plot[k].name, own->name) == 0) {
+            (void)snprintf(key, sizeof key, "plots[%d].name", plot);
+            check_problem(check, LIST_TRIALS, index, key, "found \"%s\" again, expected another name",
+                          own->name);
+            break;
+        }
+    }
+}
+
+/* Whole plots and sub-plots, where the layout has them. */
+static void check_split(const struct check *check, size_t index) {
+    const struct farm_trial *trial = &check->farm->trial[index];
+    bool split = trial->layout == TRIAL_SPLIT_PLOT;
+    for (int i = 0; i < trial->treatment_count; i++) {
+        const struct farm_treatment *one = &trial->treatment[i];
+        char key[40];
+        (void)snprintf(key, sizeof key, "treatments[%d].%s", i, one->whole[0] != '\0' ? "sub" : "whole");
+        if (split != (one->whole[0] != '\0') || split != (one->sub[0] != '\0'))
+            check_problem(check, LIST_TRIALS, index, key, "found %s, expected %s: the layout is %s",
+                          split ? "none" : "a level of a split plot", split ? "a level of it" : "none",
+                          trial_layout_name(trial->layout));
+    }
+    for (int i = 0; i < trial->plot_count; i++)
+        check_plot(check, index, i);
+}
+
 static void check_neighbours(const struct check *check, size_t index) {
     const struct farm_station *station = &check->farm->station[index];
     char key[40];
@@ -178,6 +227,8 @@ static void check_references(const struct check *check) {
         refer(check, LIST_RECORDS, i, "field", farm->record[i].field, &check->fields, "field");
     for (size_t i = 0; i < farm->trial_count; i++)
         check_treatments(check, i);
+    for (size_t i = 0; i < farm->trial_count; i++)
+        check_split(check, i);
 }
 
 /* A field's name is a segment of its page's address; browsers take these two for steps between folders. */

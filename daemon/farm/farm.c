@@ -107,6 +107,12 @@ const char *record_kind_name(enum record_kind kind) {
     return (unsigned)kind < RECORD_KIND_COUNT ? name[kind] : NULL;
 }
 
+const char *trial_layout_name(enum trial_layout layout) {
+    static const char *const name[TRIAL_LAYOUT_COUNT] = {"completely randomised", "randomised blocks",
+                                                         "split plot"};
+    return (unsigned)layout < TRIAL_LAYOUT_COUNT ? name[layout] : NULL;
+}
+
 static int by_field_date(const struct farm_record *a, const char *field, int32_t date) {
     int order = strcmp(a->field, field);
     return order != 0 ? order : (a->date > date) - (a->date < date);

@@ -88,20 +88,42 @@ struct farm_record {
     double sd;         /* reading: its standard deviation; NaN */
     int stage;         /* RECORD_STAGE: index in stage_date */
     char text[FARM_TEXT_SIZE]; /* note; grade of a harvest */
+    char plot[FARM_NAME_SIZE]; /* harvest: the plot of a trial that it is of; "" the field as a whole */
 };
 
+/* How the treatments lie on the ground. */
+enum trial_layout { TRIAL_COMPLETELY_RANDOMISED, TRIAL_RANDOMISED_BLOCKS, TRIAL_SPLIT_PLOT, TRIAL_LAYOUT_COUNT };
+
+/* The field is the one whose balance stands for the treatment. In a split plot a treatment is a level of the factor of
+ * whole plots with one of the factor of sub-plots. */
 struct farm_treatment {
     char name[FARM_NAME_SIZE];
     char field[FARM_NAME_SIZE];
+    char whole[FARM_NAME_SIZE], sub[FARM_NAME_SIZE]; /* "" but in a split plot */
+};
+
+/* One replicate of a treatment. Its yields are the harvests of the treatment's field that name it. */
+struct farm_plot {
+    char name[FARM_NAME_SIZE];
+    char treatment[FARM_NAME_SIZE];
+    char block[FARM_NAME_SIZE]; /* "" in a completely randomised layout */
+    double area_m2;             /* NaN: yields are compared as they are written down; else they are put on a hectare */
 };
 
 #define FARM_TREATMENTS_MAX 32
+#define FARM_PLOTS_MAX      128
 
 struct farm_trial {
     char name[FARM_NAME_SIZE];
+    enum trial_layout layout;
     int treatment_count;
     struct farm_treatment treatment[FARM_TREATMENTS_MAX];
+    int plot_count;
+    struct farm_plot plot[FARM_PLOTS_MAX];
 };
+
+/* "completely randomised", "randomised blocks", "split plot"; NULL outside the enum. */
+const char *trial_layout_name(enum trial_layout layout);
 
 struct farm {
     char name[FARM_NAME_SIZE];

@@ -88,6 +88,9 @@ static void read_record(struct reader *reader, const cJSON *item, void *out) {
 }
 
 static void read_trial(struct reader *reader, const cJSON *item, void *out) {
+    struct farm_trial *trial = out;
+    for (int i = 0; i < FARM_PLOTS_MAX; i++)
+        trial->plot[i].area_m2 = (double)NAN;
     (void)reader_object(reader, item, farm_file_trial_keys, out);
 }
 

@@ -68,6 +68,10 @@ static const char *stage_word(int index) {
     return word_of(word, CROP_GROWING_STAGES, index);
 }
 
+static const char *layout_word(int index) {
+    return index >= 0 && index < TRIAL_LAYOUT_COUNT ? trial_layout_name((enum trial_layout)index) : NULL;
+}
+
 /* ---- the farm, its stations, sources, supplies ---- */
 
 const struct key farm_file_root_keys[] = {
@@ -311,6 +315,7 @@ static const struct key harvest_keys[] = {
     RECORD{"yield", QUANTITY(farm_record, amount, NUMBER, 0, INFINITY),
            .expected = "a number in your own unit, as 12.5"},
     {"grade", TEXT(farm_record, text)},
+    {"plot", NAME(farm_record, plot)},
     END,
 };
 
@@ -339,6 +344,16 @@ const struct key farm_file_hours_key = {"hours", .kind = KEY_QUANTITY, .quantity
 static const struct key treatment_keys[] = {
     {"name", NAME(farm_treatment, name), REQUIRED},
     {"field", NAME(farm_treatment, field), REQUIRED},
+    {"whole", NAME(farm_treatment, whole)},
+    {"sub", NAME(farm_treatment, sub)},
+    END,
+};
+
+static const struct key plot_keys[] = {
+    {"name", NAME(farm_plot, name), REQUIRED},
+    {"treatment", NAME(farm_plot, treatment), REQUIRED},
+    {"block", NAME(farm_plot, block)},
+    {"area", ABOVE(farm_plot, area_m2, AREA, 0, INFINITY)},
     END,
 };
 
@@ -348,5 +363,9 @@ const struct key farm_file_trial_keys[] = {
      .count_offset = offsetof(struct farm_trial, treatment_count), .stride = sizeof(struct farm_treatment),
      .keys = treatment_keys, REQUIRED,
      .expected = "a list of 1 to 32 treatments, as [{\"name\": ..., \"field\": ...}]"},
+    {"layout", CHOICE(farm_trial, layout), .choice = layout_word},
+    {"plots", .kind = KEY_LIST, AT(farm_trial, plot), .count = FARM_PLOTS_MAX,
+     .count_offset = offsetof(struct farm_trial, plot_count), .stride = sizeof(struct farm_plot),
+     .keys = plot_keys, .expected = "a list of 1 to 128 plots, as [{\"name\": ..., \"treatment\": ...}]"},
     END,
 };

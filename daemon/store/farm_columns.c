@@ -112,10 +112,29 @@ static const struct column planting_table[] = {
     COLUMN(COLUMN_REAL, farm_planting, crop.cut_height_m, "cut_height_m"),
 };
 
+static const struct column trial_table[] = {
+    COLUMN(COLUMN_TEXT, farm_trial, name, "name"),
+    COLUMN(COLUMN_INT, farm_trial, layout, "layout"),
+};
+
+static const struct column treatment_table[] = {
+    COLUMN(COLUMN_TEXT, farm_treatment, name, "name"),
+    COLUMN(COLUMN_TEXT, farm_treatment, whole, "whole"),
+    COLUMN(COLUMN_TEXT, farm_treatment, sub, "sub"),
+};
+
+static const struct column plot_table[] = {
+    COLUMN(COLUMN_TEXT, farm_plot, name, "name"),
+    COLUMN(COLUMN_TEXT, farm_plot, treatment, "treatment"),
+    COLUMN(COLUMN_TEXT, farm_plot, block, "block"),
+    COLUMN(COLUMN_REAL, farm_plot, area_m2, "area_m2"),
+};
+
 static const struct column record_table[] = {
     COLUMN(COLUMN_DAY, farm_record, date, "day"),       COLUMN(COLUMN_INT, farm_record, kind, "kind"),
     COLUMN(COLUMN_REAL, farm_record, amount, "amount"), COLUMN(COLUMN_REAL, farm_record, sd, "sd"),
     COLUMN(COLUMN_INT, farm_record, stage, "stage"),    COLUMN(COLUMN_TEXT, farm_record, text, "note"),
+    COLUMN(COLUMN_TEXT, farm_record, plot, "plot"),
 };
 
 #define TABLE(table)                                                                                         \
@@ -126,11 +145,12 @@ const struct column *farm_columns(enum farm_table table, int *count) {
         const struct column *columns;
         int count;
     } tables[] = {
-        [FARM_TABLE_FARM] = TABLE(farm_table),     [FARM_TABLE_STATION] = TABLE(station_table),
-        [FARM_TABLE_SOURCE] = TABLE(source_table), [FARM_TABLE_SOIL] = TABLE(soil_table),
-        [FARM_TABLE_LAYER] = TABLE(layer_table),   [FARM_TABLE_SUPPLY] = TABLE(supply_table),
-        [FARM_TABLE_FIELD] = TABLE(field_table),   [FARM_TABLE_PLANTING] = TABLE(planting_table),
-        [FARM_TABLE_RECORD] = TABLE(record_table),
+        [FARM_TABLE_FARM] = TABLE(farm_table),           [FARM_TABLE_STATION] = TABLE(station_table),
+        [FARM_TABLE_SOURCE] = TABLE(source_table),       [FARM_TABLE_SOIL] = TABLE(soil_table),
+        [FARM_TABLE_LAYER] = TABLE(layer_table),         [FARM_TABLE_SUPPLY] = TABLE(supply_table),
+        [FARM_TABLE_FIELD] = TABLE(field_table),         [FARM_TABLE_PLANTING] = TABLE(planting_table),
+        [FARM_TABLE_RECORD] = TABLE(record_table),       [FARM_TABLE_TRIAL] = TABLE(trial_table),
+        [FARM_TABLE_TREATMENT] = TABLE(treatment_table), [FARM_TABLE_PLOT] = TABLE(plot_table),
     };
     *count = tables[table].count;
     return tables[table].columns;

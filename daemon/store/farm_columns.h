@@ -14,7 +14,10 @@ enum farm_table {
     FARM_TABLE_SUPPLY,
     FARM_TABLE_FIELD,
     FARM_TABLE_PLANTING,
-    FARM_TABLE_RECORD
+    FARM_TABLE_RECORD,
+    FARM_TABLE_TRIAL,
+    FARM_TABLE_TREATMENT,
+    FARM_TABLE_PLOT
 };
 
 /* Names that stand for other rows (station of a source, field of a planting) are not among the columns. */

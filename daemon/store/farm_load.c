@@ -154,38 +154,53 @@ static enum status load_neighbours(struct db *db, struct farm *farm, struct prob
     return STATUS_OK;
 }
 
-static enum status trial_room(struct farm *farm, const char *name) {
-    size_t count = farm->trial_count;
-    if (count > 0 && strcmp(farm->trial[count - 1].name, name) == 0)
-        return STATUS_OK;
-    struct farm_trial *grown = realloc(farm->trial, (count + 1) * sizeof *grown);
-    if (grown == NULL)
-        return STATUS_NO_MEMORY;
-    farm->trial = grown;
-    memset(&grown[count], 0, sizeof grown[count]);
-    (void)strncpy(grown[count].name, name, FARM_NAME_SIZE - 1);
-    farm->trial_count++;
-    return STATUS_OK;
+static struct farm_trial *trial_named(struct farm *farm, const char *name) {
+    size_t i = 0;
+    while (strcmp(farm->trial[i].name, name) != 0)
+        i++;
+    return &farm->trial[i];
+}
+
+/* The treatments, or the plots, of all trials; the first column is the trial's name. */
+static enum status load_trial_parts(struct db *db, enum farm_table table, const char *before,
+                                    const char *from, struct farm *farm, struct problems *problems) {
+    struct text sql;
+    int count;
+    const struct column *columns = farm_columns(table, &count);
+    text_init(&sql, 0);
+    text_printf(&sql, "SELECT trial.name, %s", before);
+    columns_list(&sql, table == FARM_TABLE_PLOT ? "trial_plot." : "treatment.", columns, count);
+    text_printf(&sql, " FROM %s", from);
+    sqlite3_stmt *statement = db_prepare(db, text_string(&sql), problems);
+    text_free(&sql);
+    while (statement != NULL && sqlite3_step(statement) == SQLITE_ROW) {
+        struct farm_trial *trial = trial_named(farm, (const char *)sqlite3_column_text(statement, 0));
+        if (table == FARM_TABLE_PLOT && trial->plot_count < FARM_PLOTS_MAX) {
+            columns_read(statement, 1, columns, count, &trial->plot[trial->plot_count++]);
+        } else if (table == FARM_TABLE_TREATMENT && trial->treatment_count < FARM_TREATMENTS_MAX) {
+            static const struct column field[] = {COLUMN(COLUMN_TEXT, farm_treatment, field, "field")};
+            columns_read(statement, 1, field, 1, &trial->treatment[trial->treatment_count]);
+            columns_read(statement, 2, columns, count, &trial->treatment[trial->treatment_count++]);
+        }
+    }
+    enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
+    sqlite3_finalize(statement);
+    return status;
 }
 
 static enum status load_trials(struct db *db, struct farm *farm, struct problems *problems) {
-    static const struct column columns[] = {COLUMN(COLUMN_TEXT, farm_treatment, name, "name"),
-                                            COLUMN(COLUMN_TEXT, farm_treatment, field, "field")};
-    sqlite3_stmt *statement =
-        db_prepare(db,
-                   "SELECT trial.name, treatment.name, field.name FROM trial JOIN treatment USING (trial_id) "
-                   "JOIN field USING (field_id) ORDER BY trial_id, treatment.position",
-                   problems);
-    enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
-    while (status == STATUS_OK && sqlite3_step(statement) == SQLITE_ROW) {
-        status = trial_room(farm, (const char *)sqlite3_column_text(statement, 0));
-        if (status != STATUS_OK)
-            break;
-        struct farm_trial *trial = &farm->trial[farm->trial_count - 1];
-        if (trial->treatment_count < FARM_TREATMENTS_MAX)
-            columns_read(statement, 1, columns, 2, &trial->treatment[trial->treatment_count++]);
-    }
-    sqlite3_finalize(statement);
+    static const struct list trial_list = {FARM_TABLE_TRIAL,          "",  "", "FROM trial ORDER BY trial_id",
+                                           sizeof(struct farm_trial), {0}, 0};
+    enum status status = list_read(db, &trial_list, NULL, &farm->trial, &farm->trial_count, problems);
+    if (status == STATUS_OK)
+        status = load_trial_parts(db, FARM_TABLE_TREATMENT, "field.name, ",
+                                  "trial JOIN treatment USING (trial_id) JOIN field USING (field_id) "
+                                  "ORDER BY trial_id, treatment.position",
+                                  farm, problems);
+    if (status == STATUS_OK)
+        status = load_trial_parts(
+            db, FARM_TABLE_PLOT, "",
+            "trial JOIN trial_plot USING (trial_id) ORDER BY trial_id, trial_plot.position", farm, problems);
     return status;
 }
 

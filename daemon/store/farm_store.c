@@ -37,6 +37,16 @@ static const struct kind planting_kind = {FARM_TABLE_PLANTING,
 static const struct kind record_kind_rows = {
     FARM_TABLE_RECORD,
     {"record", "field_id", "(SELECT field_id FROM field WHERE name = ?)", NULL, 0, NULL, NULL}};
+static const struct kind trial_kind = {FARM_TABLE_TRIAL, {"trial", NULL, NULL, NULL, 0, NULL, NULL}};
+static const struct kind treatment_kind = {
+    FARM_TABLE_TREATMENT,
+    {"treatment", "trial_id, position, field_id",
+     "(SELECT trial_id FROM trial WHERE name = ?), ?, (SELECT field_id FROM field WHERE name = ?)", NULL, 0,
+     NULL, NULL}};
+static const struct kind plot_kind = {FARM_TABLE_PLOT,
+                                      {"trial_plot", "trial_id, position",
+                                       "(SELECT trial_id FROM trial WHERE name = ?), ?", NULL, 0, NULL,
+                                       NULL}};
 static const struct kind farm_kind = {FARM_TABLE_FARM, {"farm", "farm_id", "1", NULL, 0, "farm_id", NULL}};
 
 struct saver {
@@ -222,7 +232,7 @@ static enum status save_records(const struct saver *saver) {
         saver->db,
         "DELETE FROM temp.unmatched WHERE rowid = (SELECT rowid FROM temp.unmatched WHERE field_id = "
         "(SELECT field_id FROM field WHERE name = ?1) AND day = ?2 AND kind = ?3 AND amount IS ?4 AND "
-        "sd IS ?5 AND stage = ?6 AND note = ?7 LIMIT 1)",
+        "sd IS ?5 AND stage = ?6 AND note = ?7 AND plot = ?8 LIMIT 1)",
         saver->problems);
     if (strike.statement == NULL)
         status = STATUS_STORE;
@@ -234,36 +244,38 @@ static enum status save_records(const struct saver *saver) {
     return status != STATUS_OK ? status : dropped;
 }
 
-static enum status save_treatments(const struct saver *saver, const struct farm_trial *trial,
-                                   sqlite3_stmt *insert_trial, sqlite3_stmt *insert_treatment) {
-    sqlite3_bind_text(insert_trial, 1, trial->name, -1, SQLITE_STATIC);
-    enum status status = db_run(saver->db, insert_trial, "writing a trial", saver->problems);
+static enum status save_trial(const struct saver *saver, const struct farm_trial *trial,
+                              const struct writer *head, const struct writer *treatment,
+                              const struct writer *plot) {
+    enum status status = writer_put(saver, head, trial);
     for (int i = 0; status == STATUS_OK && i < trial->treatment_count; i++) {
-        sqlite3_bind_text(insert_treatment, 1, trial->name, -1, SQLITE_STATIC);
-        sqlite3_bind_int(insert_treatment, 2, i);
-        sqlite3_bind_text(insert_treatment, 3, trial->treatment[i].name, -1, SQLITE_STATIC);
-        sqlite3_bind_text(insert_treatment, 4, trial->treatment[i].field, -1, SQLITE_STATIC);
-        status = db_run(saver->db, insert_treatment, "writing a treatment", saver->problems);
+        bind_name(treatment, 1, trial->name);
+        sqlite3_bind_int(treatment->statement, 2, i);
+        bind_name(treatment, 3, trial->treatment[i].field);
+        status = writer_put(saver, treatment, &trial->treatment[i]);
+    }
+    for (int i = 0; status == STATUS_OK && i < trial->plot_count; i++) {
+        bind_name(plot, 1, trial->name);
+        sqlite3_bind_int(plot->statement, 2, i);
+        status = writer_put(saver, plot, &trial->plot[i]);
     }
     return status;
 }
 
 static enum status save_trials(const struct saver *saver) {
+    struct writer head = {0}, treatment = {0}, plot = {0};
     enum status status = db_exec(saver->db, "DELETE FROM trial", saver->problems);
-    if (status != STATUS_OK)
-        return status;
-    sqlite3_stmt *trial = db_prepare(saver->db, "INSERT INTO trial (name) VALUES (?)", saver->problems);
-    sqlite3_stmt *treatment = db_prepare(
-        saver->db,
-        "INSERT INTO treatment (trial_id, position, name, field_id) VALUES ("
-        "(SELECT trial_id FROM trial WHERE name = ?), ?, ?, (SELECT field_id FROM field WHERE name = ?))",
-        saver->problems);
-    if (trial == NULL || treatment == NULL)
-        status = STATUS_STORE;
+    if (status == STATUS_OK)
+        status = writer_open(saver, &trial_kind, 0, &head);
+    if (status == STATUS_OK)
+        status = writer_open(saver, &treatment_kind, 3, &treatment);
+    if (status == STATUS_OK)
+        status = writer_open(saver, &plot_kind, 2, &plot);
     for (size_t i = 0; status == STATUS_OK && i < saver->farm->trial_count; i++)
-        status = save_treatments(saver, &saver->farm->trial[i], trial, treatment);
-    sqlite3_finalize(trial);
-    sqlite3_finalize(treatment);
+        status = save_trial(saver, &saver->farm->trial[i], &head, &treatment, &plot);
+    sqlite3_finalize(head.statement);
+    sqlite3_finalize(treatment.statement);
+    sqlite3_finalize(plot.statement);
     return status;
 }
 

@@ -146,6 +146,7 @@ CREATE TABLE record (            -- only grows: a record is corrected by a new o
     sd           REAL,
     stage        INTEGER NOT NULL,
     note         TEXT    NOT NULL,
+    plot         TEXT    NOT NULL DEFAULT '', -- of a harvest: the plot of a trial
     at           INTEGER,           -- when it was entered; NULL: it came with a farm file
     who          TEXT    NOT NULL DEFAULT '', -- '' not known
     withdrawn_at INTEGER,           -- when it was replaced or taken back; NULL: it holds
@@ -156,14 +157,27 @@ CREATE INDEX record_by_successor ON record (replaced_by) WHERE replaced_by IS NO
 
 CREATE TABLE trial (
     trial_id INTEGER PRIMARY KEY,
-    name     TEXT NOT NULL UNIQUE
+    name     TEXT    NOT NULL UNIQUE,
+    layout   INTEGER NOT NULL DEFAULT 0 -- enum trial_layout
 ) STRICT;
 
 CREATE TABLE treatment (
     trial_id INTEGER NOT NULL REFERENCES trial ON DELETE CASCADE,
     position INTEGER NOT NULL,
     name     TEXT    NOT NULL,
+    whole    TEXT    NOT NULL DEFAULT '', -- in a split plot: level of the factor of whole plots, and of sub-plots
+    sub      TEXT    NOT NULL DEFAULT '',
     field_id INTEGER NOT NULL REFERENCES field,
+    PRIMARY KEY (trial_id, position)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE trial_plot (           -- replicates of the treatments
+    trial_id  INTEGER NOT NULL REFERENCES trial ON DELETE CASCADE,
+    position  INTEGER NOT NULL,
+    name      TEXT    NOT NULL,
+    treatment TEXT    NOT NULL,
+    block     TEXT    NOT NULL,
+    area_m2   REAL,
     PRIMARY KEY (trial_id, position)
 ) STRICT, WITHOUT ROWID;
 

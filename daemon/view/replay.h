@@ -52,6 +52,11 @@ void view_replay_text(const struct replay *replay, enum replay_by by, bool us_un
 enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
                             struct text *out);
 
+/* The same of any results, with a name for each. STATUS_NOT_FOUND: none. */
+enum status view_results_svg(const struct replay *replay, const struct replay_result *const *result,
+                             const char *const *name, size_t count, const char *title, const cJSON *made,
+                             bool us_units, struct text *out);
+
 /* Index of the first result of a planting of a field (NULL: the first that any scenario changes, else the
  * first of all); result_count: none. */
 size_t replay_first_of(const struct replay *replay, const char *field);

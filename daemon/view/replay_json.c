@@ -1,40 +1,10 @@
-#include <math.h>
-
-#include "core/base/calendar.h"
+#include "daemon/view/json_add.h"
 #include "daemon/view/ledger_columns.h"
-#include "daemon/view/number.h"
 #include "daemon/view/replay.h"
-
-/* Every digit of a number, as the CSV has it; null for what is not known. */
-static void add_number(cJSON *object, const char *name, double value) {
-    struct text digits;
-    if (!isfinite(value)) {
-        cJSON_AddNullToObject(object, name);
-        return;
-    }
-    text_init(&digits, 0);
-    number_add_shortest(&digits, value);
-    cJSON_AddRawToObject(object, name, text_string(&digits));
-    text_free(&digits);
-}
-
-static void add_date(cJSON *object, const char *name, int32_t date) {
-    char iso[CALENDAR_ISO_SIZE];
-    if (calendar_valid(date))
-        cJSON_AddStringToObject(object, name, calendar_format_iso(date, iso));
-    else
-        cJSON_AddNullToObject(object, name);
-}
 
 static void add_terms(cJSON *object, const struct replay_term *terms, const void *base) {
     for (; terms->name != NULL; terms++)
-        add_number(object, terms->name, replay_term_value(base, terms));
-}
-
-static cJSON *add_entry(cJSON *array) {
-    cJSON *entry = cJSON_CreateObject();
-    cJSON_AddItemToArray(array, entry);
-    return entry;
+        json_add_number(object, terms->name, replay_term_value(base, terms));
 }
 
 static void add_stages(cJSON *out, const struct budget *budget) {
@@ -42,9 +12,9 @@ static void add_stages(cJSON *out, const struct budget *budget) {
     for (int stage = 0; stage < STAGE_ENDED; stage++) {
         if (budget->stage[stage].days == 0)
             continue;
-        cJSON *entry = add_entry(list);
+        cJSON *entry = json_add_entry(list);
         cJSON_AddStringToObject(entry, "stage", crop_stage_name((enum crop_stage)stage));
-        add_date(entry, "first", budget->stage_first[stage]);
+        json_add_date(entry, "first", budget->stage_first[stage]);
         add_terms(entry, replay_budget_terms, &budget->stage[stage]);
     }
 }
@@ -53,15 +23,15 @@ static void add_harvest(cJSON *out, const struct replay_result *result) {
     cJSON *list = cJSON_AddArrayToObject(out, "harvest");
     for (int i = 0; i < result->harvest_count; i++) {
         const struct harvest_option *option = &result->harvest[i];
-        cJSON *entry = add_entry(list);
-        add_date(entry, "date", option->date);
-        add_number(entry, "days_in_season", option->days_in_season);
-        add_number(entry, "transpired", option->transpired);
-        add_number(entry, "relative", option->relative);
-        add_number(entry, "irrigation_gross_mm", option->irrigation_gross_mm);
-        add_number(entry, "eta_mm", option->eta_mm);
-        add_number(entry, "stress_days", option->stress_days);
-        add_number(entry, "depletion_mm", option->depletion_mm);
+        cJSON *entry = json_add_entry(list);
+        json_add_date(entry, "date", option->date);
+        json_add_number(entry, "days_in_season", option->days_in_season);
+        json_add_number(entry, "transpired", option->transpired);
+        json_add_number(entry, "relative", option->relative);
+        json_add_number(entry, "irrigation_gross_mm", option->irrigation_gross_mm);
+        json_add_number(entry, "eta_mm", option->eta_mm);
+        json_add_number(entry, "stress_days", option->stress_days);
+        json_add_number(entry, "depletion_mm", option->depletion_mm);
     }
 }
 
@@ -69,33 +39,33 @@ static void add_days(cJSON *out, const struct replay_result *result) {
     cJSON *list = cJSON_AddArrayToObject(out, "days");
     for (int i = 0; i < result->days; i++) {
         const struct season_day *day = &result->day[i];
-        cJSON *entry = add_entry(list);
-        add_date(entry, "date", day->date);
+        cJSON *entry = json_add_entry(list);
+        json_add_date(entry, "date", day->date);
         cJSON_AddStringToObject(entry, "stage", crop_stage_name(day->stage));
         for (const struct ledger_column *column = ledger_columns; column->name != NULL; column++)
-            add_number(entry, column->member, ledger_value(day, column));
+            json_add_number(entry, column->member, ledger_value(day, column));
     }
 }
 
 static void add_result(const struct replay *replay, const struct replay_result *result, bool with_days,
                        cJSON *list) {
-    cJSON *out = add_entry(list);
+    cJSON *out = json_add_entry(list);
     cJSON_AddStringToObject(out, "field", result->field);
     cJSON_AddStringToObject(out, "crop", result->crop_name);
-    add_date(out, "planted", result->planting_date);
+    json_add_date(out, "planted", result->planting_date);
     cJSON_AddStringToObject(out, "scenario", replay->scenario[result->scenario].name);
     cJSON_AddBoolToObject(out, "as_it_was", result->as_it_was);
     cJSON_AddBoolToObject(out, "finished", result->finished);
-    add_date(out, "weather_missing", result->weather_missing);
+    json_add_date(out, "weather_missing", result->weather_missing);
     cJSON_AddBoolToObject(out, "readings_used", result->readings_used && result->readings > 0);
-    add_number(out, "area_m2", result->area_m2);
-    add_date(out, "first", result->budget.first);
-    add_date(out, "last", result->budget.last);
+    json_add_number(out, "area_m2", result->area_m2);
+    json_add_date(out, "first", result->budget.first);
+    json_add_date(out, "last", result->budget.last);
     add_terms(cJSON_AddObjectToObject(out, "season"), replay_budget_terms, &result->budget.season);
-    add_number(out, "closure_max_mm", result->budget.closure_max_mm);
+    json_add_number(out, "closure_max_mm", result->budget.closure_max_mm);
     add_stages(out, &result->budget);
     add_terms(cJSON_AddObjectToObject(out, "value"), replay_value_terms, &result->value);
-    add_number(out, "measured", result->measured);
+    json_add_number(out, "measured", result->measured);
     add_harvest(out, result);
     if (with_days)
         add_days(out, result);
@@ -105,11 +75,11 @@ static void add_money(cJSON *out, const struct money *money) {
     cJSON *object = cJSON_AddObjectToObject(out, "money");
     cJSON_AddStringToObject(object, "currency", money->currency);
     cJSON_AddStringToObject(object, "yield_unit", money->yield_unit);
-    add_number(object, "max_yield", money->max_yield);
-    add_number(object, "price", money->price);
-    add_number(object, "water_cost", money->water_cost);
-    add_number(object, "pass_cost", money->pass_cost);
-    add_number(object, "season_cost", money->season_cost);
+    json_add_number(object, "max_yield", money->max_yield);
+    json_add_number(object, "price", money->price);
+    json_add_number(object, "water_cost", money->water_cost);
+    json_add_number(object, "pass_cost", money->pass_cost);
+    json_add_number(object, "season_cost", money->season_cost);
 }
 
 cJSON *view_replay_json(const struct replay *replay, const cJSON *made, bool with_days) {
@@ -117,11 +87,11 @@ cJSON *view_replay_json(const struct replay *replay, const cJSON *made, bool wit
     if (made != NULL)
         cJSON_AddItemToObject(out, "made", cJSON_Duplicate(made, true));
     cJSON_AddStringToObject(out, "farm", replay->farm.name);
-    add_date(out, "until", replay->until);
+    json_add_date(out, "until", replay->until);
     add_money(out, &replay->money);
     cJSON *scenarios = cJSON_AddArrayToObject(out, "scenarios");
     for (size_t i = 0; i < replay->scenario_count; i++) {
-        cJSON *entry = add_entry(scenarios);
+        cJSON *entry = json_add_entry(scenarios);
         cJSON_AddStringToObject(entry, "name", replay->scenario[i].name);
         cJSON_AddItemToObject(entry, "set", cJSON_Duplicate(replay->scenario[i].changes, true));
     }

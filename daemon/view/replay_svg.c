@@ -12,7 +12,9 @@ enum { WIDTH = 1600, HEIGHT = 900, KEY_PITCH = 34, KEYS_ACROSS = 3 };
 
 struct picture {
     const struct replay *replay;
-    const struct replay_result *result; /* of the planting's first scenario */
+    const struct replay_result *const *result;
+    const char *const *name; /* of each */
+    const char *title;
     size_t count;
     bool us_units;
     struct text *out;
@@ -34,10 +36,10 @@ static void dates(const struct picture *picture, struct chart *chart) {
     chart->x_low = INFINITY;
     chart->x_high = -INFINITY;
     for (size_t i = 0; i < picture->count; i++) {
-        if (picture->result[i].days == 0)
+        if (picture->result[i]->days == 0)
             continue;
-        chart->x_low = fmin(chart->x_low, picture->result[i].budget.first);
-        chart->x_high = fmax(chart->x_high, picture->result[i].budget.last);
+        chart->x_low = fmin(chart->x_low, picture->result[i]->budget.first);
+        chart->x_high = fmax(chart->x_high, picture->result[i]->budget.last);
     }
     if (!(chart->x_high > chart->x_low))
         chart->x_high = chart->x_low + 1;
@@ -58,15 +60,15 @@ static void draw_water(const struct picture *picture, struct chart *chart) {
     chart->title = "Water that came in: rain less runoff, and irrigation";
     chart->y_label = unit(picture);
     for (size_t i = 0; i < picture->count; i++) {
-        cumulate(picture, &picture->result[i]);
-        if (picture->result[i].days > 0)
-            chart->y_high = fmax(chart->y_high, picture->y[picture->result[i].days - 1]);
+        cumulate(picture, picture->result[i]);
+        if (picture->result[i]->days > 0)
+            chart->y_high = fmax(chart->y_high, picture->y[picture->result[i]->days - 1]);
     }
     chart_round(&chart->y_low, &chart->y_high, true);
     chart_frame(chart);
     for (size_t i = 0; i < picture->count; i++) {
-        cumulate(picture, &picture->result[i]);
-        chart_line(chart, picture->x, picture->y, (size_t)picture->result[i].days, i);
+        cumulate(picture, picture->result[i]);
+        chart_line(chart, picture->x, picture->y, (size_t)picture->result[i]->days, i);
     }
 }
 
@@ -75,14 +77,14 @@ static void draw_depletion(const struct picture *picture, struct chart *chart) {
     chart->y_label = unit(picture);
     chart->y_down = true;
     for (size_t i = 0; i < picture->count; i++) {
-        const struct replay_result *result = &picture->result[i];
+        const struct replay_result *result = picture->result[i];
         for (int k = 0; k < result->days; k++)
             chart->y_high = fmax(chart->y_high, depth(picture, result->day[k].depletion_mm));
     }
     chart_round(&chart->y_low, &chart->y_high, true);
     chart_frame(chart);
     for (size_t i = 0; i < picture->count; i++) {
-        const struct replay_result *result = &picture->result[i];
+        const struct replay_result *result = picture->result[i];
         for (int k = 0; k < result->days; k++) {
             const struct season_day *day = &result->day[k];
             picture->x[k] = day->date;
@@ -112,20 +114,25 @@ static void draw_yield(const struct picture *picture, struct chart *chart) {
     chart->x_high = -INFINITY;
     chart->y_high = amount ? picture->replay->money.max_yield : 100;
     for (size_t i = 0; i < picture->count; i++) {
-        double water = water_in(picture, &picture->result[i].budget.season);
+        double water = water_in(picture, &picture->result[i]->budget.season);
         chart->x_low = fmin(chart->x_low, water);
         chart->x_high = fmax(chart->x_high, water);
     }
     chart_round(&chart->x_low, &chart->x_high, false);
     chart_round(&chart->y_low, &chart->y_high, true);
     chart_frame(chart);
+    bool any = false;
     for (size_t i = 0; i < picture->count; i++) {
-        const struct replay_result *result = &picture->result[i];
+        const struct replay_result *result = picture->result[i];
+        any = any || isfinite(result->value.relative);
         char number[24];
         (void)snprintf(number, sizeof number, "%zu", i);
         chart_point(chart, water_in(picture, &result->budget.season),
                     amount ? result->value.yield : 100 * result->value.relative, i, number);
     }
+    if (!any)
+        text_printf(picture->out, "<text x=\"%.1f\" y=\"%.1f\">the crop has no Ky to tell yields by</text>\n",
+                    chart->left + 20, chart->top + chart->height / 2);
 }
 
 static void head(const struct picture *picture, const cJSON *made, double height) {
@@ -142,18 +149,16 @@ static void head(const struct picture *picture, const cJSON *made, double height
                    ".line{stroke-width:4;fill:none}.limit{stroke:#888;stroke-width:1.5;fill:none}"
                    ".title{font-weight:bold}</style>\n<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n"
                    "<text x=\"60\" y=\"50\" font-size=\"30\" class=\"title\">");
-    chart_text(out, picture->result->field);
-    text_puts(out, ", ");
-    chart_text(out, picture->result->crop_name);
-    text_printf(out, ", %s to %s</text>\n", calendar_format_iso(picture->result->budget.first, from),
-                calendar_format_iso(picture->result->budget.last, to));
+    chart_text(out, picture->title);
+    text_printf(out, ", %s to %s</text>\n", calendar_format_iso(picture->result[0]->budget.first, from),
+                calendar_format_iso(picture->result[0]->budget.last, to));
 }
 
 /* The names of the scenarios with their lines; returns where the charts may begin. */
 static double keys(const struct picture *picture) {
     for (size_t i = 0; i < picture->count; i++) {
         char name[60];
-        int cut = snprintf(name, sizeof name, "%zu %s", i, picture->replay->scenario[i].name);
+        int cut = snprintf(name, sizeof name, "%zu %s", i, picture->name[i]);
         size_t size = cut > 0 && (size_t)cut >= sizeof name ? sizeof name - 1 : 0;
         while (size > 0 && ((unsigned char)name[size - 1] & 0xC0) == 0x80)
             size--; /* no half of a letter at the end */
@@ -183,18 +188,21 @@ static void draw(const struct picture *picture, const cJSON *made) {
     text_puts(picture->out, "</svg>\n");
 }
 
-enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
-                            struct text *out) {
-    size_t first = replay_first_of(replay, field), most = 1;
-    if (first >= replay->result_count)
-        return STATUS_NOT_FOUND;
+enum status view_results_svg(const struct replay *replay, const struct replay_result *const *result,
+                             const char *const *name, size_t count, const char *title, const cJSON *made,
+                             bool us_units, struct text *out) {
+    size_t most = 1;
     struct picture picture = {.replay = replay,
-                              .result = &replay->result[first],
-                              .count = replay->scenario_count,
+                              .result = result,
+                              .name = name,
+                              .title = title,
+                              .count = count,
                               .us_units = us_units,
                               .out = out};
-    for (size_t i = 0; i < picture.count; i++)
-        most = (size_t)picture.result[i].days > most ? (size_t)picture.result[i].days : most;
+    if (count == 0)
+        return STATUS_NOT_FOUND;
+    for (size_t i = 0; i < count; i++)
+        most = (size_t)result[i]->days > most ? (size_t)result[i]->days : most;
     double *room = calloc(3 * most, sizeof *room);
     if (room == NULL)
         return STATUS_NO_MEMORY;
@@ -204,4 +212,20 @@ enum status view_replay_svg(const struct replay *replay, const char *field, cons
     draw(&picture, made);
     free(room);
     return text_failed(out) ? STATUS_NO_MEMORY : STATUS_OK;
+}
+
+enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
+                            struct text *out) {
+    const struct replay_result *result[SCENARIOS_MAX];
+    const char *name[SCENARIOS_MAX];
+    char title[2 * FARM_NAME_SIZE + 2];
+    size_t first = replay_first_of(replay, field);
+    if (first >= replay->result_count)
+        return STATUS_NOT_FOUND;
+    for (size_t i = 0; i < replay->scenario_count; i++) {
+        result[i] = &replay->result[first + i];
+        name[i] = replay->scenario[i].name;
+    }
+    (void)snprintf(title, sizeof title, "%s, %s", result[0]->field, result[0]->crop_name);
+    return view_results_svg(replay, result, name, replay->scenario_count, title, made, us_units, out);
 }

@@ -202,14 +202,25 @@ static void same_record(struct comparison *c, const struct farm_record *a, const
     NUMBER(sd);
     EQUAL(stage);
     TEXT(text);
+    TEXT(plot);
 }
 
 static void same_trial(struct comparison *c, const struct farm_trial *a, const struct farm_trial *b) {
     TEXT(name);
+    EQUAL(layout);
+    EQUAL(plot_count);
+    for (int i = 0; i < a->plot_count && i < FARM_PLOTS_MAX; i++) {
+        TEXT(plot[i].name);
+        TEXT(plot[i].treatment);
+        TEXT(plot[i].block);
+        NUMBER(plot[i].area_m2);
+    }
     EQUAL(treatment_count);
     for (int i = 0; i < a->treatment_count && i < FARM_TREATMENTS_MAX; i++) {
         TEXT(treatment[i].name);
         TEXT(treatment[i].field);
+        TEXT(treatment[i].whole);
+        TEXT(treatment[i].sub);
     }
 }
 
