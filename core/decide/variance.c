@@ -32,7 +32,7 @@ static enum status check_terms(int factors, const struct variance_term *term, in
     if (!within(terms, 1, VARIANCE_TERMS_MAX))
         return STATUS_OUT_OF_RANGE;
     for (int t = 0; t < terms; t++) {
-        if (!within(term[t].factors, 1, 3) || !within(term[t].error, -1, terms - 1) || term[t].error == t)
+        if (!within(term[t].factors, 1, 3) || !within(term[t].error, -1, terms - 1))
             return STATUS_OUT_OF_RANGE;
         for (int k = 0; k < term[t].factors; k++) {
             if (!within(term[t].factor[k], 0, factors - 1))
@@ -123,8 +123,8 @@ static void finish(struct variance_row *row, const struct variance_term *term, i
         row[t].mean_square = row[t].df > 0 ? row[t].sum_square / row[t].df : NAN;
     for (int t = 0; t <= terms; t++) {
         row[t].f = row[t].p = NAN;
-        if (t == terms)
-            break;
+        if (t == terms || term[t].error == t)
+            continue;
         const struct variance_row *error = &row[term[t].error < 0 ? terms : term[t].error];
         if (row[t].df == 0 || error->df == 0)
             continue;

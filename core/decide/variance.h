@@ -22,8 +22,9 @@ struct variance_factor {
 struct variance_term {
     int factors;   /* 1..3 */
     int factor[3]; /* indexes; different ones */
-    int error;     /* the term whose mean square it is tested against; -1: what is left over. A split plot's
-                      whole-plot     factor is tested against its interaction with the blocks */
+    int error; /* the term whose mean square it is tested against; -1: what is left over; its own index: it is
+                  not tested. A split plot's whole-plot factor is tested against its interaction with the
+                  blocks */
 };
 
 struct variance_row {
@@ -38,7 +39,7 @@ struct variance_row {
 
 /* The table of `plots` (2..VARIANCE_PLOTS_MAX) values: a row for each term, then one for what is left over.
  * The mean is taken out first. STATUS_OUT_OF_RANGE: numbers or levels outside their ranges, an `error` that
- * is no other term. STATUS_NOT_FINITE: a value. Reference: R.A. Fisher, Statistical methods for research
+ * is no term. STATUS_NOT_FINITE: a value. Reference: R.A. Fisher, Statistical methods for research
  * workers, 1925; sums of squares by projection as in G.H. Golub and C.F. Van Loan, Matrix computations,
  * modified Gram-Schmidt, done twice. */
 enum status variance_table(const double *value, int plots, const struct variance_factor *factor, int factors,

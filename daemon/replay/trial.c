@@ -79,13 +79,15 @@ static enum status add_harvest(struct trial *trial, const struct farm_record *re
     return STATUS_OK;
 }
 
-static enum status collect(const struct farm *farm, int32_t until, struct trial *trial, struct problems *problems) {
+static enum status collect(const struct farm *farm, int32_t until, struct trial *trial,
+                           struct problems *problems) {
     enum status status = STATUS_OK;
     (void)grade_named(trial, "");
     for (size_t i = 0; status == STATUS_OK && i < farm->record_count; i++) {
         const struct farm_record *record = &farm->record[i];
         if (record->kind == RECORD_HARVEST && record->plot[0] != '\0' && !isnan(record->amount) &&
-            field_of_trial(trial->of, record->field) && record->date >= season_start(farm, record->field, until))
+            field_of_trial(trial->of, record->field) &&
+            record->date >= season_start(farm, record->field, until))
             status = add_harvest(trial, record, problems);
     }
     for (int g = 0; g < trial->grades; g++) {
@@ -158,7 +160,7 @@ static const struct model models[TRIAL_LAYOUT_COUNT] = {
                                  {2, 2, 2}},
     [TRIAL_SPLIT_PLOT] =
         {5,
-         {{1, {BLOCK}, 2}, {1, {WHOLE}, 2}, {2, {BLOCK, WHOLE}, -1}, {1, {SUB}, -1}, {2, {WHOLE, SUB}, -1}},
+         {{1, {BLOCK}, 2}, {1, {WHOLE}, 2}, {2, {BLOCK, WHOLE}, 2}, {1, {SUB}, -1}, {2, {WHOLE, SUB}, -1}},
          {"block", "whole plot", "error of whole plots", "sub-plot", "whole plot x sub-plot", "error"},
          {5, 2, 5}},
 };

@@ -24,6 +24,8 @@ libqrencode-dev|-|draws the pairing code
 CHECK_PACKAGES='
 libcmocka-dev|-|runs the C tests
 chromium|chromium|opens the pages as a browser does
+r-base-core|Rscript|judges trials beside the program
+r-cran-mass|-|has the split plot that R judges
 '
 # Debian's own, unless a newer Node.js with npm is on PATH.
 NODE_PACKAGES='
