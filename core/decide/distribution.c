@@ -3,26 +3,22 @@
 #include <math.h>
 #include <stdbool.h>
 
-#define TINY      1e-300 /* stands for a zero in Lentz's method */
 #define PRECISION 1e-15
 
 static bool within(double value, double low, double high) {
     return value >= low && value <= high;
 }
 
-static double not_zero(double value) {
-    return fabs(value) < TINY ? TINY : value;
-}
-
 /* One step of Lentz's method with the next numerator of the fraction; returns by how much it changed. */
 static double advance(double numerator, double *c, double *d, double *value) {
-    *d = 1 / not_zero(1 + numerator * *d);
-    *c = not_zero(1 + numerator / *c);
+    *d = 1 / (1 + numerator * *d);
+    *c = 1 + numerator / *c;
     *value *= *c * *d;
     return fabs(*c * *d - 1);
 }
 
-/* The fraction of 8.17.22; it converges fast for x below (a + 1) / (a + b + 2). */
+/* The fraction of 8.17.22. It converges fast for x below (a + 1) / (a + b + 2); no denominator vanishes
+ * there. */
 static double fraction(double a, double b, double x) {
     double value = 1, c = 1, d = 0, m = 0, change;
     do {
