@@ -1,0 +1,255 @@
+// Replays: scenarios side by side, how outputs are made, against the demo farm and its weather on disk.
+import assert from "node:assert/strict";
+import { readFileSync, writeFileSync } from "node:fs";
+import path from "node:path";
+import test from "node:test";
+import { DEMO_DAY, csvRows, demoWeather, root, scratch, waterturn } from "../support/program.mjs";
+
+/** The rows of an output in CSV, its note left out; names of crops hold commas, and no cell a quote. */
+function outputRows(file) {
+  const [, header, ...lines] = readFileSync(file, "utf8").trim().split("\r\n");
+  const cells = (line) => [...line.matchAll(/(?:^|,)(?:"([^"]*)"|([^,]*))/g)].map(([, quoted, bare]) => quoted ?? bare);
+  const names = cells(header);
+  return lines.map((line) => Object.fromEntries(cells(line).map((cell, i) => [names[i], cell])));
+}
+
+const PLOT = "Trial plot B";
+
+/** The demo farm with its weather beside it, as file: addresses. */
+function demoFiles(t) {
+  const directory = scratch(t);
+  demoWeather(directory);
+  const text = readFileSync(path.join(root, "fixtures/demo/farm.json"), "utf8");
+  writeFileSync(path.join(directory, "farm.json"), text.replaceAll("http://127.0.0.1:0/", "file:weather/"));
+  return directory;
+}
+
+const run = (directory, ...args) => waterturn("replay", "farm.json", "--today", DEMO_DAY, ...args, { cwd: directory });
+
+function ok(done) {
+  assert.equal(done.status, 0, done.stderr);
+  return done.stdout;
+}
+
+function json(directory, ...args) {
+  ok(run(directory, ...args, "--out", "out.json"));
+  return JSON.parse(readFileSync(path.join(directory, "out.json"), "utf8"));
+}
+
+/** Seasons of a field by scenario: "as it was" first. */
+const seasons = (out, field) => out.results.filter((result) => result.field === field).map((result) => result.season);
+
+test("the scenario that changes nothing is the ledger, to the last digit", (t) => {
+  const directory = demoFiles(t);
+  const ledger = csvRows(ok(run(directory, "--csv")));
+  ok(run(directory, "--by", "day", "--out", "days.csv"));
+  const days = outputRows(path.join(directory, "days.csv"));
+  assert.equal(days.length, ledger.length);
+  assert.ok(days.length > 700);
+  for (const [i, day] of days.entries())
+    for (const column of ["field", "date", "stage", "et0_mm", "etc_mm", "eta_mm", "depletion_mm", "allowed_mm", "percolation_mm", "closure_mm"])
+      assert.equal(day[column], ledger[i][column], `${ledger[i].field} ${ledger[i].date} ${column}`);
+});
+
+test("rainfed, watered by itself and as recorded stand side by side", (t) => {
+  const out = json(demoFiles(t), "--field", PLOT, "--what-if", "irrigation = none", "--what-if", "irrigation = automatic");
+  const [was, rainfed, automatic] = seasons(out, PLOT);
+  assert.equal(was.irrigation_gross_mm, 140); // the records of the demo farm: 15 + 15 + 30 + 30 + 30 + 20
+  assert.equal(rainfed.irrigation_gross_mm, 0);
+  assert.ok(automatic.irrigation_gross_mm > 0 && automatic.irrigation_gross_mm !== 140);
+  assert.ok(rainfed.eta_mm < was.eta_mm);
+  assert.equal(was.rain_mm, rainfed.rain_mm);
+  assert.deepEqual(out.scenarios.map((scenario) => scenario.name), ["as it was", "irrigation = none", "irrigation = automatic"]);
+});
+
+test("a setting of the farm file changes what it names and nothing else", (t) => {
+  const out = json(demoFiles(t), "--what-if", "soil:trial bench.curve_number = 90");
+  const bench = new Set(["Trial plot A", "Trial plot B", "Trial plot C"]);
+  for (const result of out.results.filter((entry) => entry.scenario !== "as it was")) assert.equal(result.as_it_was, !bench.has(result.field), result.field);
+});
+
+test("a planting date moves the season", (t) => {
+  const out = json(demoFiles(t), "--field", PLOT, "--what-if", `planting:${PLOT}.planted = 2026-06-05`);
+  const [was, later] = out.results;
+  assert.equal(was.planted, "2026-05-20");
+  assert.equal(later.planted, "2026-06-05");
+  assert.equal(later.stages.find((stage) => stage.stage === "initial").first, "2026-06-05");
+  assert.ok(later.season.transpiration_mm < was.season.transpiration_mm);
+});
+
+test("another crop and another soil bring their own values", (t) => {
+  const out = json(demoFiles(t), "--field", PLOT, "--what-if", `planting:${PLOT}.crop = sorghum, grain`, "--what-if", `field:${PLOT}.soil = river silt`);
+  const [was, sorghum, silt] = out.results;
+  assert.equal(sorghum.crop, "sorghum, grain");
+  assert.notEqual(sorghum.value.relative, null); // sorghum has a Ky (FAO-56 Table 24), sweet potato has none
+  assert.equal(was.value.relative, null);
+  assert.notEqual(silt.season.eta_mm, was.season.eta_mm);
+});
+
+test("water on fixed days, every so many days, in a share, up to a limit and until a stage", (t) => {
+  const out = json(
+    demoFiles(t), "--field", PLOT,
+    "--what-if", 'irrigation.days = ["2026-06-20", "2026-07-01"]; irrigation.depth = 25 mm',
+    "--what-if", "irrigation.every = 10; irrigation.depth = 1 in; irrigation.from = 2026-06-01; irrigation.to = 2026-06-30",
+    "--what-if", "irrigation.share = 50 %",
+    "--what-if", "irrigation.limit = 100 mm",
+    "--what-if", "irrigation.stop = 2026-06-26",
+    "--what-if", `irrigation:${PLOT}.stop = development`,
+  );
+  const [, days, every, share, limit, date, stage] = seasons(out, PLOT).map((season) => Math.round(season.irrigation_gross_mm * 1e9) / 1e9);
+  assert.equal(days, 50);
+  assert.equal(every, 76.2); // 1, 11 and 21 June
+  assert.equal(share, 70);
+  assert.equal(limit, 100);
+  assert.equal(date, 60); // 15 + 15 + 30, the rest comes later
+  assert.equal(stage, 30); // development begins 20 days after planting (Table 11), on 9 June
+});
+
+test("the weather of another year is that of its days", (t) => {
+  const directory = scratch(t);
+  writeFileSync(path.join(directory, "farm.json"), readFileSync(path.join(root, "fixtures/seattle/farm.json"), "utf8").replaceAll("http://127.0.0.1:0/", `file:${root}/tests/node_modules/vega-datasets/data/`));
+  const done = waterturn("replay", "farm.json", "--what-if", "weather.years = -2; irrigation = none", "--by", "day", "--out", "days.csv", { cwd: directory });
+  assert.equal(done.status, 0, done.stderr);
+  const rows = outputRows(path.join(directory, "days.csv")).filter((row) => row.scenario !== "as it was");
+  const weather = new Map(csvRows(readFileSync(path.join(root, "tests/node_modules/vega-datasets/data/seattle-weather.csv"), "utf8")).map((row) => [row.date, row]));
+  assert.ok(rows.length > 80);
+  for (const row of rows) assert.equal(Number(row.rain_mm), Number(weather.get(row.date.replace("2015", "2013")).precipitation), row.date);
+});
+
+test("sums of the season are those of its stages, and close", (t) => {
+  const out = json(demoFiles(t), "--what-if", "irrigation = automatic; irrigation:Trial plot C = none");
+  for (const result of out.results) {
+    for (const term of ["rain_mm", "eta_mm", "irrigation_net_mm", "percolation_mm", "storage_change_mm", "days"]) {
+      const sum = result.stages.reduce((total, stage) => total + stage[term], 0);
+      assert.ok(Math.abs(sum - result.season[term]) < 1e-6, `${result.field} ${term}`);
+    }
+    assert.ok(result.closure_max_mm < 1e-9);
+    assert.ok(Math.abs(result.season.closure_mm) < 1e-6);
+  }
+});
+
+test("value, cost and productivity follow from the money that is given", (t) => {
+  const out = json(demoFiles(t), "--field", "North pivot", "--what-if", "irrigation = none", "--money", "max_yield = 14; yield_unit = t; price = 200; water_cost = 0.05; pass_cost = 4; season_cost = 900");
+  const [was, rainfed] = out.results;
+  const { season, value } = was;
+  assert.ok(Math.abs(value.yield - 14 * value.relative) < 1e-12);
+  assert.ok(Math.abs(value.per_m3 - value.yield / season.eta_mm / 10) < 1e-12);
+  assert.ok(Math.abs(value.irrigation_per_mm - (value.yield - rainfed.value.yield) / season.irrigation_gross_mm) < 1e-12);
+  assert.ok(Math.abs(value.water_cost - season.irrigation_gross_mm * 10 * 0.05) < 1e-9);
+  assert.equal(value.pass_cost, season.irrigations * 4);
+  assert.ok(Math.abs(value.margin - (value.yield * 200 - value.water_cost - value.pass_cost - 900)) < 1e-9);
+  assert.ok(Math.abs(value.margin_over_rainfed - (value.margin - rainfed.value.margin)) < 1e-9);
+  assert.equal(rainfed.value.irrigation_per_mm, null);
+});
+
+test("an earlier harvest saves the water that would have come after it", (t) => {
+  const [result] = json(demoFiles(t), "--field", "North pivot").results;
+  assert.ok(result.harvest.length >= 3);
+  for (let i = 1; i < result.harvest.length; i++) {
+    assert.ok(result.harvest[i].transpired > result.harvest[i - 1].transpired);
+    assert.ok(result.harvest[i].irrigation_gross_mm >= result.harvest[i - 1].irrigation_gross_mm);
+  }
+  assert.equal(result.harvest.at(-1).transpired, 1);
+  assert.equal(result.harvest.at(-1).irrigation_gross_mm, result.season.irrigation_gross_mm);
+});
+
+test("a scenarios file with comments says the same as the command line", (t) => {
+  const directory = demoFiles(t);
+  writeFileSync(path.join(directory, "scenarios.json"), `{
+    // two of them
+    "scenarios": [{"name": "rainfed", "set": {"irrigation": "none"}},
+                  {"name": "late", "set": {"planting:${PLOT}.planted": "2026-06-05", "irrigation.share": 0.5}}],
+    "money": {"max_yield": 40, "price": 250}
+  }`);
+  const file = json(directory, "--field", PLOT, "--scenarios", "scenarios.json");
+  const line = json(directory, "--field", PLOT, "--what-if", "irrigation=none", "--what-if", `planting:${PLOT}.planted=2026-06-05;irrigation.share=0.5`);
+  assert.deepEqual(seasons(file, PLOT), seasons(line, PLOT));
+  assert.equal(file.money.max_yield, 40);
+  assert.deepEqual(file.made.inputs.map((input) => input.what).slice(0, 2), ["farm", "scenarios"]);
+});
+
+test("from the database the same seasons come", (t) => {
+  const directory = demoFiles(t);
+  const here = { cwd: directory };
+  ok(waterturn("import", "farm.json", "--db", "farm.db", here));
+  ok(waterturn("morning", "--db", "farm.db", "--today", DEMO_DAY, here));
+  const files = json(directory, "--what-if", "irrigation = none");
+  ok(waterturn("replay", "--db", "farm.db", "--what-if", "irrigation = none", "--out", "db.json", here));
+  const db = JSON.parse(readFileSync(path.join(directory, "db.json"), "utf8"));
+  assert.equal(db.results.length, files.results.length);
+  for (const result of db.results) {
+    const other = files.results.find((entry) => entry.field === result.field && entry.planted === result.planted && entry.scenario === result.scenario);
+    assert.deepEqual(result, other, result.field);
+  }
+  assert.match(ok(waterturn("replay", "--verify", "db.json", here)), /every byte the same/);
+});
+
+test("every output names how it was made, and is made again by it", (t) => {
+  const directory = demoFiles(t);
+  for (const kind of ["json", "csv", "svg"]) {
+    ok(run(directory, "--field", PLOT, "--what-if", "irrigation = none; readings = use", "--out", `out.${kind}`));
+    const first = readFileSync(path.join(directory, `out.${kind}`));
+    assert.match(first.toString(), /"version":\s*"/, kind);
+    assert.match(first.toString(), /"sha256":\s*"[0-9a-f]{64}"/, kind);
+    ok(run(directory, "--field", PLOT, "--what-if", "irrigation = none; readings = use", "--out", `again.${kind}`));
+    assert.ok(first.equals(readFileSync(path.join(directory, `again.${kind}`))), kind);
+    assert.match(ok(waterturn("replay", "--verify", `out.${kind}`, { cwd: directory })), /every byte the same/);
+  }
+});
+
+test("an output that was changed, and one whose inputs were, do not pass", (t) => {
+  const directory = demoFiles(t);
+  const file = path.join(directory, "out.csv");
+  ok(run(directory, "--field", PLOT, "--out", "out.csv"));
+  const good = readFileSync(file, "utf8");
+  writeFileSync(file, good.replace(/163\.\d/, "173.3"));
+  const forged = waterturn("replay", "--verify", "out.csv", { cwd: directory });
+  assert.equal(forged.status, 1);
+  assert.match(forged.stderr, /it was changed, from byte \d+ on/);
+  writeFileSync(file, good);
+  const observed = path.join(directory, "weather/observed.csv");
+  writeFileSync(observed, readFileSync(observed, "utf8").replace("2026-05-02", "2026-05-02 ").replace("2026-05-02 ", "2026-05-02").concat("\n"));
+  const moved = waterturn("replay", "--verify", "out.csv", { cwd: directory });
+  assert.equal(moved.status, 1);
+  assert.match(moved.stderr, /source valley station: it had the SHA-256 [0-9a-f]{64}, and now has [0-9a-f]{64}/);
+  const none = waterturn("replay", "--verify", "farm.json", { cwd: directory });
+  assert.equal(none.status, 1);
+});
+
+test("wrong settings are told with their scenario and what would be right", (t) => {
+  const directory = demoFiles(t);
+  const cases = [
+    ["planting:Trial plt B.kcb.mid = 1", /found nothing of that name in the farm/],
+    [`planting:${PLOT}.allowed_depletion = 60`, /plantings\[7\]\.allowed_depletion: found 60, expected 0\.01 to 1/],
+    [`planting:${PLOT}.kcb.md = 1`, /found the unknown key "md"/],
+    ["irrigation = sometimes", /found sometimes, expected "recorded", "none" or "automatic"/],
+    ["irrigation.often = 3", /found the unknown setting "irrigation.often"/],
+    ["irrigation.depth = 20 mm", /expected irrigation\.days or irrigation\.every/],
+    ["irrigation.every = 7", /expected the depth of the given days/],
+    ["irrigation.stop = summer", /found summer, expected "development", "mid", "late" or a date/],
+    ["weather.years = 1.5", /expected a whole number from -300 to 300/],
+    ["moon = full", /found an unknown setting/],
+    ["nonsense", /expected a setting and its value/],
+    ["irrigation:Trial plot Z = none", /found no field of that name/],
+    ["irrigation:Trial plot C = automatic", /found a field without an irrigation system/],
+    [`planting:${PLOT}.planted = 2026-04-01`, /start/],
+  ];
+  for (const [words, expected] of cases) {
+    const done = run(directory, "--what-if", words);
+    assert.notEqual(done.status, 0, words);
+    assert.match(done.stderr, expected, words);
+    assert.equal(done.stdout, "", words);
+  }
+});
+
+test("the picture is well-formed, has a line for each scenario and no script", (t) => {
+  const directory = demoFiles(t);
+  ok(run(directory, "--field", "North pivot", "--what-if", "irrigation = none", "--what-if", "irrigation = automatic", "--out", "out.svg"));
+  const svg = readFileSync(path.join(directory, "out.svg"), "utf8");
+  assert.match(svg, /^<svg /);
+  assert.equal(svg.match(/class="line"/g).length, 3 * 3); // key, water, depletion
+  assert.equal(svg.match(/<circle /g).length, 3);
+  assert.doesNotMatch(svg, /<script|href|NaN|inf/);
+  const open = svg.match(/<(svg|text|style|metadata)[ >]/g).length;
+  assert.equal(svg.match(/<\/(svg|text|style|metadata)>/g).length, open);
+});
