@@ -5,7 +5,7 @@ BUILD   ?= build
 CC      ?= gcc
 prefix  ?= /usr/local
 
-PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium
+PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
 # No fused multiply-add: the same inputs give the same bits on every machine.
 CFLAGS  ?= -O2 -g
@@ -33,7 +33,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all demo check tests tools benches bench clean format lint setup-build setup-check
+.PHONY: all demo check tests tests-core tools coverage benches bench clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -84,6 +84,9 @@ $(TEST_PROGRAMS) $(BENCHES) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(BUILD)/lib/test
 $(TEST_PROGRAMS): TEST_LDLIBS = -lcmocka
 tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
+tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
+coverage: setup-check
+	@BUILD=$(BUILD) tests/coverage.sh
 benches: $(BENCHES)
 
 check: setup-check

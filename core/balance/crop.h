@@ -143,8 +143,8 @@ enum crop_wetting {
     WETTING_HEAVY_FINE    /* Fig. 30b: 40 mm or more, fine and medium soils */
 };
 
-/* Kc ini of one figure: eqs 7-1 to 7-3. ET0 0..30 mm/day (0 gives 1.15, stage 1 never ends), mean interval
- * between wettings 0.1..365 days. STATUS_MISSING for NaN, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
+/* Kc ini of one figure: eqs 7-1 to 7-3. ET0 0..30 mm/day (below 0.001 gives 1.15, stage 1 never ends), mean
+ * interval between wettings 0.1..365 days. STATUS_MISSING for NaN, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
 enum status crop_kc_ini_figure(enum crop_wetting figure, double et0_mm, double interval_d, double *kc_ini);
 
 /* Kc ini of a wetting depth over the whole field, mm, 0..500, on a share fw of the ground, 0.05..1. The depth

@@ -144,8 +144,26 @@ static void check_treatments(const struct check *check, size_t index) {
     }
 }
 
+static void check_neighbours(const struct check *check, size_t index) {
+    const struct farm_station *station = &check->farm->station[index];
+    char key[40];
+    for (int i = 0; i < station->neighbour_count; i++) {
+        const char *name = station->neighbour[i];
+        (void)snprintf(key, sizeof key, "neighbours[%d]", i);
+        refer(check, LIST_STATIONS, index, key, name, &check->stations, "station");
+        bool again = name[0] != '\0' && strcmp(name, station->name) == 0;
+        for (int k = 0; k < i; k++)
+            again = again || (name[0] != '\0' && strcmp(station->neighbour[k], name) == 0);
+        if (again)
+            check_problem(check, LIST_STATIONS, index, key, "found \"%s\" %s, expected another station", name,
+                          strcmp(name, station->name) == 0 ? "itself" : "again");
+    }
+}
+
 static void check_references(const struct check *check) {
     const struct farm *farm = check->farm;
+    for (size_t i = 0; i < farm->station_count; i++)
+        check_neighbours(check, i);
     for (size_t i = 0; i < farm->source_count; i++)
         refer(check, LIST_SOURCES, i, "station", farm->source[i].station, &check->stations, "station");
     for (size_t i = 0; i < farm->field_count; i++) {
@@ -160,6 +178,16 @@ static void check_references(const struct check *check) {
         refer(check, LIST_RECORDS, i, "field", farm->record[i].field, &check->fields, "field");
     for (size_t i = 0; i < farm->trial_count; i++)
         check_treatments(check, i);
+}
+
+/* A field's name is a segment of its page's address; browsers take these two for steps between folders. */
+static void check_field_names(const struct check *check) {
+    for (size_t i = 0; i < check->farm->field_count; i++) {
+        const char *name = check->farm->field[i].name;
+        if (strcmp(name, ".") == 0 || strcmp(name, "..") == 0)
+            check_problem(check, LIST_FIELDS, i, "name",
+                          "found \"%s\", expected a name that is not only dots", name);
+    }
 }
 
 static enum status index_all(struct check *check) {
@@ -186,6 +214,7 @@ enum status check_relations(const struct farm *farm, check_where *where, const v
     size_t before = problems->count;
     enum status status = index_all(&check);
     if (status == STATUS_OK) {
+        check_field_names(&check);
         check_references(&check);
         status = check_times(&check);
     }

@@ -18,10 +18,15 @@
 #define FARM_NAME_SIZE 64
 #define FARM_TEXT_SIZE 1024
 
+#define FARM_NEIGHBOURS_MAX 8
+
 struct farm_station {
     char name[FARM_NAME_SIZE];
     double longitude_deg;
     struct weather_site site; /* latitude, elevation, wind height, ... */
+    double lapse_c_km;        /* how much colder it is 1 km higher up, for values of neighbours */
+    int neighbour_count;
+    char neighbour[FARM_NEIGHBOURS_MAX][FARM_NAME_SIZE]; /* stations that fill gaps, the first before all others */
 };
 
 enum source_kind { SOURCE_OBSERVED, SOURCE_FORECAST };
@@ -30,8 +35,11 @@ struct farm_source {
     char name[FARM_NAME_SIZE];
     char station[FARM_NAME_SIZE];
     char layout[FARM_NAME_SIZE]; /* name of a layout in config/layouts/, or of one beside the farm file */
-    char address[FARM_TEXT_SIZE];/* http://, https://, or file: path (relative: to the farm file) */
+    char address[FARM_TEXT_SIZE];/* http://, https://, or file: path (relative: to the farm file); may have {lat},
+                                    {start}, ... in it (daemon/source/address_template.h) */
     enum source_kind kind;
+    int32_t since;     /* ask also for days from here on; CALENDAR_NONE: what the plantings need */
+    double interval_s; /* between two requests to its host; NaN: DOWNLOAD_INTERVAL_DEFAULT_S */
 };
 
 struct farm_soil {

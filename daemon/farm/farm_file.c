@@ -4,7 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/weather/station_transfer.h"
 #include "daemon/farm/farm_file_inside.h"
+#include "daemon/source/address_template.h"
 
 /* ---- the entries that are no more than their keys ---- */
 
@@ -12,6 +14,7 @@ static void read_station(struct reader *reader, const cJSON *item, void *out) {
     struct farm_station *station = out;
     station->site = weather_site_default(NAN, NAN);
     station->longitude_deg = NAN;
+    station->lapse_c_km = STATION_LAPSE_C_KM;
     (void)reader_object(reader, item, farm_file_station_keys, station);
 }
 
@@ -19,6 +22,13 @@ static void read_station(struct reader *reader, const cJSON *item, void *out) {
 static void refuse_member(struct reader *reader, const cJSON *object, const char *key, const char *expected) {
     size_t path = reader_enter(reader, key, -1);
     reader_expected(reader, cJSON_GetObjectItemCaseSensitive(object, key), expected);
+    reader_leave(reader, path);
+}
+
+static void refuse_word(struct reader *reader, const cJSON *object, const char *key, const char *word) {
+    size_t path = reader_enter(reader, key, -1);
+    reader_problem(reader, cJSON_GetObjectItemCaseSensitive(object, key),
+                   "found %s, expected one of " ADDRESS_TEMPLATE_WORDS, word);
     reader_leave(reader, path);
 }
 
@@ -43,12 +53,19 @@ static bool is_address(const char *address) {
 
 static void read_source(struct reader *reader, const cJSON *item, void *out) {
     struct farm_source *source = out;
+    source->since = CALENDAR_NONE;
+    source->interval_s = NAN;
     (void)reader_object(reader, item, farm_file_source_keys, source);
     if (source->layout[0] != '\0' && !plain_name(source->layout, "."))
         refuse_member(reader, item, "layout", "the name of a layout, as \"plain\"");
     const char *address = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(item, "address"));
-    if (address != NULL && !is_address(address))
+    if (address == NULL)
+        return;
+    char wrong[ADDRESS_TEMPLATE_WORD_SIZE];
+    if (!is_address(address))
         refuse_member(reader, item, "address", "an address that begins with http://, https:// or file:");
+    else if (!address_template_check(address, wrong))
+        refuse_word(reader, item, "address", wrong);
 }
 
 static void read_soil(struct reader *reader, const cJSON *item, void *out) {

@@ -18,6 +18,7 @@ enum key_kind {
     KEY_FLAG,     /* bool, by choice() of 0 and 1 */
     KEY_DATE,     /* int32_t */
     KEY_OBJECT,   /* more keys, of the same struct */
+    KEY_NAMES,    /* char[count][FARM_NAME_SIZE], `count` at most, their number in an int at `count_offset` */
     KEY_LIST,     /* objects of `stride` bytes, `count` at most, their number in an int at `count_offset` */
     KEY_ELSEWHERE /* known, but read by a function of its own and never written */
 };

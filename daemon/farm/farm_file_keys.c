@@ -104,6 +104,11 @@ const struct key farm_file_station_keys[] = {
     {"angstrom_as", QUANTITY(farm_station, site.angstrom_as, NUMBER, 0, 1)},
     {"angstrom_bs", QUANTITY(farm_station, site.angstrom_bs, NUMBER, 0, 1)},
     {"wind_default", QUANTITY(farm_station, site.wind_default_m_s, SPEED, 0.5, 10)},
+    {"neighbours", .kind = KEY_NAMES, AT(farm_station, neighbour), .count = FARM_NEIGHBOURS_MAX,
+     .count_offset = offsetof(struct farm_station, neighbour_count),
+     .expected = "a list of 1 to 8 names of other stations, the nearest first"},
+    {"lapse_rate", QUANTITY(farm_station, lapse_c_km, NUMBER, -10, 15),
+     .expected = "degrees Celsius for each 1000 m, as 6.5"},
     END,
 };
 
@@ -114,6 +119,9 @@ const struct key farm_file_source_keys[] = {
     {"address", TEXT(farm_source, address), REQUIRED,
      .expected = "an address that begins with http://, https:// or file:"},
     {"kind", CHOICE(farm_source, kind), .choice = source_word, REQUIRED},
+    {"since", DATE(farm_source, since)},
+    {"interval_seconds", QUANTITY(farm_source, interval_s, NUMBER, 0, 3600),
+     .expected = "seconds between two requests to its host, as 2"},
     END,
 };
 

@@ -67,6 +67,7 @@ static void expected_of(const struct key *key, char *words) {
         [KEY_BOOL] = "true or false",
         [KEY_DATE] = "a date that exists, as \"2026-05-20\"",
         [KEY_OBJECT] = "an object, as {...}",
+        [KEY_NAMES] = "a list of names",
         [KEY_LIST] = "a list of objects, as [{...}]",
         [KEY_ELSEWHERE] = "a value",
     };
@@ -207,6 +208,22 @@ static bool read_list(struct reader *reader, const cJSON *item, const struct key
     return good;
 }
 
+static bool read_names(struct reader *reader, const cJSON *item, const struct key *key, char *base) {
+    static const struct key name = {.kind = KEY_NAME};
+    int count = cJSON_IsArray(item) ? cJSON_GetArraySize(item) : 0;
+    if (count < 1 || count > key->count)
+        return refuse(reader, item, key);
+    bool good = true;
+    long index = 0;
+    for (const cJSON *entry = item->child; entry != NULL; entry = entry->next, index++) {
+        size_t path = reader_enter(reader, "", index);
+        good = read_string(reader, entry, &name, base + key->offset + (size_t)index * FARM_NAME_SIZE) && good;
+        reader_leave(reader, path);
+    }
+    memcpy(base + key->count_offset, &count, sizeof count);
+    return good;
+}
+
 bool reader_value(struct reader *reader, const cJSON *item, const struct key *key, void *base) {
     char *out = (char *)base + key->offset;
     switch (key->kind) {
@@ -231,6 +248,8 @@ bool reader_value(struct reader *reader, const cJSON *item, const struct key *ke
     case KEY_OBJECT:
         return cJSON_IsObject(item) ? reader_object(reader, item, key->keys, base)
                                     : refuse(reader, item, key);
+    case KEY_NAMES:
+        return read_names(reader, item, key, base);
     case KEY_LIST:
         return read_list(reader, item, key, base);
     case KEY_ELSEWHERE:

@@ -100,6 +100,17 @@ static void write_quantities(struct writer *writer, const struct key *key, const
     text_puts(writer->out, "]");
 }
 
+static void write_names(struct writer *writer, const struct key *key, const char *base) {
+    int count;
+    memcpy(&count, base + key->count_offset, sizeof count);
+    text_puts(writer->out, "[");
+    for (int i = 0; i < count; i++) {
+        text_puts(writer->out, i > 0 ? ", " : "");
+        write_string(writer, base + key->offset + (size_t)i * FARM_NAME_SIZE);
+    }
+    text_puts(writer->out, "]");
+}
+
 static void write_entries(struct writer *writer, const struct key *key, const char *base) {
     int count;
     memcpy(&count, base + key->count_offset, sizeof count);
@@ -131,6 +142,7 @@ static bool present(const struct key *key, const char *base) {
     case KEY_DATE:
         memcpy(&date, at, sizeof date);
         return date != CALENDAR_NONE;
+    case KEY_NAMES:
     case KEY_LIST:
         memcpy(&count, base + key->count_offset, sizeof count);
         return count > 0;
@@ -197,6 +209,9 @@ static void write_value(struct writer *writer, const struct key *key, const char
         break;
     case KEY_OBJECT:
         write_nested(writer, key->keys, base);
+        break;
+    case KEY_NAMES:
+        write_names(writer, key, base);
         break;
     case KEY_LIST:
         write_entries(writer, key, base);

@@ -171,7 +171,7 @@ static enum status emit(struct day_builder *builder, const struct layout_value *
     for (size_t i = 0; i < slots->count && status == STATUS_OK; i++) {
         const struct slot *slot = &slots->slot[i];
         int64_t length = day_start(layout, slot->date + 1) - day_start(layout, slot->date);
-        if (!slot->any || (double)slot->covered < layout->time.complete * (double)length)
+        if (!slot->any || (double)slot->covered < value->complete * (double)length)
             continue;
         int32_t date = layout->time.named_by_end ? slot->date + 1 : slot->date;
         if (!calendar_valid(date))
@@ -216,8 +216,7 @@ static void say_twice(struct day_builder *builder, const struct reading *first,
     int minutes = (int)((local - date * DAY_S) / 60);
     problem_add(builder->problems, builder->where, second->line, 0, weather_element_name(value->element),
                 "found %g for %s %02d:%02d, for which %g stands before; expected readings that do not "
-                "overlap; nothing "
-                "was taken",
+                "overlap",
                 second->value, calendar_format_iso(date, iso), minutes / 60, minutes % 60, first->value);
 }
 

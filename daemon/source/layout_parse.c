@@ -18,9 +18,9 @@ static const char *const top_keys[] = {
 static const char *const time_keys[] = {"column",     "columns",   "clock",      "format",
                                         "offset",     "step",      "until_next", "marks",
                                         "day_begins", "day_named", "complete",   NULL};
-static const char *const value_keys[] = {"column",           "columns", "key",     "unit", "unit_at",
-                                         "unit_in_preamble", "scale",   "missing", "flag", "how",
-                                         "required",         "hours",   NULL};
+static const char *const value_keys[] = {"column",           "columns", "key",      "unit", "unit_at",
+                                         "unit_in_preamble", "scale",   "missing",  "flag", "how",
+                                         "required",         "hours",   "complete", NULL};
 static const char *const flag_keys[] = {"column", "columns", "part", "keep", "drop", NULL};
 static const char *const repeat_keys[] = {"first", "width", "count", NULL};
 
@@ -266,6 +266,7 @@ static void read_value(struct layout *layout, const struct layout_keys *keys, en
     read_flag(layout, keys, &value->flag);
     value->how = (enum layout_how)layout_keys_word(keys, "how", hows, HOW_DAY);
     value->required = layout_keys_flag(keys, "required", false);
+    value->complete = layout_keys_number(keys, "complete", 0.0, 1.0, layout->time.complete);
     read_hours(keys, value);
     bool intervals = layout->kind == LAYOUT_JSON && layout->form == FORM_INTERVALS;
     bool hours = layout->time.step_s > 0 || intervals;
@@ -305,6 +306,9 @@ static void read_values(struct layout *layout, const struct layout_keys *top) {
             }
             read_value(layout, &keys, element, missing);
             layout->value[layout->value_count - 1].path = entry->string;
+            if (cJSON_IsArray(entry) && layout->value[layout->value_count - 1].how == HOW_DAY)
+                layout_keys_say(&keys, "",
+                                "found a list, expected one object: a list is for readings made into days");
         }
     }
 }

@@ -82,6 +82,7 @@ struct layout_value {
     struct layout_flag flag;
     enum layout_how how;
     bool required;
+    double complete;              /* share of a day that must be there, 0..1 */
     int hours[LAYOUT_PLACES_MAX]; /* of each place: how long its readings hold, h; 0: as the time says */
     const char *path;             /* "values.tmax_c", for problems */
 };
@@ -135,5 +136,15 @@ struct layout {
     layout_zone zone;
     void *zone_context;
 };
+
+/* What was understood of a file, also of one that is refused. */
+struct layout_counts {
+    size_t days, values;
+};
+
+/* layout_read(), and what was understood. */
+enum status layout_read_counted(const struct layout *layout, const char *where, const unsigned char *bytes,
+                                size_t size, struct weather_days *out, struct layout_counts *counts,
+                                struct problems *problems);
 
 #endif

@@ -82,13 +82,39 @@ static enum status save_farm(const struct saver *saver) {
     return status;
 }
 
+/* After all stations are there. */
+static enum status save_neighbours(const struct saver *saver) {
+    enum status status = db_exec(saver->db, "DELETE FROM station_neighbour", saver->problems);
+    if (status != STATUS_OK)
+        return status;
+    sqlite3_stmt *insert =
+        db_prepare(saver->db,
+                   "INSERT INTO station_neighbour (station_id, position, neighbour_id) VALUES ("
+                   "(SELECT station_id FROM station WHERE name = ?1), ?2, "
+                   "(SELECT station_id FROM station WHERE name = ?3))",
+                   saver->problems);
+    if (insert == NULL)
+        return STATUS_STORE;
+    for (size_t i = 0; i < saver->farm->station_count; i++) {
+        const struct farm_station *station = &saver->farm->station[i];
+        for (int k = 0; status == STATUS_OK && k < station->neighbour_count; k++) {
+            sqlite3_bind_text(insert, 1, station->name, -1, SQLITE_STATIC);
+            sqlite3_bind_int(insert, 2, k);
+            sqlite3_bind_text(insert, 3, station->neighbour[k], -1, SQLITE_STATIC);
+            status = db_run(saver->db, insert, "writing the neighbours of a station", saver->problems);
+        }
+    }
+    sqlite3_finalize(insert);
+    return status;
+}
+
 static enum status save_stations(const struct saver *saver) {
     struct writer writer;
     enum status status = writer_open(saver, &station_kind, 0, &writer);
     for (size_t i = 0; status == STATUS_OK && i < saver->farm->station_count; i++)
         status = writer_put(saver, &writer, &saver->farm->station[i]);
     sqlite3_finalize(writer.statement);
-    return status;
+    return status == STATUS_OK ? save_neighbours(saver) : status;
 }
 
 static enum status save_sources(const struct saver *saver) {
@@ -181,7 +207,8 @@ static enum status save_records(const struct saver *saver) {
     struct writer insert, strike;
     enum status status =
         db_exec(saver->db,
-                "DROP TABLE IF EXISTS temp.unmatched; CREATE TEMP TABLE unmatched AS SELECT * FROM record; "
+                "DROP TABLE IF EXISTS temp.unmatched; CREATE TEMP TABLE unmatched AS SELECT * FROM record "
+                "WHERE withdrawn_at IS NULL; "
                 "CREATE INDEX temp.unmatched_by_field ON unmatched (field_id, day)",
                 saver->problems);
     if (status != STATUS_OK)

@@ -102,6 +102,16 @@ static const char *why_key(const struct view_context *context, const struct fiel
     return share_known ? "why.used" : NULL;
 }
 
+/* How long the rain of the call is counted: to the dry day, or as far as the forecast goes. */
+static const char *rain_key(const struct call *call) {
+    bool any = call->rain_expected_mm > 0;
+    if (call->reason == CALL_REASON_PAST_ALLOWED || call->reason == CALL_REASON_PASSES_TODAY)
+        return any ? "why.and_rain.today" : "why.and_no_rain.today";
+    if (call->reason == CALL_REASON_PASSES_LATER)
+        return any ? "why.and_rain.then" : "why.and_no_rain.then";
+    return any ? "why.and_rain.days" : "why.and_no_rain.days";
+}
+
 /* Rain is told where the sentence has not told it and where it matters. */
 static bool tells_rain(const struct call *call) {
     return call->kind != CALL_RAIN_MAY_COVER && call->kind != CALL_CANNOT_SAY &&
@@ -110,8 +120,8 @@ static bool tells_rain(const struct call *call) {
 
 static void add_why(const struct view_context *context, const struct field_morning *morning, cJSON *field) {
     const struct call *call = &morning->call;
-    char used[SAY_SIZE], allowed[SAY_SIZE], share[SAY_SIZE], on[SAY_SIZE], rain[SAY_SIZE], why[SAY_SIZE],
-        whole[2 * SAY_SIZE];
+    char used[SAY_SIZE], allowed[SAY_SIZE], share[SAY_SIZE], on[SAY_SIZE], rain[SAY_SIZE], days[SAY_SIZE],
+        why[SAY_SIZE], whole[2 * SAY_SIZE];
     int32_t day = call->reason == CALL_REASON_NOT_GROWING ? morning->planting_date : call->dry_date;
     const struct words_hole holes[] = {
         {"used", say_depth(context, call->depletion_mm, used)},
@@ -119,6 +129,7 @@ static void add_why(const struct view_context *context, const struct field_morni
         {"share", say_share(context, say_share_of(call->depletion_mm, call->allowed_mm), share)},
         {"on", say_day(context, "on", day, on)},
         {"rain", say_depth(context, call->rain_expected_mm, rain)},
+        {"days", say_count(morning->ahead_count, days)},
     };
     size_t count = sizeof holes / sizeof *holes;
     const char *key = why_key(context, morning);
@@ -127,8 +138,8 @@ static void add_why(const struct view_context *context, const struct field_morni
     snprintf(whole, sizeof whole, "%s", say_words(context, key, holes, count, why));
     if (tells_rain(call)) {
         size_t size = strlen(whole);
-        key = call->rain_expected_mm > 0 ? "why.and_rain" : "why.and_no_rain";
-        snprintf(whole + size, sizeof whole - size, "%s", say_words(context, key, holes, count, why));
+        snprintf(whole + size, sizeof whole - size, "%s",
+                 say_words(context, rain_key(call), holes, count, why));
     }
     cJSON_AddStringToObject(field, "why", whole);
 }
@@ -204,6 +215,14 @@ static void add_figures(const struct field_morning *morning, cJSON *field) {
     frame_number(field, "gross_mm", call->application.gross_mm);
     frame_number(field, "volume_m3", call->application.volume_m3);
     frame_number(field, "hours", call->application.hours);
+}
+
+char *frame_sentence(const struct view_context *context, const struct field_morning *morning,
+                     char out[2 * SAY_SIZE + 1]) {
+    char head[SAY_SIZE], tail[SAY_SIZE];
+    (void)snprintf(out, 2 * SAY_SIZE + 1, "%s %s", say_head(context, &morning->call, head),
+                   say_tail(context, morning, tail));
+    return out;
 }
 
 cJSON *frame_field(const struct view_context *context, const struct field_morning *morning, int id) {

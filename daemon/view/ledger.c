@@ -51,6 +51,9 @@ const struct ledger_column ledger_columns[] = {
     DATA(wetted_fraction),
     DATA(exposed_wetted_fraction),
     DATA(below_depletion_mm),
+    DATA(unmet_mm),
+    DATA(excess_start_mm),
+    DATA(excess_mm),
     DATA(height_m),
     DATA(cover),
     {NULL, NULL, COLUMN_DATA, 0, NO_TOTAL}};

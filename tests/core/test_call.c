@@ -274,9 +274,11 @@ static void a_deeper_allowed_depletion_never_calls_earlier(void **state) {
 static void a_rainfed_field_holds(void **state) {
     (void)state;
     struct field field;
-    make_field(&field, 80, 50, NULL);
+    static const double rain[DAYS] = {0, 0, 3, 0, 0, 0, 0, 2, 0, 1};
+    make_field(&field, 80, 50, rain);
     field.input.rainfed = true;
     assert_int_equal(call_of(&field).kind, CALL_HOLD);
+    assert_near(call_of(&field).rain_expected_mm, 6, 1e-12); /* over all days ahead */
     assert_int_equal(call_of(&field).reason, CALL_REASON_RAINFED);
     assert_near(call_of(&field).depletion_mm, 80, 0);
     field.input.rainfed = false;
@@ -286,6 +288,7 @@ static void a_rainfed_field_holds(void **state) {
     struct call call = call_of(&field);
     assert_int_equal(call.reason, CALL_REASON_RAINFED);
     assert_true(isnan(call.depletion_mm) && isnan(call.allowed_mm) && isnan(call.taw_mm));
+    assert_true(isnan(call.rain_expected_mm));
 }
 
 static void nothing_growing_holds(void **state) {

@@ -339,6 +339,7 @@ static void curve_and_names_cover_their_enums(void **state) {
     assert_near(crop_curve(1, 2, 3, STAGE_BARE, 0.5), 0, 0);
     assert_near(crop_curve(1, 2, 3, STAGE_ENDED, 0.5), 0, 0);
     assert_near(crop_curve(1, 2, 3, STAGE_COUNT, 0.5), 0, 0);
+    assert_near(crop_curve(1, 2, 3, (enum crop_stage)9, 0.5), 0, 0);
     for (int i = 0; i < STAGE_COUNT; i++)
         assert_non_null(crop_stage_name((enum crop_stage)i));
     assert_string_equal(crop_stage_name(STAGE_MID), "mid-season");

@@ -122,6 +122,62 @@ static void what_is_missing_wrong_or_reversed_has_its_own_status(void **state) {
     assert_int_equal(reference_et_day(&day, &site, (enum reference_kind)3, NULL, &et), STATUS_OUT_OF_RANGE);
 }
 
+/* The ranges that core/weather/reference_et.h states. */
+static void the_ends_of_the_stated_ranges_are_inside(void **state) {
+    (void)state;
+    struct weather_full day = warm_day();
+    day.tmax_c.value = 100.0;
+    day.tmin_c.value = -100.0;
+    const struct {
+        double *member, low, high;
+    } row[] = {{&day.tmax_c.value, -100.0, 100.0},    {&day.tmin_c.value, -100.0, 100.0},
+               {&day.tmean_c.value, -100.0, 100.0},   {&day.ea_kpa.value, 0.0, 20.0},
+               {&day.rn_mj_m2, -100.0, 100.0},        {&day.wind_2m_m_s.value, 0.0, 200.0},
+               {&day.soil_heat_mj_m2, -100.0, 100.0}, {&day.pressure_kpa.value, 30.0, 120.0}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        double kept = *row[i].member;
+        *row[i].member = row[i].low;
+        assert_int_equal(status_of(&day), STATUS_OK);
+        *row[i].member = row[i].high;
+        assert_int_equal(status_of(&day), STATUS_OK);
+        *row[i].member = nextafter(row[i].low, -INFINITY);
+        assert_int_equal(status_of(&day), STATUS_OUT_OF_RANGE);
+        *row[i].member = nextafter(row[i].high, INFINITY);
+        assert_int_equal(status_of(&day), STATUS_OUT_OF_RANGE);
+        *row[i].member = kept;
+    }
+}
+
+static enum status status_of_hour(const struct reference_hour *hour, const struct reference_place *place,
+                                  double clearness) {
+    double et = NAN;
+    return reference_et_hourly(hour, place, 190, 12.5, clearness, REFERENCE_ASCE_SHORT, NULL, &et);
+}
+
+static void the_ends_of_the_stated_ranges_of_an_hour_are_inside(void **state) {
+    (void)state;
+    struct reference_hour hour = {22.0, 1.5, 2.0, 2.0};
+    struct reference_place place = field;
+    double clearness = 0.7;
+    const struct {
+        double *member, low, high;
+    } row[] = {{&hour.t_c, -100.0, 100.0},           {&hour.ea_kpa, 0.0, 20.0},
+               {&hour.wind_2m_m_s, 0.0, 200.0},      {&hour.rs_mj_m2, 0.0, 6.0},
+               {&place.elevation_m, -430.0, 6000.0}, {&clearness, 0.3, 1.0}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        double kept = *row[i].member;
+        *row[i].member = row[i].low;
+        assert_int_equal(status_of_hour(&hour, &place, clearness), STATUS_OK);
+        *row[i].member = row[i].high;
+        assert_int_equal(status_of_hour(&hour, &place, clearness), STATUS_OK);
+        *row[i].member = nextafter(row[i].low, -INFINITY);
+        assert_int_equal(status_of_hour(&hour, &place, clearness), STATUS_OUT_OF_RANGE);
+        *row[i].member = nextafter(row[i].high, INFINITY);
+        assert_int_equal(status_of_hour(&hour, &place, clearness), STATUS_OUT_OF_RANGE);
+        *row[i].member = kept;
+    }
+}
+
 /* Eq. 52 for the Example 20 day (26.6, 14.8, Ra 40.55): 0.0023 x 38.5 x 3.435 x 0.408 x 40.55 = 5.03 mm. */
 static void temperature_alone_gives_eq_52(void **state) {
     (void)state;
@@ -133,6 +189,12 @@ static void temperature_alone_gives_eq_52(void **state) {
     assert_int_equal(reference_et_temperature(26.6, 14.8, -1.0, &et), STATUS_OUT_OF_RANGE);
     assert_int_equal(reference_et_temperature(-17.0, -19.0, 5.0, &et), STATUS_OUT_OF_RANGE);
     assert_int_equal(reference_et_temperature(14.8, 26.6, 40.55, &et), STATUS_ORDER);
+    assert_int_equal(reference_et_temperature(100.0, 100.0, 60.0, &et), STATUS_OK);
+    assert_int_equal(reference_et_temperature(100.0, -100.0, 0.0, &et), STATUS_OK);
+    assert_int_equal(reference_et_temperature(nextafter(100.0, 101.0), 10.0, 30.0, &et), STATUS_OUT_OF_RANGE);
+    assert_int_equal(reference_et_temperature(100.0, nextafter(-100.0, -101.0), 30.0, &et),
+                     STATUS_OUT_OF_RANGE);
+    assert_int_equal(reference_et_temperature(26.6, 14.8, nextafter(60.0, 61.0), &et), STATUS_OUT_OF_RANGE);
 }
 
 /* A smooth clear day in hours. */
@@ -221,21 +283,32 @@ static void pans_outside_the_range_of_table_7_are_refused(void **state) {
         int kind, fetch;
         double wind, rh, fetch_m;
         enum status status;
-    } row[] = {
-        {0, 0, 0.9, 60.0, 100.0, STATUS_OUT_OF_RANGE}, {0, 0, 8.1, 60.0, 100.0, STATUS_OUT_OF_RANGE},
-        {0, 0, 2.0, 29.0, 100.0, STATUS_OUT_OF_RANGE}, {0, 0, 2.0, 85.0, 100.0, STATUS_OUT_OF_RANGE},
-        {0, 0, 2.0, 60.0, 0.9, STATUS_OUT_OF_RANGE},   {0, 0, 2.0, 60.0, 1001.0, STATUS_OUT_OF_RANGE},
-        {2, 0, 2.0, 60.0, 100.0, STATUS_OUT_OF_RANGE}, {0, 2, 2.0, 60.0, 100.0, STATUS_OUT_OF_RANGE},
-        {0, 0, NAN, 60.0, 100.0, STATUS_NOT_FINITE},   {0, 0, 2.0, INFINITY, 100.0, STATUS_NOT_FINITE}};
+    } row[] = {{0, 0, 0.9, 60.0, 100.0, STATUS_OUT_OF_RANGE},
+               {0, 0, 8.1, 60.0, 100.0, STATUS_OUT_OF_RANGE},
+               {0, 0, 2.0, 29.0, 100.0, STATUS_OUT_OF_RANGE},
+               {0, 0, 2.0, 85.0, 100.0, STATUS_OUT_OF_RANGE},
+               {0, 0, 2.0, 60.0, 0.9, STATUS_OUT_OF_RANGE},
+               {0, 0, 2.0, 60.0, 1001.0, STATUS_OUT_OF_RANGE},
+               {2, 0, 2.0, 60.0, 100.0, STATUS_OUT_OF_RANGE},
+               {0, 2, 2.0, 60.0, 100.0, STATUS_OUT_OF_RANGE},
+               {0, 0, 1.0, 30.0, 1.0, STATUS_OK},
+               {1, 1, 8.0, 84.0, 1000.0, STATUS_OK},
+               {0, 0, NAN, 60.0, 100.0, STATUS_NOT_FINITE},
+               {0, 0, 2.0, INFINITY, 100.0, STATUS_NOT_FINITE}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         double kp = NAN;
         assert_int_equal(pan_coefficient((enum pan_kind)row[i].kind, (enum pan_fetch)row[i].fetch,
                                          row[i].wind, row[i].rh, row[i].fetch_m, &kp),
                          row[i].status);
-        assert_true(isnan(kp));
+        assert_true(isnan(kp) == (row[i].status != STATUS_OK));
     }
     double et0 = NAN;
-    assert_int_equal(pan_reference_et(1.6, 8.0, &et0), STATUS_OUT_OF_RANGE);
+    assert_int_equal(pan_reference_et(0.1, 0.0, &et0), STATUS_OK);
+    assert_int_equal(pan_reference_et(1.5, 50.0, &et0), STATUS_OK);
+    assert_near(et0, 75.0, 1e-12);
+    assert_int_equal(pan_reference_et(0.099, 8.0, &et0), STATUS_OUT_OF_RANGE);
+    assert_int_equal(pan_reference_et(0.8, 50.1, &et0), STATUS_OUT_OF_RANGE);
+    assert_int_equal(pan_reference_et(1.501, 8.0, &et0), STATUS_OUT_OF_RANGE);
     assert_int_equal(pan_reference_et(0.8, -1.0, &et0), STATUS_OUT_OF_RANGE);
     assert_int_equal(pan_reference_et(0.8, NAN, &et0), STATUS_NOT_FINITE);
 }
@@ -297,6 +370,8 @@ int main(void) {
         cmocka_unit_test(a_missing_pressure_is_that_of_the_elevation),
         cmocka_unit_test(dew_is_below_zero),
         cmocka_unit_test(what_is_missing_wrong_or_reversed_has_its_own_status),
+        cmocka_unit_test(the_ends_of_the_stated_ranges_are_inside),
+        cmocka_unit_test(the_ends_of_the_stated_ranges_of_an_hour_are_inside),
         cmocka_unit_test(temperature_alone_gives_eq_52),
         cmocka_unit_test(hours_add_up_to_the_day_with_clearness_carried_into_the_night),
         cmocka_unit_test(hours_summed_are_near_the_daily_form),

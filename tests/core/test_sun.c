@@ -145,6 +145,9 @@ static void soil_takes_up_heat_when_the_air_warms(void **state) {
 static void days_and_places_outside_the_ranges_are_refused(void **state) {
     (void)state;
     struct sun_day day;
+    assert_int_equal(
+        sun_of_period(&(struct sun_place){90.0, 180.0, -180.0}, 366, 0.0, 24.0, &(struct sun_period){0}),
+        STATUS_OK);
     assert_int_equal(sun_of_day(90.001, 1, &day), STATUS_OUT_OF_RANGE);
     assert_int_equal(sun_of_day(-90.001, 1, &day), STATUS_OUT_OF_RANGE);
     assert_int_equal(sun_of_day(NAN, 1, &day), STATUS_NOT_FINITE);
@@ -173,26 +176,124 @@ static void days_and_places_outside_the_ranges_are_refused(void **state) {
     }
 }
 
-static void values_outside_the_ranges_give_nan(void **state) {
+/* One argument of a value function at the ends of its range, and next to them. */
+struct edge {
+    double (*function)(double);
+    double low, high;
+};
+
+static void check_edges(const struct edge *edge, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        assert_true(isfinite(edge[i].function(edge[i].low)) && isfinite(edge[i].function(edge[i].high)));
+        assert_true(isnan(edge[i].function(nextafter(edge[i].low, -INFINITY))));
+        assert_true(isnan(edge[i].function(nextafter(edge[i].high, INFINITY))));
+        assert_true(isnan(edge[i].function(NAN)));
+    }
+}
+
+static double sunshine_ra(double x) {
+    return sun_rs_sunshine_mj_m2(x, 5.0, 12.0, 0.25, 0.5);
+}
+
+static double sunshine_hours(double x) {
+    return sun_rs_sunshine_mj_m2(30.0, x, 12.0, 0.25, 0.5);
+}
+
+static double sunshine_daylight(double x) {
+    return sun_rs_sunshine_mj_m2(30.0, 5.0, x, 0.25, 0.5);
+}
+
+static double angstrom_a(double x) {
+    return sun_rs_sunshine_mj_m2(30.0, 5.0, 12.0, x, 0.5);
+}
+
+static double angstrom_b(double x) {
+    return sun_rs_sunshine_mj_m2(30.0, 5.0, 12.0, 0.25, x);
+}
+
+static double range_ra(double x) {
+    return sun_rs_temperature_mj_m2(x, 20.0, 10.0, 0.16);
+}
+
+static double range(double x) {
+    return sun_rs_temperature_mj_m2(30.0, x, 0.0, 0.16);
+}
+
+static double range_krs(double x) {
+    return sun_rs_temperature_mj_m2(30.0, 20.0, 10.0, x);
+}
+
+static double clear_ra(double x) {
+    return sun_clear_sky_mj_m2(x, 100.0);
+}
+
+static double clear_elevation(double x) {
+    return sun_clear_sky_mj_m2(30.0, x);
+}
+
+static double clearness_rs(double x) {
+    return sun_clearness(x, 20.0);
+}
+
+static double clearness_rso(double x) {
+    return sun_clearness(20.0, x);
+}
+
+static double long_tmax(double x) {
+    return sun_net_long_mj_m2(x, 10.0, 1.0, 0.7);
+}
+
+static double long_tmin(double x) {
+    return sun_net_long_mj_m2(20.0, x, 1.0, 0.7);
+}
+
+static double long_ea(double x) {
+    return sun_net_long_mj_m2(20.0, 10.0, x, 0.7);
+}
+
+static double long_clearness(double x) {
+    return sun_net_long_mj_m2(20.0, 10.0, 1.0, x);
+}
+
+static double soil_capacity(double x) {
+    return sun_soil_heat_mj_m2(x, 20.0, 10.0, 30.0, 1.0);
+}
+
+static double soil_days(double x) {
+    return sun_soil_heat_mj_m2(2.1, 20.0, 10.0, x, 1.0);
+}
+
+static double soil_depth(double x) {
+    return sun_soil_heat_mj_m2(2.1, 20.0, 10.0, 30.0, x);
+}
+
+static void the_ends_of_the_stated_ranges_are_inside(void **state) {
     (void)state;
-    assert_true(isnan(sun_rs_sunshine_mj_m2(-1.0, 5.0, 12.0, 0.25, 0.5)));
-    assert_true(isnan(sun_rs_sunshine_mj_m2(30.0, -1.0, 12.0, 0.25, 0.5)));
-    assert_true(isnan(sun_rs_sunshine_mj_m2(30.0, 5.0, 24.1, 0.25, 0.5)));
-    assert_true(isnan(sun_rs_sunshine_mj_m2(30.0, 5.0, 12.0, 1.1, 0.5)));
-    assert_true(isnan(sun_rs_sunshine_mj_m2(30.0, 5.0, 12.0, 0.25, NAN)));
-    assert_true(isnan(sun_rs_temperature_mj_m2(NAN, 20.0, 10.0, 0.16)));
-    assert_true(isnan(sun_rs_temperature_mj_m2(30.0, 10.0, 20.0, 0.16)));
-    assert_true(isnan(sun_rs_temperature_mj_m2(30.0, 20.0, 10.0, -0.1)));
-    assert_true(isnan(sun_clear_sky_mj_m2(-1.0, 100.0)) && isnan(sun_clear_sky_mj_m2(30.0, 9001.0)));
-    assert_true(isnan(sun_net_short_mj_m2(-0.1)) && isnan(sun_net_short_mj_m2(NAN)));
-    assert_true(isnan(sun_clearness(-1.0, 20.0)) && isnan(sun_clearness(10.0, NAN)));
-    assert_true(isnan(sun_net_long_mj_m2(101.0, 10.0, 1.0, 0.7)) &&
-                isnan(sun_net_long_mj_m2(20.0, NAN, 1.0, 0.7)));
-    assert_true(isnan(sun_net_long_mj_m2(20.0, 10.0, -1.0, 0.7)) &&
-                isnan(sun_net_long_mj_m2(20.0, 10.0, 1.0, 0.2)));
-    assert_true(isnan(sun_soil_heat_mj_m2(-1.0, 20.0, 10.0, 30.0, 1.0)));
-    assert_true(isnan(sun_soil_heat_mj_m2(2.1, 20.0, 10.0, 0.0, 1.0)));
-    assert_true(isnan(sun_soil_heat_mj_m2(2.1, 20.0, 10.0, 30.0, NAN)));
+    static const struct edge edge[] = {{sun_net_short_mj_m2, 0.0, 100.0},
+                                       {sunshine_ra, 0.0, 100.0},
+                                       {sunshine_hours, 0.0, 24.5},
+                                       {sunshine_daylight, 0.0, 24.0},
+                                       {angstrom_a, 0.0, 1.0},
+                                       {angstrom_b, 0.0, 1.0},
+                                       {range_ra, 0.0, 100.0},
+                                       {range, 0.0, 200.0},
+                                       {range_krs, 0.0, 1.0},
+                                       {clear_ra, 0.0, 100.0},
+                                       {clear_elevation, -430.0, 9000.0},
+                                       {clearness_rs, 0.0, 100.0},
+                                       {clearness_rso, 0.0, 100.0},
+                                       {long_tmax, -100.0, 100.0},
+                                       {long_tmin, -100.0, 100.0},
+                                       {long_ea, 0.0, 110.0},
+                                       {long_clearness, 0.3, 1.0},
+                                       {soil_capacity, 0.0, 10.0},
+                                       {soil_days, 0.01, 366.0},
+                                       {soil_depth, 0.0, 10.0}};
+    check_edges(edge, sizeof edge / sizeof edge[0]);
+}
+
+static void infinite_temperatures_give_no_soil_heat(void **state) {
+    (void)state;
     assert_true(isnan(sun_soil_heat_mj_m2(2.1, INFINITY, 10.0, 30.0, 1.0)));
     assert_true(isnan(sun_soil_heat_month_mj_m2(INFINITY, 10.0)) &&
                 isnan(sun_soil_heat_night_mj_m2(INFINITY)));
@@ -250,7 +351,8 @@ int main(void) {
         cmocka_unit_test(clearness_is_held_between_its_limits),
         cmocka_unit_test(soil_takes_up_heat_when_the_air_warms),
         cmocka_unit_test(days_and_places_outside_the_ranges_are_refused),
-        cmocka_unit_test(values_outside_the_ranges_give_nan),
+        cmocka_unit_test(the_ends_of_the_stated_ranges_are_inside),
+        cmocka_unit_test(infinite_temperatures_give_no_soil_heat),
         cmocka_unit_test(any_numbers_give_finite_values_or_a_named_status),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

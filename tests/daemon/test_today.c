@@ -150,19 +150,20 @@ static void each_call_is_a_sentence_with_its_reason(void **state) {
     (void)state;
     static const struct expectation expected[SAMPLE_FIELDS] = {
         {0, "Hold: enough water for the days ahead.",
-         "18% of the allowed depletion is used, 3 mm of rain expected"},
+         "18% of the allowed depletion is used, 3 mm of rain expected in the next 10 days"},
         {1, "Water today: run 9½ hours for 38 mm gross, 32 mm net.",
-         "67 mm used of the 60 mm allowed, no rain expected"},
+         "67 mm used of the 60 mm allowed, no rain expected today"},
         {2, "Water by Monday: run 44 hours over 3 days for 79 mm gross, 55 mm net.",
-         "Dry on Tuesday, 4 mm of rain expected"},
+         "Dry on Tuesday, 4 mm of rain expected by then"},
         {3, "Cannot say: the rain of past days is missing.", "Enter the rain, even if it was none"},
         {4,
          "Rain may cover it: 14 mm expected. If it stays away, start by Sunday and run 2 h 10 min for 21 mm "
          "gross, "
          "18 mm net.",
          "Dry on Monday without the rain"},
-        {5, "Water today: 63 mm gross, 41 mm net.", "Dry by this evening, under 1 mm of rain expected"},
-        {6, "Hold: rainfed, nothing to run.", "130% of the allowed depletion is used, 3 mm of rain expected"},
+        {5, "Water today: 63 mm gross, 41 mm net.", "Dry by this evening, under 1 mm of rain expected today"},
+        {6, "Hold: rainfed, nothing to run.",
+         "130% of the allowed depletion is used, 3 mm of rain expected in the next 10 days"},
         {7, "Hold: nothing is planted.", "(none)"},
     };
     check_sentences(english, false, expected);
@@ -172,11 +173,11 @@ static void sentences_in_spanish_and_inches_say_the_same(void **state) {
     (void)state;
     static const struct expectation expected[SAMPLE_FIELDS] = {
         {0, "Esperar: hay agua suficiente para los próximos días.",
-         "Gastado el 18 % del agotamiento permitido, se esperan 0,10 in de lluvia"},
+         "Gastado el 18 % del agotamiento permitido, se esperan 0,10 in de lluvia en los próximos 10 días"},
         {1, "Regar hoy: 9½ horas de riego, 1,50 in brutos, 1,25 in netos.",
-         "Gastados 2,65 in de los 2,35 in permitidos, no se espera lluvia"},
+         "Gastados 2,65 in de los 2,35 in permitidos, hoy no se espera lluvia"},
         {2, "Regar el lunes a más tardar: 44 horas de riego en 3 días, 3,10 in brutos, 2,15 in netos.",
-         "Seco el martes, se esperan 0,15 in de lluvia"},
+         "Seco el martes, hasta entonces se esperan 0,15 in de lluvia"},
         {3, "No se puede decir: falta la lluvia de días pasados.", "Anote la lluvia, también si no llovió"},
         {4,
          "Puede bastar la lluvia: se esperan 0,55 in. Si no llueve, empezar el domingo a más tardar: 2 h 10 "
@@ -184,9 +185,9 @@ static void sentences_in_spanish_and_inches_say_the_same(void **state) {
          "riego, 0,85 in brutos, 0,70 in netos.",
          "Seco el lunes si no llueve"},
         {5, "Regar hoy: 2,50 in brutos, 1,60 in netos.",
-         "Seco esta tarde, se esperan menos de 0,05 in de lluvia"},
+         "Seco esta tarde, hoy se esperan menos de 0,05 in de lluvia"},
         {6, "Esperar: de secano, no hay nada que regar.",
-         "Gastado el 130 % del agotamiento permitido, se esperan 0,10 in de lluvia"},
+         "Gastado el 130 % del agotamiento permitido, se esperan 0,10 in de lluvia en los próximos 10 días"},
         {7, "Esperar: no hay nada sembrado.", "(none)"},
     };
     check_sentences(spanish, true, expected);
@@ -225,7 +226,7 @@ static void what_is_stale_or_missing_is_said(void **state) {
     morning.call.date = facts.today - 2;
     assert_true(has_note(&morning, "called on Wednesday"));
     morning.call.application.limited = true;
-    assert_true(has_note(&morning, "more than one pass can give: the rest needs another"));
+    assert_true(has_note(&morning, "one pass cannot give all that is needed"));
 }
 
 static void a_day_to_start_by_that_has_gone_by_is_at_once(void **state) {

@@ -86,36 +86,56 @@ static void hourly_et_agrees_with_the_printed_digits(void **state) {
     table_free(table);
 }
 
-/* ASCE-EWRI Table 1: Cn, Cd and G of the night (Rn below 0) are other ones than those of the day. Worked by
- * hand from eq. 1 with the terms that the function gives. */
-static void nights_take_the_constants_of_the_night(void **state) {
+/* FAO-56 eqs 53, 45, 46 (Cd 0.34 always) and ASCE-EWRI eq. 1 with the constants of its Table 1, by day and
+ * night, worked by hand with the terms that the function gives. */
+static void hours_of_day_and_night_have_their_own_constants(void **state) {
     (void)state;
     const struct reference_place greeley = {{LATITUDE, -104.78, -105.0}, ELEVATION};
-    const struct reference_hour hour = {15.0, 1.2, 1.5, 0.0};
     const struct {
         enum reference_kind kind;
-        double cn, cd, g;
-    } night[] = {{REFERENCE_ASCE_SHORT, 37.0, 0.96, 0.5}, {REFERENCE_ASCE_TALL, 66.0, 1.7, 0.2}};
-    for (int i = 0; i < 2; i++) {
+        double midpoint, rs, cn, cd, g;
+    } row[] = {{REFERENCE_FAO56_GRASS, 12.5, 3.0, 37.0, 0.34, 0.1},
+               {REFERENCE_FAO56_GRASS, 1.5, 0.0, 37.0, 0.34, 0.5},
+               {REFERENCE_ASCE_SHORT, 12.5, 3.0, 37.0, 0.24, 0.1},
+               {REFERENCE_ASCE_SHORT, 1.5, 0.0, 37.0, 0.96, 0.5},
+               {REFERENCE_ASCE_TALL, 12.5, 3.0, 66.0, 0.25, 0.04},
+               {REFERENCE_ASCE_TALL, 1.5, 0.0, 66.0, 1.7, 0.2}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        const struct reference_hour hour = {15.0, 1.2, 1.5, row[i].rs};
         struct reference_hour_terms t;
         double et = 0.0;
-        assert_int_equal(reference_et_hourly(&hour, &greeley, 183, 1.5, 0.7, night[i].kind, &t, &et),
-                         STATUS_OK);
-        assert_true(t.rn_mj_m2 < 0.0);
-        assert_near(t.clearness, 0.7, 0.0);
-        double rn_g = t.rn_mj_m2 * (1.0 - night[i].g);
-        double expected =
-            (0.408 * t.delta_kpa_c * rn_g + t.gamma_kpa_c * night[i].cn / 288.0 * 1.5 * (t.es_kpa - 1.2)) /
-            (t.delta_kpa_c + t.gamma_kpa_c * (1.0 + night[i].cd * 1.5));
-        assert_near(et, expected, 1e-12);
+        assert_int_equal(
+            reference_et_hourly(&hour, &greeley, 183, row[i].midpoint, 0.7, row[i].kind, &t, &et), STATUS_OK);
+        assert_true((t.rn_mj_m2 > 0.0) == (row[i].rs > 0.0));
+        assert_near(t.soil_heat_mj_m2, row[i].g * t.rn_mj_m2, 1e-12);
+        double top = 0.408 * t.delta_kpa_c * t.rn_mj_m2 * (1.0 - row[i].g) +
+                     t.gamma_kpa_c * row[i].cn / 288.0 * 1.5 * (t.es_kpa - 1.2);
+        assert_near(et, top / (t.delta_kpa_c + t.gamma_kpa_c * (1.0 + row[i].cd * 1.5)), 1e-12);
     }
+}
+
+/* At dusk the sun is still up while Rn is below zero: day for FAO-56, night for ASCE-EWRI. */
+static void dusk_is_day_for_fao_56_and_night_for_asce_ewri(void **state) {
+    (void)state;
+    const struct reference_place greeley = {{LATITUDE, -104.78, -105.0}, ELEVATION};
+    const struct reference_hour hour = {15.0, 1.2, 1.5, 0.05};
+    struct reference_hour_terms t;
+    double et = 0.0;
+    assert_int_equal(reference_et_hourly(&hour, &greeley, 183, 19.0, 0.9, REFERENCE_FAO56_GRASS, &t, &et),
+                     STATUS_OK);
+    assert_true(t.sun.ra_mj_m2 > 0.0 && t.rn_mj_m2 < 0.0);
+    assert_near(t.soil_heat_mj_m2, 0.1 * t.rn_mj_m2, 1e-12);
+    assert_int_equal(reference_et_hourly(&hour, &greeley, 183, 19.0, 0.9, REFERENCE_ASCE_SHORT, &t, &et),
+                     STATUS_OK);
+    assert_near(t.soil_heat_mj_m2, 0.5 * t.rn_mj_m2, 1e-12);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(daily_et_of_five_days_agrees_with_table_c3),
         cmocka_unit_test(hourly_et_agrees_with_the_printed_digits),
-        cmocka_unit_test(nights_take_the_constants_of_the_night),
+        cmocka_unit_test(hours_of_day_and_night_have_their_own_constants),
+        cmocka_unit_test(dusk_is_day_for_fao_56_and_night_for_asce_ewri),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

