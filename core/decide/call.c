@@ -177,6 +177,8 @@ enum status call_make(const struct call_input *input, struct call *out) {
                         .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm,
                         .dry_chance = NAN,
                         .cover_chance = NAN,
+                        .lost_chance = NAN,
+                        .lost_mm = NAN,
                         .spared_mm = NAN};
     if (rainfed) {
         call.reason = CALL_REASON_RAINFED;

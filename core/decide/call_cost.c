@@ -15,6 +15,8 @@ static double chance_by(const struct outlook *outlook, int32_t today, int32_t da
 void call_add_chances(const struct outlook *outlook, struct call *call) {
     call->dry_chance = chance_by(outlook, call->date, call->dry_date);
     call->cover_chance = 1 - outlook->passes[outlook->days - 1];
+    call->lost_chance = outlook->lost_chance;
+    call->lost_mm = outlook->lost_mm;
 }
 
 static double rain_until_mm(const struct outlook *outlook, int last) {
@@ -26,7 +28,7 @@ static double rain_until_mm(const struct outlook *outlook, int last) {
 
 /* The first evening on which one of the paths is dry; -1: neither is. */
 static int dry_on(const struct call_input *input, const struct season_day *path) {
-    if (path[0].depletion_start_mm >= path[0].allowed_mm)
+    if (path[0].depletion_start_mm - input->settled_mm >= path[0].allowed_mm)
         return 0;
     for (int i = 0; i < input->days && crop_growing(path[i].stage); i++)
         if (path[i].depletion_mm >= path[i].allowed_mm)
@@ -42,7 +44,7 @@ static int32_t likely_dry(const struct call_input *input, const struct outlook *
 }
 
 static enum call_reason why_water(const struct call_input *input, int32_t dry_date) {
-    if (input->with_rain[0].depletion_start_mm >= input->with_rain[0].allowed_mm)
+    if (input->with_rain[0].depletion_start_mm - input->settled_mm >= input->with_rain[0].allowed_mm)
         return CALL_REASON_PAST_ALLOWED;
     return dry_date == input->today ? CALL_REASON_PASSES_TODAY : CALL_REASON_PASSES_LATER;
 }

@@ -93,7 +93,7 @@ static void work_fill(struct work *work) {
     work->daily_mm = daily_mm > 0 ? daily_mm : HUGE_VAL;
     for (int day = 0; day < work->days; day++) {
         const struct outlook_day *own = &work->field->day[day];
-        work->rain_soon_mm[day] = outlook_weather_mean_rain_mm(work->weather, day);
+        work->rain_soon_mm[day] = own->rain_known ? 0 : outlook_weather_mean_rain_mm(work->weather, day);
         if (day + 1 < work->days)
             work->rain_soon_mm[day] += outlook_weather_mean_rain_mm(work->weather, day + 1);
         work->use_mm[day] = own->etc_mm;
@@ -143,6 +143,8 @@ static double turn_mm(const struct work *work, double wanted_mm) {
 static double given_mm(const struct work *work, int day, int first, bool forced, double depletion_mm,
                        struct plan *plan) {
     if (!(plan->left_mm > 0) && day >= first) {
+        if (day == 0)
+            depletion_mm -= work->field->settled_mm;
         double wanted_mm = depletion_mm - work->rain_soon_mm[day];
         if (forced && day == first)
             plan->left_mm = work->now_mm;
@@ -226,7 +228,7 @@ static struct sum run_wait(const struct work *work, const struct outlook_cost_ro
  * of what is depleted, which leave more or less room for rain. */
 static struct sum run_now(struct work *work, const struct outlook_cost_room *room, double *net_mm) {
     static const double share[] = {1, 0.85, 0.7, 0.55};
-    double depletion_mm = work->field->start.depletion_mm;
+    double depletion_mm = work->field->start.depletion_mm - work->field->settled_mm;
     double wanted_mm[5] = {depletion_mm - work->rain_soon_mm[0]};
     int count = work->input->net_mm > 0 ? 1 : 5;
     struct sum best = {.cost = HUGE_VAL};
