@@ -80,11 +80,13 @@ struct call {
                                 grows or something is missing; NaN: rainfed, and no path */
     struct application application; /* what to run (zero for hold, rainfed, cannot say) */
     bool by_cost;                   /* by call_by_cost(); else by the allowed depletion alone */
-    double dry_chance;   /* that it is dry by the evening of dry_date without a turn; without one: within the
-                            days   ahead; NaN: no outlook */
-    double cover_chance; /* that rain makes a turn unneeded within the days ahead; NaN: no outlook */
-    double
-        spared_mm; /* gross depth that waiting is expected to spare, less than 0: to cost; NaN: no outlook */
+    /* Chances, NaN without an outlook: that it is dry by the evening of dry_date (without one: within the
+     * days ahead) when nothing is given; that rain makes a turn unneeded within the days ahead; */
+    double dry_chance, cover_chance;
+    /* that rain drives some of this morning's turn below the roots, and how much it then is (NaN: no turn).
+     */
+    double lost_chance, lost_mm;
+    double spared_mm; /* gross depth that waiting is expected to spare; below 0: to cost; NaN: not weighed */
 };
 
 /* Names and keys are NULL outside the enums. "water today", "water by", "rain may cover it", "hold", "cannot

@@ -6,6 +6,7 @@
 
 void farm_init(struct farm *farm) {
     memset(farm, 0, sizeof *farm);
+    farm->water_price = NAN;
 }
 
 void farm_free(struct farm *farm) {

@@ -234,6 +234,7 @@ void reader_planting(struct reader *reader, const cJSON *item, struct farm_plant
     out->water_table_m = usual.water_table_m;
     out->capillary_max_mm = usual.capillary_max_mm;
     out->ece_ds_m = usual.ece_ds_m;
+    out->yield_value = NAN;
     enum crop_found found = find_crop(reader, item, &out->crop);
     bool good = reader_object(reader, item, farm_file_planting_keys, out);
     name_crop(reader, out);

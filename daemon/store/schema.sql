@@ -7,7 +7,9 @@ CREATE TABLE farm (
     farm_id   INTEGER PRIMARY KEY CHECK (farm_id = 1),
     name      TEXT    NOT NULL,
     us_units  INTEGER NOT NULL CHECK (us_units IN (0, 1)), -- 1: people here read inches, acres, gallons
-    time_zone TEXT    NOT NULL                             -- IANA name; '' the machine's own
+    time_zone TEXT    NOT NULL,                            -- IANA name; '' the machine's own
+    call_rule INTEGER NOT NULL,                            -- enum call_rule: 0 by expected cost, 1 by the allowed depletion
+    water_price REAL                                       -- of 1 m3 as delivered, in the user's money; NULL: not given
 ) STRICT;
 
 CREATE TABLE station (
@@ -115,6 +117,7 @@ CREATE TABLE planting (
     water_table_m      REAL,
     capillary_max_mm   REAL,
     ece_ds_m           REAL,
+    yield_value        REAL,             -- of the full yield of 1 ha, in the user's money; NULL: not given
     -- the crop: FAO-56 chapters 6 to 8, per planting, so that a season keeps what it was computed with
     reference          INTEGER NOT NULL, -- enum reference_kind
     clock              INTEGER NOT NULL, -- enum crop_clock
