@@ -221,7 +221,7 @@ static enum status call_with_outlook(struct work *work, const struct call_input 
         return status;
     keep_outlook(&outlook, &run->outlook);
     if (run->call.reason != CALL_REASON_NOT_GROWING)
-        call_add_chances(&outlook, &run->call);
+        call_add_chances(input, &outlook, &run->call);
     return STATUS_OK;
 }
 
