@@ -214,7 +214,7 @@ static void read_station(struct edit *edit) {
         station = edit->source.station[0] != '\0' ? edit->source.station : edit->farm.station[0].name;
     if (farm_station_named(&edit->farm, station) == NULL)
         input_refuse(edit->request, "station", "input.choose", NULL, NULL);
-    else
+    else if (station != edit->source.station)
         (void)snprintf(edit->source.station, sizeof edit->source.station, "%s", station);
 }
 
