@@ -289,7 +289,8 @@ CREATE TABLE entry (             -- a form that was taken; the same form sent ag
     -- the field's call as it stood before, as in table call; day NULL: there was none
     day INTEGER, kind INTEGER, reason INTEGER, start_by_day INTEGER, dry_day INTEGER,
     depletion_mm REAL, allowed_mm REAL, taw_mm REAL, rain_expected_mm REAL,
-    net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER
+    net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER, by_cost INTEGER,
+    dry_chance REAL, cover_chance REAL, lost_chance REAL, lost_mm REAL, spared_mm REAL
 ) STRICT;
 CREATE INDEX entry_by_field ON entry (field_id, entry_id);
 
