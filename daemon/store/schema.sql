@@ -8,7 +8,7 @@ CREATE TABLE farm (
     name      TEXT    NOT NULL,
     us_units  INTEGER NOT NULL CHECK (us_units IN (0, 1)), -- 1: people here read inches, acres, gallons
     time_zone TEXT    NOT NULL,                            -- IANA name; '' the machine's own
-    call_rule INTEGER NOT NULL,                            -- enum call_rule: 0 by expected cost, 1 by the allowed depletion
+    call_rule INTEGER NOT NULL,                            -- enum call_rule: 0 by the allowed depletion, 1 by expected cost
     water_price REAL                                       -- of 1 m3 as delivered, in the user's money; NULL: not given
 ) STRICT;
 
