@@ -171,19 +171,25 @@ static void begin_supply(struct turns_work *work, int supply) {
 /* Plans one supply; the best plan is then on the board. Returns its bound. */
 static double solve(struct turns_work *work, bool *proven) {
     const struct turns_effort *effort = &work->problem->effort;
-    long tries = effort->tries, half = tries / 2;
-    for (int rule = 0; rule < TURNS_RULE_COUNT; rule++) {
+    int count = work->first[work->supply + 1] - work->first[work->supply];
+    long tries = effort->tries * count, part = tries / 4;
+    for (int rule = 0; rule < TURNS_RULE_COUNT; rule++)
         turns_rules_run(work, (enum turns_rule)rule);
-        turns_search_refit(work, &half);
-    }
+    turns_search_back(work);
+    turns_search_refit(work, &part);
     turns_search_reset(work);
-    turns_search_refit(work, &half);
-    half = tries / 2;
-    turns_search_shuffle(work, &half);
-    turns_search_refit(work, &half);
+    turns_search_refit(work, &part);
+    double bound = turns_bound_run(work);
+    turns_bound_guide(work, 20);
+    part = tries / 4;
+    turns_search_back(work);
+    turns_search_refit(work, &part);
+    part = tries / 4;
+    turns_search_shuffle(work, &part);
+    turns_search_refit(work, &part);
     *proven = false;
     turns_search_back(work);
-    return turns_bound_run(work);
+    return bound;
 }
 
 static void finish(struct turns_plan *plan, int supplies) {

@@ -9,6 +9,8 @@
 
 /* Columns kept for each field. */
 #define COLUMNS_PER_FIELD 96
+/* A share of the cost that is not worth another round. */
+#define CLOSE 2e-4
 
 struct turns_bound_space {
     struct turns_layer *layer;
@@ -26,7 +28,7 @@ struct turns_bound_space {
     glp_prob *program;
     int volume_row, run_row, place_row, season_row, period_row; /* of day 0 or period 0; 0: none */
     struct turns_prices prices, best_prices;
-    double bound;
+    bool priced; /* best_prices hold */
 };
 
 size_t turns_bound_size(const struct turns_problem *problem) {
@@ -342,9 +344,32 @@ static double price_all(struct turns_work *work, const struct turns_prices *pric
     return sum;
 }
 
-/* Strides of the rounds before exact ones: coarse courses are enough to find about the right prices. */
-static int stride_of(int round, int rounds) {
-    return round < rounds / 4 ? 4 : round < rounds / 2 ? 2 : 1;
+/* Rounds of prices with one stride until `patience` of them in a row bring little. Returns the best bound. */
+static double rounds(struct turns_work *work, int stride, int *left) {
+    struct turns_bound_space *space = work->bound;
+    double best = -INFINITY;
+    int patience = 2;
+    while (*left > 0 && patience > 0) {
+        double value;
+        if (!solve(work, &value))
+            break;
+        if (value - best <= CLOSE * fabs(value))
+            break;
+        struct turns_prices prices =
+            space->priced ? blend(&space->best_prices, &space->prices) : space->prices;
+        double bound = price_all(work, &prices, stride);
+        (*left)--;
+        if (bound > best + CLOSE * fabs(best) || best == -INFINITY)
+            patience = 2;
+        else
+            patience--;
+        if (bound > best) {
+            space->best_prices = prices;
+            space->priced = true;
+        }
+        best = fmax(best, bound);
+    }
+    return best;
 }
 
 double turns_bound_run(struct turns_work *work) {
@@ -352,36 +377,78 @@ double turns_bound_run(struct turns_work *work) {
     struct turns_prices none;
     memset(&none, 0, sizeof none);
     space->column_count = 0;
+    space->priced = false;
     take_stock(work);
     glp_term_out(GLP_OFF);
     make_program(work);
     struct turns_list nothing = {.count = 0};
     add_list(work, &nothing);
     add_list(work, &work->best);
-    space->best_prices = none;
-    space->bound = price_all(work, &none, 1);
-    double coarse = -INFINITY;
-    int rounds = work->problem->effort.rounds;
-    for (int round = 0; round < rounds; round++) {
-        double value;
-        if (!solve(work, &value))
-            break;
-        int stride = stride_of(round, rounds);
-        if (value - space->bound <= 1e-6 * fabs(value))
-            break;
-        struct turns_prices prices = round == 0 ? space->prices : blend(&space->best_prices, &space->prices);
-        double bound = price_all(work, &prices, stride);
-        if (stride > 1 ? bound > coarse : bound > space->bound)
-            space->best_prices = prices;
-        if (stride > 1)
-            coarse = fmax(coarse, bound);
-        else
-            space->bound = fmax(space->bound, bound);
-    }
-    double value;
-    solve(work, &value);
-    work->lp_value = value;
+    double bound = price_all(work, &none, 1), unused;
+    int left = work->problem->effort.rounds;
+    /* Coarse courses are enough to find about the right prices. */
+    rounds(work, 4, &left);
+    bound = fmax(bound, rounds(work, 1, &left));
+    if (!solve(work, &unused))
+        memset(space->mix, 0, (size_t)space->column_count * sizeof *space->mix);
     glp_delete_prob(space->program);
     space->program = NULL;
-    return space->bound;
+    return bound;
+}
+
+/* ---- plans from the linear program */
+
+/* The column of a field at which the shares of its columns, added up, pass `share`; the largest for a
+ * negative one; -1: none has a share. */
+static int chosen(const struct turns_bound_space *space, int field, double share) {
+    int largest = -1;
+    double sum = 0;
+    for (int j = 0; j < space->column_count; j++) {
+        if (space->column[j].field != field)
+            continue;
+        sum += space->mix[j];
+        if (share >= 0 && sum > share)
+            return j;
+        if (space->mix[j] > 0 && (largest < 0 || space->mix[j] > space->mix[largest]))
+            largest = j;
+    }
+    return largest;
+}
+
+/* The latest hour of the span's day from which so many hours run until midnight; its begin for a turn that
+ * ends on the day. */
+static int release_of(const struct turns_work *work, const struct turns_span *span) {
+    int t = 24 * span->day;
+    if (span->hours > span->first) {
+        int left = span->first;
+        for (t += 24; left > 0 && t > 24 * span->day;)
+            left -= work->pins_board.open[--t];
+    }
+    return t < work->problem->first_hour ? work->problem->first_hour : t;
+}
+
+static void list_column(struct turns_work *work, const struct turns_column *column, struct turns_list *list) {
+    for (int i = 0; i < column->count && list->count < work->list_room; i++) {
+        struct turns_job job = {.field = column->field,
+                                .hours = column->span[i].hours,
+                                .release = (int16_t)release_of(work, &column->span[i]),
+                                .pin = -1};
+        int at = list->count++;
+        for (; at > 0 && list->job[at - 1].release > job.release; at--)
+            list->job[at] = list->job[at - 1];
+        list->job[at] = job;
+    }
+}
+
+void turns_bound_guide(struct turns_work *work, int plans) {
+    for (int k = 0; k < plans; k++) {
+        work->order.count = 0;
+        for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
+            double share = k == 0 ? -1 : turns_random_below(work, 1 << 20) / (double)(1 << 20);
+            int j = chosen(work->bound, work->member[i], share);
+            if (j >= 0)
+                list_column(work, &work->bound->column[j], &work->order);
+        }
+        turns_search_decode(work, &work->order);
+    }
 }

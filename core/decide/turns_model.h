@@ -78,7 +78,6 @@ struct turns_work {
     uint8_t (*trial_used)[TURNS_DAYS_MAX];
     struct turns_bound_space *bound;
     uint64_t random;
-    double lp_value;
 };
 
 /* ---- turns_model.c: a field's hours and money */
@@ -150,6 +149,8 @@ void turns_pins_place(struct turns_work *work);
 void turns_pins_board(struct turns_work *work, int supply);
 
 /* ---- turns_search.c: one supply, work->supply, whose pins_board is ready */
+/* A number from 0 and below `count`, 1 or more. */
+int turns_random_below(struct turns_work *work, int count);
 /* Board, hours by day and money of the pins alone into `current`. */
 void turns_search_reset(struct turns_work *work);
 /* Adds a job that fits to `current`. */
@@ -179,5 +180,8 @@ size_t turns_bound_size(const struct turns_problem *problem);
 struct turns_bound_space *turns_bound_lay_out(void *block, const struct turns_problem *problem);
 /* A bound on the cost of any plan of the supply. */
 double turns_bound_run(struct turns_work *work);
+/* Plans from the shares that the last linear program gave the courses of turns, kept if they are the best;
+ * first the largest share of each field, then by chance. */
+void turns_bound_guide(struct turns_work *work, int plans);
 
 #endif

@@ -15,8 +15,9 @@
 /* Labels of a layer, and those of them that are followed. */
 #define POOL 1024
 #define KEPT 320
-/* Hours of a bin of starts of a field in stress. */
-#define BIN 4
+/* Net depth of the hours on the first day of turns over midnight that are taken as one, of a field in stress.
+ */
+#define BIN_MM 1.0
 /* Mornings 0..days, then days on which a turn ends, by how many hours have run (thirds of a day). */
 #define THIRDS 3
 #define LAYERS ((THIRDS + 1) * TURNS_DAYS_MAX + 1)
@@ -279,11 +280,11 @@ static void go_on(struct pricing *pricing, int day, int low, int high, const str
 /* Starts of turns that run over midnight: all in one where the field has no stress today anyhow, as then
  * their hours differ in price alone. */
 static void go_over(struct pricing *pricing, int day, int most, const struct turns_label *from) {
-    int low = 1;
+    int low = 1, bin = most_of((int)(BIN_MM / pricing->model->rate_mm_h), 1);
     while (low <= most) {
         struct turns_label wet = *from;
         soak(pricing, low, &wet);
-        int high = at_ease(pricing, day, &wet) ? most : least(low + BIN - 1, most);
+        int high = at_ease(pricing, day, &wet) ? most : least(low + bin - 1, most);
         go_on(pricing, day, low, high, from);
         low = high + 1;
     }

@@ -7,6 +7,16 @@
 /* Less than this share of a cost is rounding, no gain. */
 #define GAIN 1e-10
 
+/* xorshift64: G. Marsaglia, Xorshift RNGs, Journal of Statistical Software 8, 2003. */
+int turns_random_below(struct turns_work *work, int count) {
+    uint64_t x = work->random;
+    x ^= x << 13;
+    x ^= x >> 7;
+    x ^= x << 17;
+    work->random = x;
+    return (int)((x >> 11) % (uint64_t)count);
+}
+
 void turns_search_reset(struct turns_work *work) {
     work->board = work->pins_board;
     work->current.count = 0;

@@ -10,16 +10,6 @@
 
 #define MEMORY 64
 
-/* xorshift64: G. Marsaglia, Xorshift RNGs, Journal of Statistical Software 8, 2003. */
-static int below(struct turns_work *work, int count) {
-    uint64_t x = work->random;
-    x ^= x << 13;
-    x ^= x >> 7;
-    x ^= x << 17;
-    work->random = x;
-    return (int)((x >> 11) % (uint64_t)count);
-}
-
 /* Jobs of the job's field among those already placed, and pins. */
 static int placed_own(const struct turns_work *work, const struct turns_list *list, int field,
                       struct turns_job own[TURNS_OWN_MAX]) {
@@ -108,9 +98,9 @@ static struct turns_job cut_out(struct turns_list *list, int at) {
 static void new_hours(struct turns_work *work, struct turns_job *job) {
     const struct turns_model_field *model = &work->field[job->field];
     int span = model->longest - model->shortest + 1;
-    switch (below(work, 4)) {
+    switch (turns_random_below(work, 4)) {
     case 0:
-        job->hours = (int16_t)(model->shortest + below(work, span));
+        job->hours = (int16_t)(model->shortest + turns_random_below(work, span));
         break;
     case 1:
         job->hours = (int16_t)(job->hours < model->longest ? job->hours + 1 : job->hours);
@@ -119,24 +109,24 @@ static void new_hours(struct turns_work *work, struct turns_job *job) {
         job->hours = (int16_t)(job->hours > model->shortest ? job->hours - 1 : job->hours);
         break;
     default:
-        job->hours = (int16_t)(below(work, 2) ? model->longest : model->shortest);
+        job->hours = (int16_t)(turns_random_below(work, 2) ? model->longest : model->shortest);
         break;
     }
 }
 
 static void new_release(struct turns_work *work, struct turns_job *job) {
     int first = work->problem->first_hour;
-    switch (below(work, 3)) {
+    switch (turns_random_below(work, 3)) {
     case 0:
         job->release = (int16_t)first;
         break;
     case 1: {
-        int to = job->start + below(work, 25) - 12;
+        int to = job->start + turns_random_below(work, 25) - 12;
         job->release = (int16_t)(to < first ? first : to >= work->hours ? work->hours - 1 : to);
         break;
     }
     default: {
-        int day = 24 * below(work, work->problem->days);
+        int day = 24 * turns_random_below(work, work->problem->days);
         job->release = (int16_t)(day < first ? first : day);
         break;
     }
@@ -146,21 +136,21 @@ static void new_release(struct turns_work *work, struct turns_job *job) {
 /* A new job of a field of the supply at any place in the list. */
 static void add_any(struct turns_work *work, struct turns_list *list) {
     int count = work->first[work->supply + 1] - work->first[work->supply];
-    int field = work->member[work->first[work->supply] + below(work, count)];
+    int field = work->member[work->first[work->supply] + turns_random_below(work, count)];
     const struct turns_model_field *model = &work->field[field];
     if (model->longest == 0 || list->count >= work->list_room)
         return;
     struct turns_job job = {.field = field, .release = (int16_t)work->problem->first_hour, .pin = -1};
-    job.hours = (int16_t)(model->shortest + below(work, model->longest - model->shortest + 1));
-    int at = below(work, list->count + 1);
-    if (below(work, 2) && at < list->count)
+    job.hours = (int16_t)(model->shortest + turns_random_below(work, model->longest - model->shortest + 1));
+    int at = turns_random_below(work, list->count + 1);
+    if (turns_random_below(work, 2) && at < list->count)
         job.release = list->job[at].start;
     insert(list, at, &job);
 }
 
 static void change(struct turns_work *work, struct turns_list *list) {
-    int kind = list->count == 0 ? 0 : below(work, 12);
-    int at = list->count == 0 ? 0 : below(work, list->count);
+    int kind = list->count == 0 ? 0 : turns_random_below(work, 12);
+    int at = list->count == 0 ? 0 : turns_random_below(work, list->count);
     switch (kind) {
     case 0:
         add_any(work, list);
@@ -178,7 +168,7 @@ static void change(struct turns_work *work, struct turns_list *list) {
         break;
     case 6:
     case 7: { /* two change places, and what they waited for */
-        int other = below(work, list->count);
+        int other = turns_random_below(work, list->count);
         struct turns_job job = list->job[at];
         list->job[at] = list->job[other];
         list->job[other] = job;
@@ -189,7 +179,7 @@ static void change(struct turns_work *work, struct turns_list *list) {
     }
     case 8: { /* the other field's turn instead */
         int count = work->first[work->supply + 1] - work->first[work->supply];
-        int field = work->member[work->first[work->supply] + below(work, count)];
+        int field = work->member[work->first[work->supply] + turns_random_below(work, count)];
         const struct turns_model_field *model = &work->field[field];
         struct turns_job *job = &list->job[at];
         if (model->longest == 0)
@@ -202,7 +192,7 @@ static void change(struct turns_work *work, struct turns_list *list) {
     }
     default: {
         struct turns_job job = cut_out(list, at);
-        insert(list, below(work, list->count + 1), &job);
+        insert(list, turns_random_below(work, list->count + 1), &job);
         break;
     }
     }
@@ -238,11 +228,11 @@ void turns_search_shuffle(struct turns_work *work, long *tries) {
     turns_search_back(work);
     for (int i = 0; i < MEMORY; i++)
         before[i] = work->current.cost;
-    for (long step = 0; *tries > 0; step++, (*tries)--) {
+    for (long step = 0; *tries > 0; step++, *tries -= 1 + work->order.count) {
         double *late = &before[step % MEMORY];
         turns_list_copy(&work->order, &work->current);
         change(work, &work->order);
-        if (below(work, 3) == 0)
+        if (turns_random_below(work, 3) == 0)
             change(work, &work->order);
         place(work, &work->order, &work->trial, work->trial_used);
         double cost = weigh(work);
