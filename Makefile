@@ -5,7 +5,7 @@ BUILD   ?= build
 CC      ?= gcc
 prefix  ?= /usr/local
 
-PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium
+PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
 # No fused multiply-add: the same inputs give the same bits on every machine.
 CFLAGS  ?= -O2 -g
@@ -26,45 +26,68 @@ ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) $(wildcard config/*.json 
 TEST_SOURCES = $(wildcard tests/core/test_*.c tests/daemon/test_*.c tests/published/test_*.c tests/faults/test_*.c)
 TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))
 TEST_SUPPORT = $(wildcard tests/support/*.c)
+BENCHES = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
 TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 
-.PHONY: all demo check tests tools bench clean format lint setup-build setup-check
+# One short line for each step; V=1 shows the commands themselves.
+Q   = $(if $(V),,@)
+SAY = @$(if $(V),:,printf '  %-5s %s\n')
+
+.PHONY: all demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
 $(BUILD)/waterturn: $(BUILD)/daemon/main.o $(ARCHIVES)
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(BUILD)/daemon/main.o $(ARCHIVES) $(LDLIBS)
+	$(SAY) LINK $@
+	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(BUILD)/daemon/main.o $(ARCHIVES) $(LDLIBS)
 
 define LAYER_RULE
 $(call archive,$(1)): $(call objects,$(1)) $(if $(filter daemon/base,$(1)),$(BUILD)/gen/assets.o)
 	@mkdir -p $$(@D)
-	rm -f $$@ && ar rcsD $$@ $$^
+	$$(Q)rm -f $$@ && ar rcsD $$@ $$^
 endef
 $(foreach layer,$(LAYERS),$(eval $(call LAYER_RULE,$(layer))))
 
 $(BUILD)/core/%.o: core/%.c
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+	$(SAY) CC $@
+	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 $(BUILD)/daemon/%.o: daemon/%.c
 	@mkdir -p $(@D)
-	$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
+	$(SAY) CC $@
+	$(Q)$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
 $(BUILD)/gen/assets.o: $(BUILD)/gen/assets.c
-	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+	$(SAY) CC $@
+	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 $(BUILD)/gen/assets.c: $(BUILD)/web/embed $(ASSETS)
 	@mkdir -p $(@D)
-	$(BUILD)/web/embed $(ASSETS) > $@.new && mv $@.new $@
+	$(SAY) EMBED $@
+	$(Q)$(BUILD)/web/embed $(ASSETS) > $@.new && mv $@.new $@
 $(BUILD)/web/embed: web/embed.c
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -o $@ $<
+	$(SAY) LINK $@
+	$(Q)$(CC) $(ALL_CFLAGS) -o $@ $<
 
 # ---- tests -----------------------------------------------------------------------------------------------
 $(BUILD)/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
-	$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -Itests -c -o $@ $<
-$(TEST_PROGRAMS) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(patsubst %.c,$(BUILD)/%.o,$(TEST_SUPPORT)) $(ARCHIVES)
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(filter %.o,$^) $(ARCHIVES) $(LDLIBS) -lcmocka
+	$(SAY) CC $@
+	$(Q)$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -Itests -c -o $@ $<
+# Only what a program uses of the support comes out of the archive, so that tools do not need cmocka.
+$(BUILD)/lib/tests_support.a: $(patsubst %.c,$(BUILD)/%.o,$(TEST_SUPPORT))
+	@mkdir -p $(@D)
+	$(SAY) AR $@
+	$(Q)rm -f $@ && ar rcsD $@ $^
+$(TEST_PROGRAMS) $(BENCHES) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(BUILD)/lib/tests_support.a $(ARCHIVES)
+	$(SAY) LINK $@
+	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(BUILD)/lib/tests_support.a $(ARCHIVES) $(LDLIBS) $(TEST_LDLIBS)
+$(TEST_PROGRAMS): TEST_LDLIBS = -lcmocka
 tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
+tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
+coverage: setup-check
+	@BUILD=$(BUILD) tests/coverage.sh
+benches: $(BENCHES)
 
 check: setup-check
 	@$(MAKE) --no-print-directory tests
@@ -75,8 +98,12 @@ demo: setup-build
 	@BUILD=$(BUILD) ONCE=$(ONCE) tests/tools/demo.sh
 
 bench: setup-check
-	@$(MAKE) --no-print-directory tests
+	@$(MAKE) --no-print-directory benches tools all
 	@BUILD=$(BUILD) tests/bench/run.sh
+
+# SECONDS for each target; see tests/fuzz/run.sh
+fuzz: setup-check
+	@BUILD=$(BUILD) tests/fuzz/run.sh $(SECONDS)
 
 # ---- what a fresh machine lacks --------------------------------------------------------------------------
 setup-build:

@@ -8,6 +8,7 @@
 
 #define HEIGHT_MAX_M     10.0 /* range of eqs 62, 65, 70 */
 #define WIND_MAX_M_S     100.0
+#define ET0_NOTHING_MM   0.001
 #define ET0_MAX_MM       30.0
 #define COVER_MAX        0.99 /* eq. 76 */
 #define ADJUSTED_FROM    0.45 /* eqs 65 and 70 leave smaller coefficients alone */
@@ -220,7 +221,7 @@ enum status crop_kc_ini_figure(enum crop_wetting figure, double et0_mm, double i
     double tew_mm, rew_mm, eso_mm = KC_INI_LARGEST * et0_mm;
     figure_water(figure, et0_mm, &tew_mm, &rew_mm);
     double t1_d = rew_mm / eso_mm; /* length of stage 1, eq. 7-2 */
-    if (!(interval_d > t1_d)) {
+    if (et0_mm < ET0_NOTHING_MM || interval_d <= t1_d) {
         *kc_ini = KC_INI_LARGEST;
         return STATUS_OK;
     }
@@ -244,6 +245,20 @@ enum status crop_kc_ini(double et0_mm, double interval_d, double depth_mm, doubl
     double wetted_mm = limited(depth_mm / wetted_fraction, LIGHT_WETTING_MM, HEAVY_WETTING_MM);
     double share = (wetted_mm - LIGHT_WETTING_MM) / (HEAVY_WETTING_MM - LIGHT_WETTING_MM);
     *kc_ini = wetted_fraction * (light + share * (heavy - light));
+    return STATUS_OK;
+}
+
+enum status crop_wetting_interval(double days, double rain_mm, double event_mm, double *interval_d) {
+    enum status status = check_number(days, 1, 366);
+    if (status == STATUS_OK)
+        status = check_number(rain_mm, 0, 5000);
+    if (status == STATUS_OK)
+        status = check_number(event_mm, 0.1, 500);
+    if (status != STATUS_OK)
+        return status;
+    if (rain_mm < 0.1)
+        return STATUS_MISSING;
+    *interval_d = days / (rain_mm / event_mm);
     return STATUS_OK;
 }
 
@@ -418,7 +433,9 @@ enum status crop_day_at(const struct crop *crop, const struct crop_position *pos
     if (status != STATUS_OK)
         return status;
     struct crop_day day = {.stage = position->stage, .days_in_season = position->days_in_season};
-    day.root_m = crop->root_ini_m + root_share(crop, position) * (crop->root_max_m - crop->root_ini_m);
+    double roots = root_share(crop, position);
+    day.root_m =
+        roots < 1 ? crop->root_ini_m + roots * (crop->root_max_m - crop->root_ini_m) : crop->root_max_m;
     if (crop_growing(day.stage)) {
         bool tall = crop->reference == REFERENCE_ASCE_TALL;
         double slope = tall ? 0 : climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);

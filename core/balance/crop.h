@@ -143,8 +143,8 @@ enum crop_wetting {
     WETTING_HEAVY_FINE    /* Fig. 30b: 40 mm or more, fine and medium soils */
 };
 
-/* Kc ini of one figure: eqs 7-1 to 7-3. ET0 0..30 mm/day (0 gives 1.15, stage 1 never ends), mean interval
- * between wettings 0.1..365 days. STATUS_MISSING for NaN, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
+/* Kc ini of one figure: eqs 7-1 to 7-3. ET0 0..30 mm/day (below 0.001 gives 1.15, stage 1 never ends), mean
+ * interval between wettings 0.1..365 days. STATUS_MISSING for NaN, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
 enum status crop_kc_ini_figure(enum crop_wetting figure, double et0_mm, double interval_d, double *kc_ini);
 
 /* Kc ini of a wetting depth over the whole field, mm, 0..500, on a share fw of the ground, 0.05..1. The depth
@@ -152,6 +152,11 @@ enum status crop_kc_ini_figure(enum crop_wetting figure, double et0_mm, double i
  * times fw (eq. 60). Statuses as above. */
 enum status crop_kc_ini(double et0_mm, double interval_d, double depth_mm, double wetted_fraction,
                         bool coarse, double *kc_ini);
+
+/* Mean interval between rains, days, of a month (or other span of 1..366 days) with `rain_mm`, 0..5000, that
+ * falls in events of `event_mm`, 0.1..500: days / (rain / event), the way of Example 23. STATUS_MISSING for
+ * NaN and where less than 0.1 mm fell, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
+enum status crop_wetting_interval(double days, double rain_mm, double event_mm, double *interval_d);
 
 /* Kcb of a thin stand, eq. 98: Kc min + (Kcb - Kc min) min(1, 2 fc, fc^(1 / (1 + h))). `cover` is the
  * effective cover, 0..1, of a stand that would have Kcb at full cover; height 0..10 m. Kcb at or below Kc min

@@ -177,34 +177,38 @@ struct work {
     struct crop_day crop;
     struct surface_evaporation soil;
     struct root_zone_flow flow;
-    double wet_depletion_mm;                 /* Dr after the day's water came in */
-    double evaporation_mm, transpiration_mm; /* as Ks lets them through */
+    double wet_depletion_mm;         /* Dr after the day's water came in */
+    double evaporation_mm, asked_mm; /* evaporation, and it with transpiration, as Ks lets them through */
     struct season_day day;
 };
+
+static enum status check_optional(double value, double low, double high) {
+    return isnan(value) ? STATUS_OK : check_number(value, low, high);
+}
 
 static enum status check_input(const struct season_input *input, const struct season_state *state) {
     if (input->date != state->next_date || !calendar_valid(input->date))
         return STATUS_ORDER;
-    const struct {
-        double value, low, high;
-        bool optional;
-    } given[] = {
-        {input->et0_mm, ET0_MIN_MM, ET0_MAX_MM, false},
-        {input->wind_2m_m_s, 0, 100, false},
-        {input->rh_min_pct, 0, 100, false},
-        {input->rain_mm, 0, WATER_MAX_MM, false},
-        {input->irrigation_gross_mm, 0, WATER_MAX_MM, false},
-        {input->irrigation_net_mm, 0, WATER_MAX_MM, false},
-        {input->observed_cover, 0, 1, true},
-        {input->reading_m3_m3, 0, 1, true},
-        {input->reading_sd_m3_m3, 0, 1, true},
-    };
-    for (size_t i = 0; i < sizeof given / sizeof given[0]; i++) {
-        enum status status = check_number(given[i].value, given[i].low, given[i].high);
-        if (status != STATUS_OK && !(status == STATUS_MISSING && given[i].optional))
-            return status;
-    }
-    return input->irrigation_net_mm <= input->irrigation_gross_mm ? STATUS_OK : STATUS_ORDER;
+    enum status status = check_number(input->et0_mm, ET0_MIN_MM, ET0_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_number(input->wind_2m_m_s, 0, 100);
+    if (status == STATUS_OK)
+        status = check_number(input->rh_min_pct, 0, 100);
+    if (status == STATUS_OK)
+        status = check_number(input->rain_mm, 0, WATER_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_number(input->irrigation_gross_mm, 0, WATER_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_number(input->irrigation_net_mm, 0, WATER_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_optional(input->observed_cover, 0, 1);
+    if (status == STATUS_OK)
+        status = check_optional(input->reading_m3_m3, 0, 1);
+    if (status == STATUS_OK)
+        status = check_optional(input->reading_sd_m3_m3, 0, 1);
+    if (status == STATUS_OK && input->irrigation_net_mm > input->irrigation_gross_mm)
+        status = STATUS_ORDER;
+    return status;
 }
 
 static enum status single_kc_ini(const struct work *work, enum crop_stage stage, double *kc_ini) {
@@ -267,7 +271,7 @@ static double reach_new_soil(struct work *work) {
     double reached_mm = soil_available_between_mm(&setup->soil, state->root_m, work->crop.root_m);
     double below_mm = soil_available_between_mm(&setup->soil, state->root_m, setup->crop.root_max_m);
     state->root_m = work->crop.root_m;
-    return state->root_zone.below_depletion_mm * (reached_mm / below_mm);
+    return state->root_zone.below_depletion_mm * fmin(reached_mm / below_mm, 1);
 }
 
 /* Runoff, wetting of the surface layer, and what comes into the root zone. */
@@ -333,30 +337,30 @@ static enum status demand(struct work *work) {
     if (status != STATUS_OK)
         return status;
     bool single = setup->method == COEFFICIENT_SINGLE && crop_growing(crop->stage);
+    double evaporation_mm = work->soil.evaporation_mm, transpiration_mm = crop->kcb * et0_mm;
     day->kc = single ? crop->kc : crop->kcb + work->soil.ke;
-    day->etc_mm = day->kc * et0_mm;
+    day->etc_mm = single ? crop->kc * et0_mm : evaporation_mm + transpiration_mm;
     status = stress(work);
     if (single) {
-        double both = crop->kcb + work->soil.ke;
-        double share = both > 0 ? work->soil.ke / both : 0, eta_mm = day->ks * day->etc_mm;
-        work->evaporation_mm = fmin(share * eta_mm, work->soil.evaporation_mm);
-        work->transpiration_mm = eta_mm - work->evaporation_mm;
+        double both = crop->kcb + work->soil.ke, share = both > 0 ? work->soil.ke / both : 0;
+        work->asked_mm = day->ks * day->etc_mm;
+        work->evaporation_mm = fmin(share * work->asked_mm, evaporation_mm);
     } else {
-        work->evaporation_mm = work->soil.evaporation_mm;
-        work->transpiration_mm = day->ks * crop->kcb * et0_mm;
+        work->evaporation_mm = evaporation_mm;
+        work->asked_mm = evaporation_mm + day->ks * transpiration_mm;
     }
     return status;
 }
 
 /* Part of the transpiration that comes from the surface layer. */
-static double surface_transpiration(const struct work *work) {
+static double surface_transpiration(const struct work *work, double transpiration_mm) {
     const struct soil *soil = &work->setup->soil;
-    if (work->setup->crop.root_max_m >= SHALLOW_ROOT_M || !(work->transpiration_mm > 0))
+    if (work->setup->crop.root_max_m >= SHALLOW_ROOT_M || !(transpiration_mm > 0))
         return 0;
-    return work->transpiration_mm * surface_root_share(work->state.surface.depletion_mm / soil->tew_mm,
-                                                       work->wet_depletion_mm / work->day.taw_mm,
-                                                       fmin(soil->evaporation_depth_m, work->state.root_m),
-                                                       work->state.root_m);
+    return transpiration_mm * surface_root_share(work->state.surface.depletion_mm / soil->tew_mm,
+                                                 work->wet_depletion_mm / work->day.taw_mm,
+                                                 fmin(soil->evaporation_depth_m, work->state.root_m),
+                                                 work->state.root_m);
 }
 
 /* Takes the day's water out of the root zone and the surface layer, and drains. */
@@ -364,20 +368,18 @@ static enum status dry(struct work *work) {
     const struct season_setup *setup = work->setup;
     struct season_state *state = &work->state;
     struct season_day *day = &work->day;
-    double asked_mm = work->evaporation_mm + work->transpiration_mm;
-    double from_surface_mm = surface_transpiration(work);
     enum status status =
-        root_zone_close(&state->root_zone, asked_mm, day->taw_mm, setup->drainage_days, &work->flow);
+        root_zone_close(&state->root_zone, work->asked_mm, day->taw_mm, setup->drainage_days, &work->flow);
     if (status != STATUS_OK)
         return status;
-    /* When the root zone runs dry both get the same share of what they asked for. */
-    double met = work->flow.eta_mm < asked_mm ? work->flow.eta_mm / asked_mm : 1;
-    day->unmet_mm = asked_mm - work->flow.eta_mm;
     day->eta_mm = work->flow.eta_mm;
+    day->unmet_mm = work->asked_mm - day->eta_mm;
+    /* When the root zone runs dry both get the same share of what they asked for. */
+    double met = day->unmet_mm > 0 ? day->eta_mm / work->asked_mm : 1;
     day->evaporation_mm = met * work->evaporation_mm;
     day->transpiration_mm = day->eta_mm - day->evaporation_mm;
-    surface_dry(&state->surface, day->evaporation_mm, met * from_surface_mm, work->soil.exposed_fraction,
-                setup->soil.tew_mm);
+    surface_dry(&state->surface, day->evaporation_mm, surface_transpiration(work, day->transpiration_mm),
+                work->soil.exposed_fraction, setup->soil.tew_mm);
     return STATUS_OK;
 }
 

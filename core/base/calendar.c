@@ -2,24 +2,20 @@
 
 #include <string.h>
 
-bool calendar_valid(int32_t date)
-{
+bool calendar_valid(int32_t date) {
     return date >= CALENDAR_FIRST && date <= CALENDAR_LAST;
 }
 
-static bool leap(int year)
-{
+static bool leap(int year) {
     return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
 }
 
-static int month_length(int year, int month)
-{
+static int month_length(int year, int month) {
     static const int length[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
     return month == 2 && leap(year) ? 29 : length[month - 1];
 }
 
-enum status calendar_from_civil(int year, int month, int day, int32_t *date)
-{
+enum status calendar_from_civil(int year, int month, int day, int32_t *date) {
     if (year < 1600 || year > 2999 || month < 1 || month > 12 || day < 1 || day > month_length(year, month))
         return STATUS_OUT_OF_RANGE;
     /* Years are counted from March, so that the leap day comes last. */
@@ -33,8 +29,7 @@ enum status calendar_from_civil(int year, int month, int day, int32_t *date)
     return STATUS_OK;
 }
 
-struct calendar_civil calendar_to_civil(int32_t date)
-{
+struct calendar_civil calendar_to_civil(int32_t date) {
     struct calendar_civil civil = {0, 0, 0};
     if (!calendar_valid(date))
         return civil;
@@ -50,25 +45,21 @@ struct calendar_civil calendar_to_civil(int32_t date)
     return civil;
 }
 
-int calendar_day_of_year(int32_t date)
-{
+int calendar_day_of_year(int32_t date) {
     if (!calendar_valid(date))
         return 0;
-    int year = calendar_to_civil(date).year;
-    int32_t first = 0;
-    (void)calendar_from_civil(year, 1, 1, &first);
-    return date - first + 1;
+    static const int before_month[12] = {0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334};
+    struct calendar_civil civil = calendar_to_civil(date);
+    return before_month[civil.month - 1] + civil.day + (civil.month > 2 && leap(civil.year));
 }
 
-int calendar_weekday(int32_t date)
-{
+int calendar_weekday(int32_t date) {
     /* 1970-01-01 was a Thursday. */
     int weekday = (int)((date + 3) % 7);
     return weekday < 0 ? weekday + 7 : weekday;
 }
 
-static int digits(const char *text, int count)
-{
+static int digits(const char *text, int count) {
     int value = 0;
     for (int i = 0; i < count; i++) {
         if (text[i] < '0' || text[i] > '9')
@@ -78,23 +69,20 @@ static int digits(const char *text, int count)
     return value;
 }
 
-enum status calendar_parse_iso(const char *text, int32_t *date)
-{
+enum status calendar_parse_iso(const char *text, int32_t *date) {
     if (strlen(text) != 10 || text[4] != '-' || text[7] != '-')
         return STATUS_OUT_OF_RANGE;
     return calendar_from_civil(digits(text, 4), digits(text + 5, 2), digits(text + 8, 2), date);
 }
 
-static void put_digits(char *out, int value, int count)
-{
+static void put_digits(char *out, int value, int count) {
     for (int i = count - 1; i >= 0; i--) {
         out[i] = (char)('0' + value % 10);
         value /= 10;
     }
 }
 
-char *calendar_format_iso(int32_t date, char out[CALENDAR_ISO_SIZE])
-{
+char *calendar_format_iso(int32_t date, char out[CALENDAR_ISO_SIZE]) {
     memcpy(out, "----------", CALENDAR_ISO_SIZE);
     struct calendar_civil civil = calendar_to_civil(date);
     if (civil.year == 0)

@@ -14,7 +14,7 @@
 
 /* Valid day numbers: 1600-01-01 .. 2999-12-31. */
 #define CALENDAR_FIRST (-135140)
-#define CALENDAR_LAST 376199
+#define CALENDAR_LAST  376199
 
 #define CALENDAR_ISO_SIZE 11 /* "YYYY-MM-DD" and its NUL */
 

@@ -1,7 +1,6 @@
 #include "core/base/status.h"
 
-const char *status_name(enum status status)
-{
+const char *status_name(enum status status) {
     switch (status) {
     case STATUS_OK:
         return "ok";

@@ -30,9 +30,9 @@ static const struct {
     {{"m", UNIT_LENGTH, 1000.0, 0.0}, "metre|metres|meter|meters"},
     {{"km", UNIT_LENGTH, 1e6, 0.0}, "kilometre|kilometres|kilometer|kilometers"},
     {{"in", UNIT_LENGTH, INCH_MM, 0.0}, "inch|inches|\""},
-    {{"ft", UNIT_LENGTH, 12.0 * INCH_MM, 0.0}, "foot|feet|'"},
-    {{"yd", UNIT_LENGTH, 36.0 * INCH_MM, 0.0}, "yard|yards"},
-    {{"mi", UNIT_LENGTH, 63360.0 * INCH_MM, 0.0}, "mile|miles"},
+    {{"ft", UNIT_LENGTH, 304.8, 0.0}, "foot|feet|'"},
+    {{"yd", UNIT_LENGTH, 914.4, 0.0}, "yard|yards"},
+    {{"mi", UNIT_LENGTH, 1609344.0, 0.0}, "mile|miles"},
 
     {{"m2", UNIT_AREA, 1.0, 0.0}, "sq m|square metre|square metres|square meter|square meters"},
     {{"ha", UNIT_AREA, 1e4, 0.0}, "hectare|hectares"},
@@ -132,9 +132,11 @@ static bool blank(char c) {
 /* Copies a symbol without the blanks around it and in plain signs; false when it is empty or too long. */
 static bool plain_symbol(const char *typed, char out[SYMBOL_SIZE]) {
     size_t used = 0;
-    while (blank(*typed))
-        typed++;
     while (*typed != '\0') {
+        if (used == 0 && blank(*typed)) {
+            typed++;
+            continue;
+        }
         const char *put = typed;
         size_t taken = 1, put_size = 1;
         for (size_t i = 0; i < sizeof replacement / sizeof replacement[0]; i++) {

@@ -9,25 +9,32 @@
 /* 1 / latent heat of vaporization 2.45 MJ/kg, as FAO-56 and ASCE-EWRI print it: mm of water for 1 MJ m-2. */
 #define MM_PER_MJ_M2 0.408
 
-/* Numerator and denominator constants; G as a share of Rn for hours. */
+/* Numerator and denominator constants. */
 struct constants {
-    double cn, cd, soil_heat;
+    double cn, cd;
 };
 
+/* FAO-56 eqs 6 and 53; ASCE-EWRI 2005 Table 1. */
 static const struct constants daily[] = {
-    [REFERENCE_FAO56_GRASS] = {900.0, 0.34, 0.0}, /* FAO-56 eq. 6 */
-    [REFERENCE_ASCE_SHORT] = {900.0, 0.34, 0.0},  /* ASCE-EWRI 2005 Table 1 */
-    [REFERENCE_ASCE_TALL] = {1600.0, 0.38, 0.0},
+    [REFERENCE_FAO56_GRASS] = {900.0, 0.34},
+    [REFERENCE_ASCE_SHORT] = {900.0, 0.34},
+    [REFERENCE_ASCE_TALL] = {1600.0, 0.38},
 };
-static const struct constants by_day[] = {
-    [REFERENCE_FAO56_GRASS] = {37.0, 0.34, 0.1}, /* FAO-56 eqs 53, 45 */
-    [REFERENCE_ASCE_SHORT] = {37.0, 0.24, 0.1},  /* ASCE-EWRI 2005 Table 1, eqs 65, 66 */
-    [REFERENCE_ASCE_TALL] = {66.0, 0.25, 0.04},
-};
-static const struct constants by_night[] = {
-    [REFERENCE_FAO56_GRASS] = {37.0, 0.34, 0.5}, /* FAO-56 eqs 53, 46 */
-    [REFERENCE_ASCE_SHORT] = {37.0, 0.96, 0.5},
-    [REFERENCE_ASCE_TALL] = {66.0, 1.7, 0.2},
+
+/* The same for hours, and G as a share of Rn: FAO-56 eqs 45, 46; ASCE-EWRI eqs 65, 66. */
+static const struct {
+    struct constants constants;
+    double soil_heat;
+} by_day[] =
+    {
+        [REFERENCE_FAO56_GRASS] = {{37.0, 0.34}, 0.1},
+        [REFERENCE_ASCE_SHORT] = {{37.0, 0.24}, 0.1},
+        [REFERENCE_ASCE_TALL] = {{66.0, 0.25}, 0.04},
+},
+  by_night[] = {
+      [REFERENCE_FAO56_GRASS] = {{37.0, 0.34}, 0.5},
+      [REFERENCE_ASCE_SHORT] = {{37.0, 0.96}, 0.5},
+      [REFERENCE_ASCE_TALL] = {{66.0, 1.7}, 0.2},
 };
 
 #define KIND_COUNT ((unsigned)(sizeof daily / sizeof daily[0]))
@@ -146,8 +153,8 @@ enum status reference_et_hourly(const struct reference_hour *hour, const struct 
     balance_of_hour(hour, place->elevation_m, clearness_before, &own);
     /* FAO-56 parts day from night by the sun, ASCE-EWRI by the sign of Rn. */
     bool day = kind == REFERENCE_FAO56_GRASS ? own.sun.ra_mj_m2 > 0.0 : own.rn_mj_m2 >= 0.0;
-    const struct constants *constants = day ? &by_day[kind] : &by_night[kind];
-    own.soil_heat_mj_m2 = constants->soil_heat * own.rn_mj_m2;
+    const struct constants *constants = day ? &by_day[kind].constants : &by_night[kind].constants;
+    own.soil_heat_mj_m2 = (day ? by_day[kind].soil_heat : by_night[kind].soil_heat) * own.rn_mj_m2;
     own.delta_kpa_c = air_saturation_slope_kpa_c(hour->t_c);
     own.gamma_kpa_c = air_psychrometric_kpa_c(air_pressure_kpa(place->elevation_m));
     own.es_kpa = air_saturation_kpa(hour->t_c);

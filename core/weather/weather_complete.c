@@ -125,13 +125,12 @@ static struct weather_value humidity(const struct in_use *in, const struct weath
     if (has(in, WEATHER_TDEW_C))
         return computed(air_ea_dewpoint_kpa(in->value[WEATHER_TDEW_C]), origin_of(in, WEATHER_TDEW_C),
                         WEATHER_RULE_EA_DEWPOINT);
-    if (has(in, WEATHER_TDRY_C) && has(in, WEATHER_TWET_C)) {
-        double ea = air_ea_psychrometer_kpa(in->value[WEATHER_TDRY_C], in->value[WEATHER_TWET_C],
-                                            pressure_kpa, AIR_PSYCHROMETER_VENTILATED);
-        if (ea >= 0.0)
-            return computed(ea, lesser(origin_of(in, WEATHER_TDRY_C), origin_of(in, WEATHER_TWET_C)),
-                            WEATHER_RULE_EA_PSYCHROMETER);
-    }
+    /* NaN without one of the bulbs, below zero when the wet one is impossibly cold. */
+    double ea = air_ea_psychrometer_kpa(in->value[WEATHER_TDRY_C], in->value[WEATHER_TWET_C], pressure_kpa,
+                                        AIR_PSYCHROMETER_VENTILATED);
+    if (ea >= 0.0)
+        return computed(ea, lesser(origin_of(in, WEATHER_TDRY_C), origin_of(in, WEATHER_TWET_C)),
+                        WEATHER_RULE_EA_PSYCHROMETER);
     if (has(in, WEATHER_RH_MAX_PCT) || has(in, WEATHER_RH_MEAN_PCT))
         return ea_from_rh(in, tmax, tmin, t_origin);
     return computed(air_ea_dewpoint_kpa(tmin - site->aridity_c),

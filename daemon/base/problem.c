@@ -36,6 +36,21 @@ void problem_add(struct problems *problems, const char *file, int line, int colu
     va_end(arguments);
 }
 
+void problems_sort(struct problems *problems, size_t from) {
+    for (size_t i = from + 1; i < problems->kept; i++) {
+        struct problem problem = problems->problem[i];
+        size_t to = i;
+        for (; to > from; to--) {
+            const struct problem *before = &problems->problem[to - 1];
+            if (before->line < problem.line ||
+                (before->line == problem.line && before->column <= problem.column))
+                break;
+            problems->problem[to] = *before;
+        }
+        problems->problem[to] = problem;
+    }
+}
+
 static void problem_print(const struct problem *problem, struct text *out) {
     if (problem->file != NULL)
         text_puts(out, problem->file);

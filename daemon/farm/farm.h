@@ -1,5 +1,6 @@
 /* The farm as it is written in a farm file and kept in the database: plain structs, SI units, names as keys.
- * Missing numbers are NaN, missing dates CALENDAR_NONE, missing strings "". Lists keep the order of the file. */
+ * Missing numbers are NaN, missing dates CALENDAR_NONE, missing strings "". Lists keep the order of the file, but
+ * for records, which are sorted. */
 #ifndef WATERTURN_FARM_H
 #define WATERTURN_FARM_H
 
@@ -17,10 +18,15 @@
 #define FARM_NAME_SIZE 64
 #define FARM_TEXT_SIZE 1024
 
+#define FARM_NEIGHBOURS_MAX 8
+
 struct farm_station {
     char name[FARM_NAME_SIZE];
     double longitude_deg;
     struct weather_site site; /* latitude, elevation, wind height, ... */
+    double lapse_c_km;        /* how much colder it is 1 km higher up, for values of neighbours */
+    int neighbour_count;
+    char neighbour[FARM_NEIGHBOURS_MAX][FARM_NAME_SIZE]; /* stations that fill gaps, the first before all others */
 };
 
 enum source_kind { SOURCE_OBSERVED, SOURCE_FORECAST };
@@ -29,13 +35,16 @@ struct farm_source {
     char name[FARM_NAME_SIZE];
     char station[FARM_NAME_SIZE];
     char layout[FARM_NAME_SIZE]; /* name of a layout in config/layouts/, or of one beside the farm file */
-    char address[FARM_TEXT_SIZE];/* http://, https://, or file: path (relative: to the farm file) */
+    char address[FARM_TEXT_SIZE];/* http://, https://, or file: path (relative: to the farm file); may have {lat},
+                                    {start}, ... in it (daemon/source/address_template.h) */
     enum source_kind kind;
+    int32_t since;     /* ask also for days from here on; CALENDAR_NONE: what the plantings need */
+    double interval_s; /* between two requests to its host; NaN: DOWNLOAD_INTERVAL_DEFAULT_S */
 };
 
 struct farm_soil {
     char name[FARM_NAME_SIZE];
-    char texture[FARM_NAME_SIZE]; /* as written, "" when measured */
+    char texture[FARM_NAME_SIZE]; /* as written, or the class of the sand and clay as written; "" when measured */
     struct soil soil;             /* ready for the balance */
 };
 
@@ -112,6 +121,7 @@ struct farm {
     size_t planting_count;
     struct farm_record *record;
     size_t record_count;
+    bool records_sorted; /* by field, date and kind: farm_sort_records() */
     struct farm_trial *trial;
     size_t trial_count;
 };
@@ -119,12 +129,44 @@ struct farm {
 void farm_init(struct farm *farm);
 void farm_free(struct farm *farm);
 
+/* Entries of which nothing is known yet: what is usual where there is a usual value, else missing. */
+void farm_station_begin(struct farm_station *station);
+void farm_source_begin(struct farm_source *source);
+void farm_planting_begin(struct farm_planting *planting); /* but for its crop */
+
 /* Look-ups by name; NULL when there is none. */
 const struct farm_station *farm_station_named(const struct farm *farm, const char *name);
 const struct farm_soil *farm_soil_named(const struct farm *farm, const char *name);
 const struct farm_supply *farm_supply_named(const struct farm *farm, const char *name);
 const struct farm_field *farm_field_named(const struct farm *farm, const char *name);
 
+/* The planting whose balance runs on a field on a day: the last one that starts on or before it; NULL: none. */
+const struct farm_planting *farm_planting_on(const struct farm *farm, const char *field, int32_t date);
+
+/* "irrigation", "rain", "reading", ...; NULL outside the enum. */
 const char *record_kind_name(enum record_kind kind);
+/* Sorts records by field, date and kind; equal ones keep their order. Whoever fills a farm calls this: the
+ * records of a day are then found by bisection, else by going through all. STATUS_NO_MEMORY: nothing changed. */
+enum status farm_sort_records(struct farm *farm);
+
+/* What the balance of a planting is set up with: its crop, its field's soil and system, its dates. A recorded stage
+ * takes the place of the planting's own date for it, a later record that of an earlier one. A harvest ends nothing
+ * (some crops are picked many times): the stage "end" does. STATUS_NOT_FOUND: the field or its soil is not in the
+ * farm. */
+enum status farm_planting_setup(const struct farm *farm, const struct farm_planting *planting,
+                                struct season_setup *setup);
+/* The same as it stood on a morning: stages recorded after the day `seen` are not known yet. */
+enum status farm_planting_setup_seen(const struct farm *farm, const struct farm_planting *planting, int32_t seen,
+                                     struct season_setup *setup);
+/* The same without records, of a field and a soil at hand. */
+void farm_setup_of(const struct farm_planting *planting, const struct farm_field *field,
+                   const struct farm_soil *soil, struct season_setup *setup);
+
+/* Puts the day's records of the planting's field into `input`, which holds the weather already: irrigation (gross,
+ * and net by the system's efficiency), the rain gauge in place of the station's rain (amounts of a day add up),
+ * readings (of several the mean, weighed by their variances), cover, cutting. Returns which kinds there were:
+ * 1u << kind for each. */
+unsigned farm_records_apply(const struct farm *farm, const struct farm_planting *planting, int32_t date,
+                            struct season_input *input);
 
 #endif

@@ -11,7 +11,8 @@ enum status farm_file_read(const char *name, const char *text, size_t size, stru
                            struct problems *problems);
 
 /* Writes the farm as a stable, sorted, diffable farm file that farm_file_read() reads back to the same structs,
- * bit for bit. A malloc'd string; NULL when out of memory. */
+ * bit for bit. Every value of a crop and a soil is written, so that another version of the tables that ship changes
+ * nothing. A malloc'd string; NULL when out of memory, or past TEXT_LIMIT_DEFAULT. */
 char *farm_file_write(const struct farm *farm);
 
 #endif

@@ -1,7 +1,5 @@
 #include "daemon/source/download.h"
 
-#include <ctype.h>
-#include <curl/curl.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <stdint.h>
@@ -12,22 +10,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define ADDRESS_MAX       4096
+#include "daemon/source/download_inside.h"
+
 #define CONNECT_TIMEOUT_S 15L
 #define STALL_DEFAULT_S   20L
-
-/* One transfer under way. */
-struct transfer {
-    const struct download_request *request;
-    struct download *out;
-    struct problems *problems;
-    const char *shown; /* the address as problems name it */
-    size_t max_bytes, room;
-    bool too_large, no_memory;
-    CURL *curl;
-    struct curl_slist *headers;
-    char error[CURL_ERROR_SIZE];
-};
 
 enum status download_start(void) {
     return curl_global_init(CURL_GLOBAL_DEFAULT) == CURLE_OK ? STATUS_OK : STATUS_NO_MEMORY;
@@ -53,9 +39,7 @@ static bool has_scheme(const char *address, const char *scheme) {
     return strncasecmp(address, scheme, strlen(scheme)) == 0;
 }
 
-/* Scheme, host and path of an address: user, password and query may hold secrets. `room` holds ADDRESS_MAX.
- */
-static const char *without_secrets(const char *address, char *room) {
+const char *download_shown(const char *address, char room[DOWNLOAD_ADDRESS_MAX]) {
     const char *path = strstr(address, "://");
     path = path != NULL ? path + 3 : address;
     size_t host_end = strcspn(path, "/?#");
@@ -65,7 +49,7 @@ static const char *without_secrets(const char *address, char *room) {
     int start = (int)(path - address);
     const char *rest = path + user;
     int length = (int)strcspn(rest, "?#");
-    (void)snprintf(room, ADDRESS_MAX, "%.*s%.*s%s", start, address, length, rest,
+    (void)snprintf(room, DOWNLOAD_ADDRESS_MAX, "%.*s%.*s%s", start, address, length, rest,
                    rest[length] == '?' ? "?..." : "");
     return room;
 }
@@ -127,7 +111,7 @@ static bool add_header(struct transfer *transfer, const char *name, const char *
 }
 
 /* Addresses on this machine are never sent through a proxy of the environment. */
-static bool on_this_machine(const char *address) {
+bool download_on_this_machine(const char *address) {
     char *host = NULL;
     CURLU *url = curl_url();
     bool local =
@@ -165,10 +149,14 @@ static bool set_trust(struct transfer *transfer) {
                 curl_easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 1L) == CURLE_OK &&
                 curl_easy_setopt(curl, CURLOPT_SSL_VERIFYPEER, 1L) == CURLE_OK &&
                 curl_easy_setopt(curl, CURLOPT_SSL_VERIFYHOST, 2L) == CURLE_OK;
-    if (good && on_this_machine(address))
+    if (good && download_on_this_machine(address))
         good = curl_easy_setopt(curl, CURLOPT_PROXY, "") == CURLE_OK;
+    /* A bearer token cannot be hidden from who listens: in the clear it stays on this machine. */
+    if (good && transfer->request->token != NULL && (https || download_on_this_machine(address)))
+        good = curl_easy_setopt(curl, CURLOPT_XOAUTH2_BEARER, transfer->request->token) == CURLE_OK &&
+               curl_easy_setopt(curl, CURLOPT_HTTPAUTH, (long)CURLAUTH_BEARER) == CURLE_OK;
     if (good && transfer->request->credentials != NULL) {
-        unsigned long ways = https ? CURLAUTH_BASIC : CURLAUTH_DIGEST;
+        long ways = (long)(https ? CURLAUTH_BASIC : CURLAUTH_DIGEST);
         good = curl_easy_setopt(curl, CURLOPT_USERPWD, transfer->request->credentials) == CURLE_OK &&
                curl_easy_setopt(curl, CURLOPT_HTTPAUTH, ways) == CURLE_OK;
     }
@@ -204,13 +192,16 @@ static enum status say_too_large(struct transfer *transfer) {
 
 static enum status say_redirect(struct transfer *transfer) {
     struct curl_header *location = NULL;
-    char room[ADDRESS_MAX];
+    char room[DOWNLOAD_ADDRESS_MAX];
     const char *to = "another protocol";
     /* libcurl has counted the refused request already: the last answer that has the header is the one. */
-    for (size_t i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
+    for (int i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
         if (curl_easy_header(transfer->curl, "Location", 0, CURLH_HEADER, i, &location) == CURLHE_OK)
-            to = without_secrets(location->value, room);
+            to = download_shown(location->value, room);
     }
+    /* A key may stand anywhere in the address; it may have gone along. */
+    if (transfer->request->shown != NULL && strstr(transfer->request->shown, "{key}") != NULL)
+        to = "another address";
     problem_add(
         transfer->problems, transfer->shown, 0, 0, NULL,
         "found a redirect to %s, expected one that stays on the same protocol; if that is where the file "
@@ -265,9 +256,12 @@ static enum status judge_answer(struct transfer *transfer) {
         out->not_modified = true;
         return STATUS_OK;
     }
-    if (code == 200)
-        return reserve(transfer, out->size) ? (out->bytes[out->size] = '\0', STATUS_OK)
-                                            : explain(transfer, CURLE_OUT_OF_MEMORY);
+    if (code == 200) {
+        if (!reserve(transfer, out->size))
+            return explain(transfer, CURLE_OUT_OF_MEMORY);
+        out->bytes[out->size] = '\0'; /* also where the body is empty */
+        return STATUS_OK;
+    }
     const char *hint = "check the address";
     enum status status = STATUS_REFUSED;
     if (code == 404 || code == 410) {
@@ -284,7 +278,7 @@ static enum status judge_answer(struct transfer *transfer) {
     return status;
 }
 
-static enum status transfer_finish(struct transfer *transfer, CURLcode code) {
+enum status transfer_finish(struct transfer *transfer, CURLcode code) {
     struct download *out = transfer->out;
     curl_off_t wait = 0;
     (void)curl_easy_getinfo(transfer->curl, CURLINFO_RESPONSE_CODE, &out->http_code);
@@ -299,27 +293,23 @@ static enum status transfer_finish(struct transfer *transfer, CURLcode code) {
     return status;
 }
 
-static enum status get_by_http(struct transfer *transfer) {
-    enum status status = STATUS_NO_MEMORY;
-    if (transfer_open(transfer))
-        status = transfer_finish(transfer, curl_easy_perform(transfer->curl));
-    else
-        status = explain(transfer, CURLE_OUT_OF_MEMORY);
+void transfer_close(struct transfer *transfer) {
     curl_slist_free_all(transfer->headers);
     curl_easy_cleanup(transfer->curl);
-    return status;
+    transfer->headers = NULL;
+    transfer->curl = NULL;
 }
 
 /* The path of a file: address: file:///path, file:/path, or file:path from the base directory. */
-static bool file_path(const struct download_request *request, char path[ADDRESS_MAX]) {
+static bool file_path(const struct download_request *request, char path[DOWNLOAD_ADDRESS_MAX]) {
     const char *rest = request->address + strlen("file:");
     if (strncmp(rest, "//", 2) == 0)
         rest += 2;
     const char *base = request->base_dir;
     int length = rest[0] == '/' || base == NULL || base[0] == '\0'
-                     ? snprintf(path, ADDRESS_MAX, "%s", rest)
-                     : snprintf(path, ADDRESS_MAX, "%s/%s", base, rest);
-    return rest[0] != '\0' && length > 0 && length < ADDRESS_MAX;
+                     ? snprintf(path, DOWNLOAD_ADDRESS_MAX, "%s", rest)
+                     : snprintf(path, DOWNLOAD_ADDRESS_MAX, "%s/%s", base, rest);
+    return rest[0] != '\0' && length > 0 && length < DOWNLOAD_ADDRESS_MAX;
 }
 
 static enum status read_all(struct transfer *transfer, int file, size_t size) {
@@ -342,7 +332,7 @@ static enum status read_all(struct transfer *transfer, int file, size_t size) {
 }
 
 static enum status get_from_disk(struct transfer *transfer) {
-    char path[ADDRESS_MAX];
+    char path[DOWNLOAD_ADDRESS_MAX];
     struct download *out = transfer->out;
     if (!transfer->request->allow_file)
         return say(
@@ -382,21 +372,42 @@ out:
     return status;
 }
 
+bool transfer_begin(struct transfer *transfer, const struct download_request *request, struct download *out,
+                    struct problems *problems, enum status *status) {
+    memset(transfer, 0, sizeof *transfer);
+    memset(out, 0, sizeof *out);
+    transfer->request = request;
+    transfer->out = out;
+    transfer->problems = problems;
+    transfer->max_bytes = request->max_bytes != 0 ? request->max_bytes : DOWNLOAD_BYTES_DEFAULT;
+    if (transfer->max_bytes > INT64_MAX / 4)
+        transfer->max_bytes = INT64_MAX / 4;
+    transfer->shown =
+        download_shown(request->shown != NULL ? request->shown : request->address, transfer->shown_room);
+    if (strlen(request->address) >= DOWNLOAD_ADDRESS_MAX) {
+        *status = say(transfer, STATUS_REFUSED, "found an address of more than 4095 characters");
+    } else if (has_scheme(request->address, "file:")) {
+        *status = get_from_disk(transfer);
+    } else if (!has_scheme(request->address, "http://") && !has_scheme(request->address, "https://")) {
+        *status =
+            say(transfer, STATUS_REFUSED,
+                "found an address of another kind, expected one that begins with http://, https:// or file:");
+    } else if (!transfer_open(transfer)) {
+        *status = explain(transfer, CURLE_OUT_OF_MEMORY);
+        transfer_close(transfer);
+    } else {
+        return true;
+    }
+    return false;
+}
+
 enum status download_get(const struct download_request *request, struct download *out,
                          struct problems *problems) {
-    char room[ADDRESS_MAX];
-    memset(out, 0, sizeof *out);
-    struct transfer transfer = {.request = request, .out = out, .problems = problems};
-    transfer.max_bytes = request->max_bytes != 0 ? request->max_bytes : DOWNLOAD_BYTES_DEFAULT;
-    if (transfer.max_bytes > INT64_MAX / 4)
-        transfer.max_bytes = INT64_MAX / 4;
-    transfer.shown = without_secrets(request->address, room);
-    if (strlen(request->address) >= ADDRESS_MAX)
-        return say(&transfer, STATUS_REFUSED, "found an address of more than 4095 characters");
-    if (has_scheme(request->address, "file:"))
-        return get_from_disk(&transfer);
-    if (has_scheme(request->address, "http://") || has_scheme(request->address, "https://"))
-        return get_by_http(&transfer);
-    return say(&transfer, STATUS_REFUSED,
-               "found an address of another kind, expected one that begins with http://, https:// or file:");
+    struct transfer transfer;
+    enum status status;
+    if (!transfer_begin(&transfer, request, out, problems, &status))
+        return status;
+    status = transfer_finish(&transfer, curl_easy_perform(transfer.curl));
+    transfer_close(&transfer);
+    return status;
 }

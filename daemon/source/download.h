@@ -16,6 +16,7 @@
 
 struct download_request {
     const char *address;  /* http://, https:// or file: and a path */
+    const char *shown;    /* what problems call it; NULL: the address without user, password and query */
     size_t max_bytes;     /* 0: DOWNLOAD_BYTES_DEFAULT */
     int timeout_s;        /* for the whole transfer; 0: DOWNLOAD_TIMEOUT_DEFAULT_S */
     int stall_s;          /* a body that brings less than a byte a second for so long is given up; 0: 20 */
@@ -24,6 +25,8 @@ struct download_request {
     const char *etag;     /* of the copy that is there already, or NULL */
     const char *modified_since; /* Last-Modified of that copy, as the server wrote it, or NULL */
     const char *credentials;    /* "user:password" for HTTP authentication, or NULL; never logged */
+    const char *token; /* for "Authorization: Bearer", or NULL; never logged. Sent by https, and by http
+                        * only to this machine */
 };
 
 struct download {
@@ -34,6 +37,14 @@ struct download {
     bool not_modified;  /* the copy that is there is still true */
     char etag[DOWNLOAD_HEADER_SIZE], last_modified[DOWNLOAD_HEADER_SIZE], content_type[DOWNLOAD_HEADER_SIZE];
 };
+
+#define DOWNLOAD_ADDRESS_MAX 4096
+
+/* Scheme, host and path of an address, for people: user, password and query may hold secrets. */
+const char *download_shown(const char *address, char room[DOWNLOAD_ADDRESS_MAX]);
+
+/* Whether it names this machine: no proxy, and no politeness needed. */
+bool download_on_this_machine(const char *address);
 
 /* Once for the process, before other threads start; and its counterpart. */
 enum status download_start(void);

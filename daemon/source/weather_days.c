@@ -38,10 +38,10 @@ struct weather_day *weather_days_find(const struct weather_days *days, int32_t d
 }
 
 static enum status make_room(struct weather_days *days) {
-    if (days->count < days->room)
-        return STATUS_OK;
     if (days->count >= WEATHER_DAYS_MAX)
         return STATUS_NO_ROOM;
+    if (days->count < days->room)
+        return STATUS_OK;
     size_t room = days->room == 0 ? 64 : days->room * 2;
     struct weather_day *day = realloc(days->day, room * sizeof *day);
     if (day == NULL)
@@ -49,15 +49,6 @@ static enum status make_room(struct weather_days *days) {
     days->day = day;
     days->room = room;
     return STATUS_OK;
-}
-
-static struct weather_day nothing_reported(int32_t date) {
-    struct weather_day day = {.date = date};
-    for (int e = 0; e < WEATHER_ELEMENT_COUNT; e++) {
-        day.value[e] = NAN;
-        day.origin[e] = ORIGIN_MISSING;
-    }
-    return day;
 }
 
 struct weather_day *weather_days_at(struct weather_days *days, int32_t date, enum status *status) {
@@ -75,7 +66,7 @@ struct weather_day *weather_days_at(struct weather_days *days, int32_t date, enu
     struct weather_day *day = &days->day[place];
     memmove(day + 1, day, (days->count - place) * sizeof *day);
     days->count++;
-    *day = nothing_reported(date);
+    *day = weather_day_empty(date);
     return day;
 }
 

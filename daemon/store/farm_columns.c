@@ -18,6 +18,7 @@ static const struct column station_table[] = {
     COLUMN(COLUMN_REAL, farm_station, site.angstrom_bs, "angstrom_bs"),
     COLUMN(COLUMN_REAL, farm_station, site.aridity_c, "aridity_c"),
     COLUMN(COLUMN_REAL, farm_station, site.wind_default_m_s, "wind_default_m_s"),
+    COLUMN(COLUMN_REAL, farm_station, lapse_c_km, "lapse_c_km"),
 };
 
 static const struct column source_table[] = {
@@ -25,6 +26,8 @@ static const struct column source_table[] = {
     COLUMN(COLUMN_TEXT, farm_source, layout, "layout"),
     COLUMN(COLUMN_TEXT, farm_source, address, "address"),
     COLUMN(COLUMN_INT, farm_source, kind, "kind"),
+    COLUMN(COLUMN_DAY, farm_source, since, "since_day"),
+    COLUMN(COLUMN_REAL, farm_source, interval_s, "interval_s"),
 };
 
 static const struct column soil_table[] = {

@@ -1,6 +1,6 @@
 /* Which member of a ledger row, a day ahead and a call goes into which column. */
-#ifndef WATERTURN_LEDGER_COLUMNS_H
-#define WATERTURN_LEDGER_COLUMNS_H
+#ifndef WATERTURN_STORE_LEDGER_COLUMNS_H
+#define WATERTURN_STORE_LEDGER_COLUMNS_H
 
 #include "daemon/store/columns.h"
 #include "daemon/store/ledger_store.h"

@@ -76,8 +76,7 @@ ssize_t body_cut_short(void *context, uint64_t at, char *out, size_t room) {
     return copy_part(body, at, out, left < room ? left : room);
 }
 
-/* ---- gzip
- * -------------------------------------------------------------------------------------------------- */
+/* Gzip. */
 
 static const unsigned char gzip_head[10] = {0x1f, 0x8b, 8, 0, 0, 0, 0, 0, 0, 255};
 

@@ -15,6 +15,7 @@ libcurl4-openssl-dev|-|downloads weather
 libcjson-dev|-|reads and writes JSON
 libsqlite3-dev|-|keeps the database
 libmicrohttpd-dev|-|serves the pages
+zlib1g-dev|-|packs the pages for slow lines
 libcsv-dev|-|reads delimited weather files
 libglpk-dev|-|plans shared supplies
 libsodium-dev|-|makes and compares access tokens

@@ -1,0 +1,63 @@
+#include <stdio.h>
+
+#include "daemon/commands/command.h"
+#include "daemon/http/page_data.h"
+#include "daemon/morning/run.h"
+#include "daemon/source/download.h"
+
+static void print_result(const struct morning_result *result, int32_t today) {
+    char iso[CALENDAR_ISO_SIZE];
+    printf("%s: %zu of %zu sources read, %zu days of weather new or changed; %zu fields, %zu plantings",
+           calendar_format_iso(today, iso), result->ingest.sources - result->ingest.failed,
+           result->ingest.sources, result->ingest.days_changed, result->fields, result->plantings);
+    if (result->refused > 0)
+        printf(", %zu that cannot be computed", result->refused);
+    putchar('\n');
+}
+
+static enum status run_morning(const struct options *options, struct problems *problems) {
+    struct db *db = NULL;
+    struct morning_time morning;
+    struct morning_result result;
+    struct ingest_options ingest;
+    struct credentials *credentials = NULL;
+    bool stored = option_value(options, "--stored") != NULL;
+    enum status status = option_open_db(options, DB_WRITE, &db, problems);
+    if (status == STATUS_OK)
+        status = use_farm_zone(db, problems);
+    if (status == STATUS_OK)
+        status = option_today(options, &morning, problems);
+    if (status == STATUS_OK)
+        status = option_ingest(options, &ingest, &credentials, problems);
+    if (status == STATUS_OK)
+        status = download_start();
+    if (status == STATUS_OK) {
+        status = morning_run(db, morning.today, morning.at, stored ? NULL : &ingest, &result, problems);
+        download_stop();
+    }
+    credentials_free(credentials);
+    if (status == STATUS_OK)
+        print_result(&result, morning.today);
+    db_close(db);
+    return status;
+}
+
+static const struct option_spec morning_options[] = {
+    OPTION_DB,
+    OPTION_TODAY,
+    OPTION_CREDENTIALS,
+    OPTION_TRIES,
+    {"--stored", NULL, "download nothing, work with the weather that is stored"},
+    OPTION_END};
+
+const struct command command_morning = {
+    "morning",
+    "",
+    0,
+    0,
+    "download the weather and make the calls, once",
+    "A source that cannot be read is named on standard error, and the calls are made from what is stored; "
+    "they say\n"
+    "how old that is. Running it again for the same morning changes nothing more.",
+    morning_options,
+    run_morning};

@@ -1,0 +1,113 @@
+#include "daemon/commands/print_ledger.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "core/base/units.h"
+#include "daemon/view/view.h"
+
+/* A letter for each group of values that was not measured or derived from measurements that day. */
+static void flags(const struct ledger_row *row, char out[6]) {
+    const struct {
+        uint8_t origin;
+        char letter;
+    } groups[] = {{row->origin_temperature, 'T'},
+                  {row->origin_humidity, 'H'},
+                  {row->origin_radiation, 'S'},
+                  {row->origin_wind, 'W'},
+                  {row->origin_rain, 'R'}};
+    int count = 0;
+    for (size_t i = 0; i < sizeof groups / sizeof groups[0]; i++) {
+        if (groups[i].origin != ORIGIN_MEASURED && groups[i].origin != ORIGIN_DERIVED)
+            out[count++] = groups[i].letter;
+    }
+    out[count] = '\0';
+}
+
+/* A depth in mm or in; nothing at all for a plain zero, so that the eye finds rain and irrigation. */
+static void print_depth(double mm, bool us_units, bool blank_zero) {
+    if (blank_zero && mm == 0.0)
+        printf("%9s", "");
+    else if (us_units)
+        printf("%9.2f", units_from_si(mm, units_find("in")));
+    else
+        printf("%9.1f", mm);
+}
+
+static void print_row(const struct ledger_row *row, bool us_units) {
+    char iso[CALENDAR_ISO_SIZE], letters[6];
+    const struct season_day *day = &row->day;
+    flags(row, letters);
+    printf("%s  %-11s", calendar_format_iso(day->date, iso), crop_stage_name(day->stage));
+    print_depth(day->et0_mm, us_units, false);
+    printf("%6.2f%6.2f", day->kc, day->ks);
+    print_depth(day->eta_mm, us_units, false);
+    print_depth(day->rain_mm, us_units, true);
+    print_depth(day->runoff_mm, us_units, true);
+    print_depth(day->irrigation_net_mm, us_units, true);
+    print_depth(day->percolation_mm, us_units, true);
+    print_depth(day->depletion_mm, us_units, false);
+    print_depth(day->allowed_mm, us_units, false);
+    printf("  %s%s\n", day->depletion_mm > day->allowed_mm ? "past allowed " : "", letters);
+}
+
+static void print_totals(const struct season_total *total, bool us_units) {
+    printf("%-23s", "sum");
+    print_depth(total->et0_mm, us_units, false);
+    printf("%12s", "");
+    print_depth(total->eta_mm, us_units, false);
+    print_depth(total->rain_mm, us_units, false);
+    print_depth(total->runoff_mm, us_units, false);
+    print_depth(total->irrigation_net_mm, us_units, false);
+    print_depth(total->percolation_mm, us_units, false);
+    printf("\n%d days, %d of them with stress; the largest error of a day's balance is %.1e mm\n",
+           total->days, total->stress_days, total->closure_max_mm);
+}
+
+void print_ledger(const char *field, const struct ledger_row *rows, size_t count, bool us_units) {
+    struct season_total total = season_total_empty();
+    printf("%s, depths in %s\n%-10s  %-11s%9s%6s%6s%9s%9s%9s%9s%9s%9s%9s\n", field,
+           us_units ? "inches" : "mm", "date", "stage", "ET0", "Kc", "Ks", "ETa", "rain", "runoff",
+           "net irr.", "deep perc", "Dr", "allowed");
+    for (size_t i = 0; i < count; i++) {
+        print_row(&rows[i], us_units);
+        season_total_add(&total, &rows[i].day);
+    }
+    print_totals(&total, us_units);
+}
+
+void print_season_total(const struct season_total *total, bool us_units) {
+    const struct {
+        const char *name;
+        double mm;
+    } lines[] = {
+        {"rain", total->rain_mm},
+        {"runoff", total->runoff_mm},
+        {"irrigation, gross", total->irrigation_gross_mm},
+        {"irrigation, net", total->irrigation_net_mm},
+        {"capillary rise", total->capillary_mm},
+        {"deep percolation", total->percolation_mm},
+        {"ET0", total->et0_mm},
+        {"ETc without stress", total->etc_mm},
+        {"ET of the crop", total->eta_mm},
+        {"  evaporation", total->evaporation_mm},
+        {"  transpiration", total->transpiration_mm},
+        {"depletion, first morning", total->depletion_first_mm},
+        {"depletion, last evening", total->depletion_last_mm},
+    };
+    for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++) {
+        printf("  %-26s", lines[i].name);
+        print_depth(lines[i].mm, us_units, false);
+        printf(" %s\n", us_units ? "in" : "mm");
+    }
+    printf("  %d days, %d of them with stress; the largest error of a day's balance is %.1e mm\n",
+           total->days, total->stress_days, total->closure_max_mm);
+}
+
+void print_ledger_csv(const char *field, const struct ledger_row *rows, size_t count) {
+    struct text csv;
+    text_init(&csv, 0);
+    view_ledger_csv(field, rows, count, &csv);
+    fputs(text_string(&csv), stdout);
+    text_free(&csv);
+}

@@ -1,0 +1,15 @@
+/* The ledger in a terminal. */
+#ifndef WATERTURN_PRINT_LEDGER_H
+#define WATERTURN_PRINT_LEDGER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "daemon/store/ledger_store.h"
+
+void print_ledger(const char *field, const struct ledger_row *rows, size_t count, bool us_units);
+/* The sums of a season, a line each. */
+void print_season_total(const struct season_total *total, bool us_units);
+void print_ledger_csv(const char *field, const struct ledger_row *rows, size_t count);
+
+#endif

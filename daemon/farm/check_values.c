@@ -1,0 +1,136 @@
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/farm/check_inside.h"
+
+/* Values that each lie in their range and yet do not hold together; core/ judges. */
+
+/* The key behind a member that core/ names, and what is expected of it. */
+struct member_words {
+    const char *member, *key, *expected;
+};
+
+static const struct member_words system_words[] = {
+    {"area_m2", "area", "1 m2 to 1e10 m2"},
+    {"net_min_mm", "system.net_min", "at most net_max"},
+    {NULL, "system", NULL},
+};
+
+static const struct member_words crop_words[] = {
+    {"height_max_m", "height", "\"max\" of at least \"ini\""},
+    {"root_max_m", "root_depth", "\"max\" of at least \"ini\""},
+    {"stage_degree_days", "stage_degree_days", "4 sums of degree-days, for the clock \"degree days\""},
+    {"base_c", "base_temperature", "one, for the clock \"degree days\""},
+    {"ceiling_c", "ceiling_temperature", "more than base_temperature"},
+    {"cut_stage_days", "cut_stage_days", "4 numbers of days, for a forage crop"},
+    {"cut_height_m", "cut_height", "a height up to the greatest one, for a forage crop"},
+    {NULL, "crop", NULL},
+};
+
+static const struct member_words setup_words[] = {
+    {"kc_ini", "kc", "a value for \"ini\", for the method \"single\""},
+    {"wetting_interval_d", "kc", "a value for \"ini\", for the method \"single\""},
+    {"wetting_depth_mm", "kc", "a value for \"ini\", for the method \"single\""},
+    {"ece_ds_m", "ece",
+     "the method \"dual\", a crop with salt_threshold and salt_slope, and a conductivity at which it still "
+     "grows"},
+    {"capillary_max_mm", "capillary_max", "0 mm to 20 mm"},
+    {"water_table_m", "water_table", "a depth below the roots"},
+    {NULL, "planted", NULL},
+};
+
+/* The words for a member; the last row has those for what is not in the table. */
+static void tell(const struct check *check, enum check_list list, size_t index, enum status status,
+                 const char *member, const struct member_words *words) {
+    while (words->member != NULL && strcmp(words->member, member) != 0)
+        words++;
+    const char *found = status == STATUS_ORDER ? "a contradiction" : status_name(status);
+    if (words->member != NULL)
+        check_problem(check, list, index, words->key, "found a value %s, expected %s",
+                      status == STATUS_MISSING ? "missing" : "that does not fit", words->expected);
+    else
+        check_problem(check, list, index, words->key, "found %s in %s, expected values that hold together",
+                      found, member);
+}
+
+/* ---- soils ---- */
+
+static void check_soil(const struct check *check, size_t index) {
+    const struct soil *soil = &check->farm->soil[index].soil;
+    char key[40];
+    for (int i = 0; i < soil->layer_count; i++) {
+        const struct soil_layer *layer = &soil->layer[i];
+        if (layer->field_capacity_m3_m3 <= layer->wilting_point_m3_m3) {
+            (void)snprintf(key, sizeof key, "layers[%d].field_capacity", i);
+            check_problem(check, LIST_SOILS, index, key, "found %g, expected more than the wilting point, %g",
+                          layer->field_capacity_m3_m3, layer->wilting_point_m3_m3);
+            return;
+        }
+        if (i > 0 && layer->bottom_m <= soil->layer[i - 1].bottom_m) {
+            (void)snprintf(key, sizeof key, "layers[%d].bottom", i);
+            check_problem(check, LIST_SOILS, index, key,
+                          "found %g m, expected more than %g m, where it begins", layer->bottom_m,
+                          soil->layer[i - 1].bottom_m);
+            return;
+        }
+    }
+    if (soil->rew_mm >= soil->tew_mm)
+        check_problem(check, LIST_SOILS, index, "rew", "found %g mm, expected less than tew, %g mm",
+                      soil->rew_mm, soil->tew_mm);
+    else if (soil_check(soil) != STATUS_OK)
+        check_problem(check, LIST_SOILS, index, "name", "found a soil %s, expected values that hold together",
+                      status_name(soil_check(soil)));
+}
+
+/* ---- plantings ---- */
+
+static void check_planting(const struct check *check, size_t index) {
+    const struct farm_planting *planting = &check->farm->planting[index];
+    const char *member = "";
+    enum status status = crop_check_member(&planting->crop, &member);
+    if (status != STATUS_OK) {
+        tell(check, LIST_PLANTINGS, index, status, member, crop_words);
+        return;
+    }
+    const struct farm_field *field = (const void *)check_names_find(&check->fields, planting->field);
+    const struct farm_soil *soil =
+        field != NULL ? (const void *)check_names_find(&check->soils, field->soil) : NULL;
+    if (soil == NULL || soil_check(&soil->soil) != STATUS_OK)
+        return; /* told where it stands */
+    struct season_setup setup;
+    farm_setup_of(planting, field, soil, &setup);
+    status = season_setup_check(&setup, &member);
+    if (status != STATUS_OK)
+        tell(check, LIST_PLANTINGS, index, status, member, setup_words);
+}
+
+/* ---- the whole ---- */
+
+enum status check_values(const struct farm *farm, check_where *where, const void *context,
+                         struct problems *problems) {
+    struct check check = {.farm = farm, .where = where, .context = context, .problems = problems};
+    size_t before = problems->count;
+    enum status status = check_names_make(&check.fields, farm->field, farm->field_count, sizeof *farm->field);
+    if (status == STATUS_OK)
+        status = check_names_make(&check.soils, farm->soil, farm->soil_count, sizeof *farm->soil);
+    if (status == STATUS_OK) {
+        for (size_t i = 0; i < farm->station_count; i++)
+            if (weather_site_check(&farm->station[i].site) != STATUS_OK)
+                check_problem(
+                    &check, LIST_STATIONS, i, "name",
+                    "found a site whose values do not fit, expected angstrom_as + angstrom_bs of 0.2 to 1");
+        for (size_t i = 0; i < farm->soil_count; i++)
+            check_soil(&check, i);
+        for (size_t i = 0; i < farm->field_count; i++) {
+            const char *member = "";
+            enum status judged = system_check(&farm->field[i].system, &member);
+            if (judged != STATUS_OK)
+                tell(&check, LIST_FIELDS, i, judged, member, system_words);
+        }
+        for (size_t i = 0; i < farm->planting_count; i++)
+            check_planting(&check, i);
+    }
+    check_names_free(&check.fields);
+    check_names_free(&check.soils);
+    return status == STATUS_OK && problems->count > before ? STATUS_REFUSED : status;
+}

@@ -1,0 +1,182 @@
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/base/asset.h"
+#include "daemon/http/forms.h"
+#include "daemon/http/pages.h"
+#include "daemon/view/view.h"
+
+static const char type_csv[] = "text/csv; charset=utf-8; header=present";
+
+static enum status today(const struct request *request, struct reply *reply) {
+    struct farm_view farm;
+    enum status status = farm_view_open(request, &farm);
+    if (status != STATUS_OK)
+        return status;
+    cJSON *view = view_today(&farm.context, farm.mornings, farm.count);
+    forms_add_done(request, &farm, view);
+    status = pages_show(request, view, "today", reply);
+    farm_view_close(request, &farm);
+    return status;
+}
+
+static enum status field(const struct request *request, struct reply *reply) {
+    struct ledger_row *rows = NULL;
+    size_t count = 0;
+    const struct server_data *data = request->data;
+    enum status status = data->ledger(data->context, request->name, &rows, &count);
+    if (status != STATUS_OK)
+        return status;
+    struct farm_view farm;
+    status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        const struct field_morning *morning = farm_view_morning(&farm, request->name);
+        cJSON *view = view_ledger(&farm.context, request->name, morning, rows, count);
+        forms_add_done(request, &farm, view);
+        status = forms_add_records(request, &farm, view);
+        if (status == STATUS_OK)
+            status = pages_show(request, view, "field", reply);
+        else
+            cJSON_Delete(view);
+        farm_view_close(request, &farm);
+    }
+    data->release(data->context, NULL, rows);
+    return status;
+}
+
+static enum status sources(const struct request *request, struct reply *reply) {
+    struct source_report *reports = NULL;
+    size_t count = 0;
+    const struct server_data *data = request->data;
+    if (data->sources == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = data->sources(data->context, &reports, &count);
+    struct farm_view farm;
+    if (status == STATUS_OK)
+        status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        status = pages_show(request, view_sources(&farm.context, reports, count), "sources", reply);
+        farm_view_close(request, &farm);
+    }
+    free(reports);
+    return status;
+}
+
+static enum status ledger_csv(const struct request *request, struct reply *reply) {
+    struct ledger_row *rows = NULL;
+    size_t count = 0;
+    const struct server_data *data = request->data;
+    enum status status = data->ledger(data->context, request->name, &rows, &count);
+    if (status != STATUS_OK)
+        return status;
+    view_ledger_csv(request->name, rows, count, &reply->body);
+    data->release(data->context, NULL, rows);
+    reply->type = type_csv;
+    reply->disposition = "attachment; filename=\"ledger.csv\"";
+    return text_failed(&reply->body) ? STATUS_NO_MEMORY : STATUS_OK;
+}
+
+static enum status send_asset(const struct request *request, struct reply *reply, const char *path,
+                              const char *type) {
+    const struct asset *asset = asset_find(path);
+    if (asset == NULL)
+        return STATUS_NOT_FOUND;
+    reply->asset = asset;
+    reply->type = type;
+    reply->lasting = request->versioned;
+    return STATUS_OK;
+}
+
+static enum status style(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/style.css", "text/css; charset=utf-8");
+}
+
+static enum status icon(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/icon.svg", "image/svg+xml");
+}
+
+/* ---- the table */
+
+static const struct route {
+    const char
+        *path; /* '*' stands for one segment: the first is decoded to request.name, the second to .part */
+    enum status (*get)(const struct request *request, struct reply *reply);
+    enum status (*post)(const struct request *request, struct reply *reply);
+} routes[] = {
+    {"/", today, NULL},
+    {"/api/today", today, NULL},
+    {"/sources", sources, NULL},
+    {"/api/sources", sources, NULL},
+    {"/field/*", field, NULL},
+    {"/api/field/*/ledger", field, NULL},
+    {"/field/*/ledger.csv", ledger_csv, NULL},
+    {"/style.css", style, NULL},
+    {"/icon.svg", icon, NULL},
+    {"/field/*/record/*", record_form, record_form},
+    {"/undo/*", NULL, undo_take},
+    {"/entry/*", entry_show, NULL},
+};
+
+#define SEGMENTS_MAX 2
+
+struct segments {
+    size_t count;
+    const char *at[SEGMENTS_MAX];
+    size_t size[SEGMENTS_MAX];
+};
+
+/* Where the segments that '*' stands for begin and how long they are; the whole path must fit. */
+static bool matches(const char *pattern, const char *path, struct segments *segments) {
+    segments->count = 0;
+    while (*pattern != '\0') {
+        if (*pattern == '*' && segments->count < SEGMENTS_MAX) {
+            size_t size = strcspn(path, "/");
+            segments->at[segments->count] = path;
+            segments->size[segments->count++] = size;
+            path += size;
+            pattern++;
+        } else if (*pattern++ != *path++) {
+            return false;
+        }
+    }
+    return *path == '\0';
+}
+
+static bool decode_segments(struct request *request, const struct segments *segments) {
+    return (segments->count < 1 ||
+            request_decode(segments->at[0], segments->size[0], request->name, sizeof request->name)) &&
+           (segments->count < 2 ||
+            request_decode(segments->at[1], segments->size[1], request->part, sizeof request->part));
+}
+
+static void finish(const struct request *request, enum status status, struct reply *reply) {
+    if (status == STATUS_OK)
+        return;
+    if (status == STATUS_NOT_FOUND) {
+        routes_refuse(request, 404, "not_found", reply);
+        return;
+    }
+    problem_add(&reply->problems, NULL, 0, 0, request->path, "%s", status_name(status));
+    routes_refuse(request, 500, "failed", reply);
+}
+
+void routes_answer(struct request *request, struct reply *reply) {
+    for (size_t i = 0; i < sizeof routes / sizeof *routes; i++) {
+        struct segments segments;
+        if (!matches(routes[i].path, request->path, &segments))
+            continue;
+        if (!decode_segments(request, &segments)) {
+            routes_refuse(request, 400, "bad_request", reply);
+            return;
+        }
+        enum status (*answer)(const struct request *, struct reply *) =
+            request->form != NULL ? routes[i].post : routes[i].get;
+        if (answer == NULL)
+            routes_refuse(request, 405, "method", reply);
+        else
+            finish(request, answer(request, reply), reply);
+        return;
+    }
+    routes_refuse(request, request->form != NULL ? 405 : 404, request->form != NULL ? "method" : "not_found",
+                  reply);
+}

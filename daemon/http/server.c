@@ -1,0 +1,334 @@
+#include "daemon/http/server.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <microhttpd.h>
+#include <sodium.h>
+
+#include "daemon/base/asset.h"
+#include "daemon/http/address.h"
+#include "daemon/http/compress.h"
+#include "daemon/http/exchange.h"
+#include "daemon/http/request.h"
+
+#define CONNECTIONS_MAX        64
+#define CONNECTIONS_OF_ONE_MAX 16
+#define REQUEST_BYTES_MAX      (16 * 1024) /* request line and headers */
+#define IDLE_SECONDS_MAX       20
+#define LANGUAGES_MAX          8
+#define PAGE_LEVEL             6  /* of gzip, for what is packed anew each time */
+#define HASH_BYTES             16 /* crypto_generichash_BYTES_MIN */
+#define HASH_TEXT_SIZE         (2 * HASH_BYTES + 1)
+#define COOKIE_YEAR            "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
+
+struct server {
+    struct MHD_Daemon *daemon;
+    struct server_options options;
+    struct address address;
+    int port;
+    struct words *words[LANGUAGES_MAX];
+    struct compress_store *packed;
+    char version[HASH_TEXT_SIZE];
+};
+
+/* Nothing but the page's own style sheet, pictures and forms; never inside another page. */
+static const struct {
+    const char *name, *value;
+} security_headers[] = {
+    {"Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; "
+                                "base-uri 'none'; frame-ancestors 'none'"},
+    {"X-Content-Type-Options", "nosniff"},
+    {"X-Frame-Options", "DENY"},
+    {"Referrer-Policy", "same-origin"}, /* with no-referrer a form would be sent without its Origin */
+    {"Cross-Origin-Opener-Policy", "same-origin"},
+    {"Cross-Origin-Resource-Policy", "same-origin"},
+    {"Permissions-Policy", "camera=(), geolocation=(), microphone=()"},
+    {"Vary", "Accept-Encoding, Accept-Language, Cookie"},
+};
+
+static void hash_text(const void *bytes, size_t size, char out[HASH_TEXT_SIZE]) {
+    unsigned char hash[HASH_BYTES];
+    crypto_generichash(hash, sizeof hash, bytes, size, NULL, 0);
+    sodium_bin2hex(out, HASH_TEXT_SIZE, hash, sizeof hash);
+}
+
+/* ---- what was asked */
+
+static const struct words *words_of(const struct server *server, const char *language) {
+    for (size_t i = 0; i < LANGUAGES_MAX && server->words[i] != NULL; i++) {
+        if (language != NULL && strcmp(words_language(server->words[i]), language) == 0)
+            return server->words[i];
+    }
+    return NULL;
+}
+
+static enum units_wish units_of(const char *value) {
+    if (value == NULL)
+        return UNITS_OF_FARM;
+    return strcmp(value, "us") == 0 ? UNITS_US : strcmp(value, "metric") == 0 ? UNITS_METRIC : UNITS_OF_FARM;
+}
+
+/* The visitor's wishes: in the link, else remembered, else the browser's language and the farm's habit. */
+static struct request request_of(const struct server *server, struct MHD_Connection *connection,
+                                 const char *path) {
+    struct request request = {.data = &server->options.data, .path = path, .version = server->version};
+    request.versioned = MHD_lookup_connection_value(connection, MHD_GET_ARGUMENT_KIND, "v") != NULL;
+    request.units = units_of(MHD_lookup_connection_value(connection, MHD_GET_ARGUMENT_KIND, "units"));
+    if (request.units == UNITS_OF_FARM)
+        request.units = units_of(MHD_lookup_connection_value(connection, MHD_COOKIE_KIND, "units"));
+    request.words = words_of(server, MHD_lookup_connection_value(connection, MHD_GET_ARGUMENT_KIND, "lang"));
+    if (request.words == NULL)
+        request.words = words_of(server, MHD_lookup_connection_value(connection, MHD_COOKIE_KIND, "lang"));
+    if (request.words == NULL)
+        request.words = words_of(server, words_choose(MHD_lookup_connection_value(
+                                             connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_LANGUAGE)));
+    return request;
+}
+
+/* ---- what is answered */
+
+static void remember(struct MHD_Connection *connection, struct MHD_Response *response,
+                     const struct server *server) {
+    char cookie[128];
+    enum units_wish units = units_of(MHD_lookup_connection_value(connection, MHD_GET_ARGUMENT_KIND, "units"));
+    if (units != UNITS_OF_FARM) {
+        snprintf(cookie, sizeof cookie, "units=%s" COOKIE_YEAR, units == UNITS_US ? "us" : "metric");
+        MHD_add_response_header(response, MHD_HTTP_HEADER_SET_COOKIE, cookie);
+    }
+    const struct words *words =
+        words_of(server, MHD_lookup_connection_value(connection, MHD_GET_ARGUMENT_KIND, "lang"));
+    if (words != NULL) {
+        snprintf(cookie, sizeof cookie, "lang=%s" COOKIE_YEAR, words_language(words));
+        MHD_add_response_header(response, MHD_HTTP_HEADER_SET_COOKIE, cookie);
+    }
+}
+
+/* The bytes of a reply as they go over the wire. */
+struct wire {
+    const char *bytes;
+    size_t size;
+    bool packed;
+    char tag[HASH_TEXT_SIZE + 6]; /* ETag: of the content, and how it is packed */
+    struct text own;              /* what was packed for this reply alone */
+};
+
+/* A body that cannot be packed for want of memory goes as it is. */
+static void wire_make(const struct server *server, struct MHD_Connection *connection,
+                      const struct reply *reply, struct wire *wire) {
+    const struct asset *asset = reply->asset;
+    *wire = (struct wire){.bytes = asset != NULL ? (const char *)asset->bytes : text_string(&reply->body),
+                          .size = asset != NULL ? asset->size : reply->body.size};
+    text_init(&wire->own, 0);
+    char hash[HASH_TEXT_SIZE];
+    hash_text(wire->bytes, wire->size, hash);
+    const char *accepted =
+        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_ENCODING);
+    const struct text *packed = asset != NULL ? compress_store_find(server->packed, asset) : &wire->own;
+    wire->packed = wire->size >= COMPRESS_LEAST_BYTES && compress_pays(reply->type) &&
+                   compress_accepted(accepted) && packed != NULL &&
+                   (asset != NULL || compress_gzip(wire->bytes, wire->size, PAGE_LEVEL, &wire->own));
+    if (wire->packed) {
+        wire->bytes = text_string(packed);
+        wire->size = packed->size;
+    }
+    snprintf(wire->tag, sizeof wire->tag, "\"%s%s\"", hash, wire->packed ? "-gz" : "");
+}
+
+static void add_headers(struct MHD_Response *response, const struct reply *reply, const char *tag) {
+    for (size_t i = 0; i < sizeof security_headers / sizeof *security_headers; i++)
+        MHD_add_response_header(response, security_headers[i].name, security_headers[i].value);
+    MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, reply->type);
+    MHD_add_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL,
+                            reply->lasting ? "public, max-age=31536000, immutable" : "private, no-cache");
+    if (reply->disposition != NULL)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_DISPOSITION, reply->disposition);
+    if (reply->status == MHD_HTTP_METHOD_NOT_ALLOWED)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_ALLOW, "GET, HEAD");
+    if (reply->status == MHD_HTTP_SERVICE_UNAVAILABLE)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "10");
+    if (reply->location[0] != '\0')
+        MHD_add_response_header(response, MHD_HTTP_HEADER_LOCATION, reply->location);
+    if (tag != NULL)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_ETAG, tag);
+}
+
+static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
+                                  struct reply *reply) {
+    struct wire wire;
+    wire_make(server, connection, reply, &wire);
+    bool good = reply->status == MHD_HTTP_OK;
+    const char *known =
+        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
+    bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, wire.tag) != NULL);
+    struct MHD_Response *response = MHD_create_response_from_buffer(
+        unchanged ? 0 : wire.size, (void *)(uintptr_t)wire.bytes, MHD_RESPMEM_MUST_COPY);
+    text_free(&wire.own);
+    if (response == NULL)
+        return MHD_NO;
+    add_headers(response, reply, good ? wire.tag : NULL);
+    if (wire.packed && !unchanged)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
+    remember(connection, response, server);
+    enum MHD_Result result =
+        MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
+    MHD_destroy_response(response);
+    return result;
+}
+
+static void report(const struct server *server, struct reply *reply) {
+    if (reply->problems.count == 0 || server->options.report == NULL)
+        return;
+    struct text text;
+    text_init(&text, 0);
+    problems_print(&reply->problems, &text);
+    server->options.report(server->options.data.context, text_string(&text));
+    text_free(&text);
+}
+
+/* ---- a request and its answer */
+
+static void answer_request(const struct server *server, struct MHD_Connection *connection,
+                           struct request *request, struct exchange *exchange, bool reads,
+                           struct reply *reply) {
+    const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
+    if (!address_allows_host(&server->address, host, server->options.hosts))
+        routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
+    else if (!reads && (!exchange->posted || request->data->book == NULL))
+        routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
+    else if (!reads && !exchange_own_origin(connection, host))
+        routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
+    else if (!reads && !exchange_finish(exchange))
+        routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
+    else
+        routes_answer(request, reply);
+}
+
+static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
+                              const char *method, const char *version, const char *upload,
+                              size_t *upload_size, void **state) {
+    (void)version;
+    const struct server *server = context;
+    bool reads = strcmp(method, MHD_HTTP_METHOD_GET) == 0 || strcmp(method, MHD_HTTP_METHOD_HEAD) == 0;
+    struct exchange *exchange = *state;
+    /* An answer at the first call would close the connection; later calls bring a body. */
+    if (exchange == NULL) {
+        *state = exchange_new(connection, strcmp(method, MHD_HTTP_METHOD_POST) == 0);
+        return *state != NULL ? MHD_YES : MHD_NO;
+    }
+    if (*upload_size > 0) {
+        size_t size = *upload_size;
+        *upload_size = 0;
+        return exchange_take(exchange, upload, size);
+    }
+    struct fill query;
+    fill_init(&query);
+    MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, exchange_take_argument, &query);
+    struct request request = request_of(server, connection, url);
+    request.query = &query;
+    request.form = exchange->posted ? &exchange->form : NULL;
+    struct reply reply;
+    reply_init(&reply);
+    answer_request(server, connection, &request, exchange, reads, &reply);
+    report(server, &reply);
+    enum MHD_Result result = send_reply(server, connection, &reply);
+    reply_free(&reply);
+    fill_free(&query);
+    return result;
+}
+
+/* Paths stay percent-encoded until they are split, so that a name may have a slash in it. */
+static size_t keep_encoded(void *context, struct MHD_Connection *connection, char *text) {
+    (void)context;
+    (void)connection;
+    return strlen(text);
+}
+
+/* ---- start and stop */
+
+static enum status open_words(struct server *server, struct problems *problems) {
+    for (size_t i = 0; i < LANGUAGES_MAX - 1 && words_language_at(i) != NULL; i++) {
+        server->words[i] = words_open(words_language_at(i));
+        if (server->words[i] == NULL) {
+            problem_add(problems, NULL, 0, 0, "words", "cannot read the words of \"%s\"",
+                        words_language_at(i));
+            return STATUS_REFUSED;
+        }
+    }
+    return STATUS_OK;
+}
+
+static enum status set_version(struct server *server) {
+    const struct asset *style = asset_find("web/style.css"), *icon = asset_find("web/icon.svg");
+    if (style == NULL || icon == NULL)
+        return STATUS_NOT_FOUND;
+    struct text both;
+    text_init(&both, 0);
+    text_add(&both, (const char *)style->bytes, style->size);
+    text_add(&both, (const char *)icon->bytes, icon->size);
+    hash_text(text_string(&both), both.size, server->version);
+    server->version[8] = '\0';
+    text_free(&both);
+    return STATUS_OK;
+}
+
+static enum status start_daemon(struct server *server, int descriptor, struct problems *problems) {
+    server->port = address_port(descriptor);
+    server->daemon = MHD_start_daemon(
+        MHD_USE_AUTO_INTERNAL_THREAD, 0, NULL, NULL, answer, server, MHD_OPTION_LISTEN_SOCKET, descriptor,
+        MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX, MHD_OPTION_PER_IP_CONNECTION_LIMIT,
+        (unsigned)CONNECTIONS_OF_ONE_MAX, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX,
+        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1,
+        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, exchange_completed,
+        NULL, MHD_OPTION_END);
+    if (server->daemon != NULL)
+        return STATUS_OK;
+    problem_add(problems, NULL, 0, 0, "listen", "the web server cannot start");
+    close(descriptor);
+    return STATUS_IO;
+}
+
+enum status server_start(const struct server_options *options, struct server **out,
+                         struct problems *problems) {
+    const char *listen = options->listen != NULL ? options->listen : SERVER_LISTEN_DEFAULT;
+    struct server *server = calloc(1, sizeof *server);
+    if (server == NULL)
+        return STATUS_NO_MEMORY;
+    server->options = *options;
+    int descriptor = -1;
+    enum status status = sodium_init() >= 0 ? STATUS_OK : STATUS_IO;
+    if (status == STATUS_OK)
+        status = open_words(server, problems);
+    if (status == STATUS_OK)
+        status = set_version(server);
+    if (status == STATUS_OK && (server->packed = compress_store_new()) == NULL)
+        status = STATUS_NO_MEMORY;
+    if (status == STATUS_OK)
+        status = address_parse(listen, &server->address, problems);
+    if (status == STATUS_OK)
+        status = address_listen(&server->address, listen, &descriptor, problems);
+    if (status == STATUS_OK)
+        status = start_daemon(server, descriptor, problems);
+    if (status == STATUS_OK)
+        *out = server;
+    else
+        server_stop(server);
+    return status;
+}
+
+int server_port(const struct server *server) {
+    return server->port;
+}
+
+void server_stop(struct server *server) {
+    if (server == NULL)
+        return;
+    if (server->daemon != NULL)
+        MHD_stop_daemon(server->daemon);
+    for (size_t i = 0; i < LANGUAGES_MAX; i++)
+        words_close(server->words[i]);
+    compress_store_free(server->packed);
+    free(server);
+}

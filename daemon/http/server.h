@@ -1,0 +1,62 @@
+/* The local web page. Knows no SQL. GET and HEAD, and POST for its forms.
+ *
+ *   /                        Today             /api/today
+ *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /sources                 weather sources   /api/sources
+ *   /style.css /icon.svg     what pages need
+ *
+ * ?units=us|metric and ?lang=en|es are remembered in cookies. */
+#ifndef WATERTURN_SERVER_H
+#define WATERTURN_SERVER_H
+
+#include <stddef.h>
+
+#include "core/base/status.h"
+#include "daemon/base/problem.h"
+#include "daemon/store/ledger_store.h"
+#include "daemon/view/view.h"
+
+/* Where the data comes from. The functions are called from the server's own thread, one at a time. What they
+ * hand out belongs to the server until it is released; on anything but STATUS_OK nothing is handed out. */
+struct page_data;
+
+struct server_data {
+    void *context;
+    /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
+    enum status (*mornings)(void *context, struct field_morning **mornings, size_t *count,
+                            struct farm_facts *facts);
+    /* The ledger of the planting that stands on a field, oldest row first. STATUS_NOT_FOUND: no such field.
+     */
+    enum status (*ledger)(void *context, const char *field, struct ledger_row **rows, size_t *count);
+    /* Takes back either list (NULL for the other). */
+    void (*release)(void *context, struct field_morning *mornings, struct ledger_row *rows);
+    /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
+    enum status (*sources)(void *context, struct source_report **reports, size_t *count);
+    /* What the forms read and write (page_data.h); NULL: the page has no forms. */
+    struct page_data *book;
+};
+
+struct server_options {
+    const char *listen; /* "127.0.0.1:8080", "[::1]:0"; port 0: any free one. NULL: SERVER_LISTEN_DEFAULT */
+    const char *const *hosts; /* more names that the Host header may have, NULL after the last; may be NULL.
+                                Must last as long as the server. */
+    struct server_data data;
+    /* Told, with data.context, why a page could not be made; from the server's thread. May be NULL. */
+    void (*report)(void *context, const char *message);
+};
+
+#define SERVER_LISTEN_DEFAULT "127.0.0.1:8080"
+
+struct server;
+
+/* STATUS_REFUSED: an option is wrong; STATUS_IO: the address cannot be had. Both say why in `problems`. */
+enum status server_start(const struct server_options *options, struct server **out,
+                         struct problems *problems);
+
+/* The port that was taken. */
+int server_port(const struct server *server);
+
+/* Waits for requests that are being answered. NULL is allowed. */
+void server_stop(struct server *server);
+
+#endif

@@ -1,0 +1,11 @@
+/* A layout by its name: one of the person's own, or one that ships. */
+#ifndef WATERTURN_LAYOUT_FIND_H
+#define WATERTURN_LAYOUT_FIND_H
+
+#include "daemon/source/layout.h"
+
+/* NAME.json in the directory that $WATERTURN_LAYOUTS names, when it is there; else the one that ships. Statuses of
+ * layout_parse() and layout_builtin(). */
+enum status layout_find(const char *name, struct layout **out, struct problems *problems);
+
+#endif

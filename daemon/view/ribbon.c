@@ -1,0 +1,222 @@
+#include "daemon/view/ribbon.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "core/base/calendar.h"
+#include "daemon/view/say.h"
+
+/* In units of the viewBox; a page draws one of them a little wider than a pixel on a phone. */
+enum {
+    CELLS = MORNING_PAST + MORNING_AHEAD,
+    PITCH = 12, /* from cell to cell */
+    CELL_WIDTH = 11,
+    TODAY_GAP = 4, /* before today's cell, for its line */
+    TOP = 6,       /* upper edge of the strip */
+    CELL_HEIGHT = 40,
+    INSET = 2, /* of the tone of a day to come inside its outline */
+    BAR_WIDTH = 5,
+    BAR_MAX = 19, /* rain and irrigation of the same day never meet */
+    LETTER_Y = 58,
+    WIDTH = CELLS * PITCH + TODAY_GAP,
+    HEIGHT = 60,
+    TONES = 8 /* tone 8: all of the allowed depletion, and more */
+};
+
+#define BAR_SEEN_MM 0.2 /* less leaves no mark */
+
+struct cell {
+    bool known;
+    double share, rain_mm, irrigation_mm;
+};
+
+struct ribbon {
+    struct cell cell[CELLS];
+    double scale_mm;
+};
+
+static int cell_x(int index) {
+    return index * PITCH + (index >= MORNING_PAST ? TODAY_GAP : 0);
+}
+
+static double depth_or_zero(double mm) {
+    return isfinite(mm) && mm > 0 ? mm : 0;
+}
+
+static void put_day(struct ribbon *ribbon, const struct season_day *day, int64_t index, int first,
+                    int count) {
+    if (index < first || index >= first + count)
+        return;
+    struct cell *cell = &ribbon->cell[index];
+    cell->share = say_share_of(day->depletion_mm, day->allowed_mm);
+    cell->known = isfinite(cell->share);
+    cell->rain_mm = depth_or_zero(day->rain_mm);
+    cell->irrigation_mm =
+        depth_or_zero(isfinite(day->irrigation_gross_mm) ? day->irrigation_gross_mm : day->irrigation_net_mm);
+    ribbon->scale_mm = fmax(ribbon->scale_mm, fmax(cell->rain_mm, cell->irrigation_mm));
+}
+
+static int limited(int count, int most) {
+    return count < 0 ? 0 : count > most ? most : count;
+}
+
+static struct ribbon arrange(const struct field_morning *morning, int32_t today) {
+    struct ribbon ribbon = {.scale_mm = RIBBON_SCALE_MM};
+    int past = limited(morning->past_count, MORNING_PAST),
+        ahead = limited(morning->ahead_count, MORNING_AHEAD);
+    for (int i = 0; i < past; i++) {
+        const struct season_day *day = &morning->past[i].day;
+        put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, 0, MORNING_PAST);
+    }
+    for (int i = 0; i < ahead; i++) {
+        const struct season_day *day = &morning->ahead[i];
+        put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, MORNING_PAST, MORNING_AHEAD);
+    }
+    return ribbon;
+}
+
+static int tone(const struct cell *cell) {
+    return limited((int)floor(fmin(fmax(cell->share, 0), 1) * TONES), TONES);
+}
+
+static void add_box(struct text *out, int index, int inset) {
+    int width = CELL_WIDTH - 2 * inset;
+    text_printf(out, "M%d %dh%dv%dh-%dz", cell_x(index) + inset, TOP + inset, width, CELL_HEIGHT - 2 * inset,
+                width);
+}
+
+static void add_toned_box(struct text *out, int index) {
+    add_box(out, index, index >= MORNING_PAST ? INSET : 0);
+}
+
+/* One path for each tone, so that a ribbon stays small. */
+static void add_tones(const struct ribbon *ribbon, int id, struct text *out) {
+    for (int level = 0; level <= TONES; level++) {
+        bool any = false;
+        for (int i = 0; i < CELLS; i++) {
+            if (!ribbon->cell[i].known || tone(&ribbon->cell[i]) != level)
+                continue;
+            if (!any)
+                text_printf(out, "<path class=\"t%d\" d=\"", level);
+            any = true;
+            add_toned_box(out, i);
+        }
+        if (any)
+            text_puts(out, "\"/>");
+    }
+    text_printf(out, "<path fill=\"url(#r%dh)\" d=\"", id);
+    for (int i = 0; i < CELLS; i++) {
+        if (ribbon->cell[i].known && ribbon->cell[i].share > 1)
+            add_toned_box(out, i);
+    }
+    text_puts(out, "\"/>");
+}
+
+static void add_outlines(const struct ribbon *ribbon, struct text *out) {
+    text_puts(out, "<path class=\"ahead\" d=\"");
+    for (int i = MORNING_PAST; i < CELLS; i++)
+        add_box(out, i, 0);
+    text_puts(out, "\"/><path class=\"unknown\" d=\"");
+    for (int i = 0; i < CELLS; i++) {
+        if (!ribbon->cell[i].known)
+            text_printf(out, "M%d %dh%d", cell_x(i) + INSET, TOP + CELL_HEIGHT / 2, CELL_WIDTH - 2 * INSET);
+    }
+    text_puts(out, "\"/>");
+}
+
+static void add_bar(const struct ribbon *ribbon, struct text *out, int index, double mm, bool hangs) {
+    if (mm < BAR_SEEN_MM)
+        return;
+    double length = fmax(1, BAR_MAX * mm / ribbon->scale_mm);
+    text_printf(out, "M%d %dh%dv%s%.3gh-%dz", cell_x(index) + (CELL_WIDTH - BAR_WIDTH) / 2,
+                hangs ? TOP : TOP + CELL_HEIGHT, BAR_WIDTH, hangs ? "" : "-", length, BAR_WIDTH);
+}
+
+static void add_bars(const struct ribbon *ribbon, struct text *out) {
+    text_puts(out, "<path class=\"rain\" d=\"");
+    for (int i = 0; i < CELLS; i++)
+        add_bar(ribbon, out, i, ribbon->cell[i].rain_mm, true);
+    text_puts(out, "\"/><path class=\"water\" d=\"");
+    for (int i = 0; i < CELLS; i++)
+        add_bar(ribbon, out, i, ribbon->cell[i].irrigation_mm, false);
+    text_puts(out, "\"/>");
+}
+
+static void add_escaped(struct text *out, const char *string) {
+    for (const char *c = string; *c != '\0'; c++) {
+        if (*c == '&' || *c == '<' || *c == '>')
+            text_printf(out, "&#%d;", *c);
+        else
+            text_add(out, c, 1);
+    }
+}
+
+/* The letters of the weekdays below the cells, and the line before today's. */
+static void add_days(const struct view_context *context, struct text *out) {
+    int x = cell_x(MORNING_PAST) - 3;
+    text_printf(out, "<path class=\"now\" d=\"M%d 0h7l-3 5v%dh-1v-%dz\"/><text y=\"%d\" x=\"", x - 3,
+                CELL_HEIGHT + 4, CELL_HEIGHT + 4, LETTER_Y);
+    for (int i = 0; i < CELLS; i++)
+        text_printf(out, "%d ", cell_x(i) + CELL_WIDTH / 2);
+    text_puts(out, "\">");
+    for (int i = 0; i < CELLS; i++) {
+        char key[32];
+        snprintf(key, sizeof key, "weekday_initial.%d",
+                 calendar_weekday(context->facts->today - MORNING_PAST + i));
+        add_escaped(out, words_get(context->words, key));
+    }
+    text_puts(out, "</text>");
+}
+
+static double sum_mm(const struct ribbon *ribbon, int from, int to, bool rain) {
+    double sum = 0;
+    for (int i = from; i < to; i++)
+        sum += rain ? ribbon->cell[i].rain_mm : ribbon->cell[i].irrigation_mm;
+    return sum;
+}
+
+static void add_sentences(const struct view_context *context, const struct field_morning *morning,
+                          const struct ribbon *ribbon, int id, struct text *out) {
+    char sentence[SAY_SIZE], share[SAY_SIZE], rain[SAY_SIZE], irrigation[SAY_SIZE], ahead[SAY_SIZE];
+    double depletion = say_share_of(morning->call.depletion_mm, morning->call.allowed_mm);
+    const struct words_hole title = {"share", say_share(context, depletion, share)};
+    text_printf(out, "<title id=\"r%dt\">", id);
+    add_escaped(out, say_words(context, isfinite(depletion) ? "ribbon.title" : "ribbon.title.unknown", &title,
+                               1, sentence));
+    const struct words_hole desc[] = {
+        {"rain", say_depth(context, sum_mm(ribbon, 0, MORNING_PAST, true), rain)},
+        {"irrigation", say_depth(context, sum_mm(ribbon, 0, MORNING_PAST, false), irrigation)},
+        {"ahead", say_depth(context, sum_mm(ribbon, MORNING_PAST, CELLS, true), ahead)}};
+    text_printf(out, "</title><desc id=\"r%dd\">", id);
+    add_escaped(out, say_words(context, "ribbon.desc", desc, sizeof desc / sizeof *desc, sentence));
+    int first = MORNING_PAST;
+    while (first < CELLS && !(ribbon->cell[first].known && ribbon->cell[first].share > 1))
+        first++;
+    if (first < CELLS) {
+        char day[SAY_SIZE];
+        const struct words_hole on = {
+            "on", say_day(context, "on", context->facts->today + first - MORNING_PAST, day)};
+        text_puts(out, " ");
+        add_escaped(out, say_words(context, "ribbon.desc.dry", &on, 1, sentence));
+    }
+    text_puts(out, "</desc>");
+}
+
+void ribbon_add(const struct view_context *context, const struct field_morning *morning, int id,
+                struct text *out) {
+    struct ribbon ribbon = arrange(morning, context->facts->today);
+    text_printf(out,
+                "<svg class=\"ribbon\" viewBox=\"0 0 %d %d\" role=\"img\" aria-labelledby=\"r%dt r%dd\">",
+                WIDTH, HEIGHT, id, id);
+    add_sentences(context, morning, &ribbon, id, out);
+    text_printf(out,
+                "<pattern id=\"r%dh\" width=\"4\" height=\"4\" patternUnits=\"userSpaceOnUse\" "
+                "patternTransform=\"rotate(45)\"><path class=\"hatch\" d=\"M2 0v4\"/></pattern>",
+                id);
+    add_tones(&ribbon, id, out);
+    add_bars(&ribbon, out);
+    add_outlines(&ribbon, out);
+    add_days(context, out);
+    text_puts(out, "</svg>");
+}

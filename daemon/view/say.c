@@ -1,0 +1,150 @@
+#include "daemon/view/say.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "core/base/calendar.h"
+#include "core/base/units.h"
+
+#define DEPTH_STEP_IN 0.05
+#define WEEK_DAYS     7
+#define FAR_DAYS      300 /* from here on a date is said with its year */
+
+static char *keep(const struct text *text, char out[SAY_SIZE]) {
+    const char *string = text_string(text);
+    size_t size = text->size < SAY_SIZE ? text->size : SAY_SIZE - 1;
+    while (size < text->size && size > 0 && ((unsigned char)string[size] & 0xC0) == 0x80)
+        size--;
+    memcpy(out, string, size);
+    out[size] = '\0';
+    return out;
+}
+
+char *say_words(const struct view_context *context, const char *key, const struct words_hole *holes,
+                size_t count, char out[SAY_SIZE]) {
+    struct text text;
+    text_init(&text, 0);
+    words_fill(context->words, key, holes, count, &text);
+    keep(&text, out);
+    text_free(&text);
+    return out;
+}
+
+char *say_number(const struct view_context *context, double value, int decimals, char out[SAY_SIZE]) {
+    if (!isfinite(value)) {
+        snprintf(out, SAY_SIZE, "%s", words_get(context->words, "number.none"));
+        return out;
+    }
+    char plain[SAY_SIZE];
+    snprintf(plain, sizeof plain, "%.*f", decimals, value);
+    /* "-0.0" reads as an error. */
+    const char *digits = plain[0] == '-' && strspn(plain, "-0.") == strlen(plain) ? plain + 1 : plain;
+    const char *point = strchr(digits, '.');
+    if (point == NULL)
+        snprintf(out, SAY_SIZE, "%s", digits);
+    else
+        snprintf(out, SAY_SIZE, "%.*s%s%s", (int)(point - digits), digits,
+                 words_get(context->words, "number.decimal"), point + 1);
+    return out;
+}
+
+char *say_count(int count, char out[SAY_SIZE]) {
+    snprintf(out, SAY_SIZE, "%d", count);
+    return out;
+}
+
+static char *unknown(const struct view_context *context, char out[SAY_SIZE]) {
+    return say_words(context, "unknown", NULL, 0, out);
+}
+
+char *say_depth(const struct view_context *context, double mm, char out[SAY_SIZE]) {
+    if (!isfinite(mm))
+        return unknown(context, out);
+    char number[SAY_SIZE];
+    const struct words_hole hole = {"n", number};
+    double smallest = context->us_units ? units_to_si(DEPTH_STEP_IN, units_find("in")) : 1;
+    if (mm > 0 && mm < smallest / 2)
+        return say_words(context, context->us_units ? "depth.in.small" : "depth.mm.small", NULL, 0, out);
+    if (context->us_units)
+        say_number(context, round(mm / smallest) * DEPTH_STEP_IN, 2, number);
+    else
+        say_number(context, mm, 0, number);
+    return say_words(context, context->us_units ? "depth.in" : "depth.mm", &hole, 1, out);
+}
+
+char *say_hours(const struct view_context *context, double hours, char out[SAY_SIZE]) {
+    if (!isfinite(hours))
+        return unknown(context, out);
+    double minutes = round(hours * 12) * 5;
+    char h[SAY_SIZE], m[SAY_SIZE];
+    const struct words_hole holes[] = {{"h", h}, {"m", m}};
+    if (minutes < 5)
+        return say_words(context, "hours.small", NULL, 0, out);
+    if (minutes >= 180) {
+        double halves = round(hours * 2);
+        say_number(context, floor(halves / 2), 0, h);
+        return say_words(context, fmod(halves, 2) > 0 ? "hours.half" : "hours.whole", holes, 1, out);
+    }
+    say_count((int)minutes / 60, h);
+    say_count((int)minutes % 60, m);
+    if (minutes < 60)
+        return say_words(context, "hours.minutes", holes, 2, out);
+    if ((int)minutes % 60 != 0)
+        return say_words(context, "hours.both", holes, 2, out);
+    return say_words(context, minutes > 60 ? "hours.whole" : "hours.one", holes, 2, out);
+}
+
+char *say_share(const struct view_context *context, double share, char out[SAY_SIZE]) {
+    if (!isfinite(share))
+        return unknown(context, out);
+    char number[SAY_SIZE];
+    const struct words_hole hole = {"n", say_number(context, share * 100, 0, number)};
+    return say_words(context, "number.percent", &hole, 1, out);
+}
+
+static const char *weekday(const struct view_context *context, int32_t date) {
+    char key[32];
+    snprintf(key, sizeof key, "weekday.%d", calendar_weekday(date));
+    return words_get(context->words, key);
+}
+
+static char *date_words(const struct view_context *context, const char *key, int32_t date,
+                        char out[SAY_SIZE]) {
+    struct calendar_civil civil = calendar_to_civil(date);
+    char day[SAY_SIZE], year[SAY_SIZE], month_key[32];
+    snprintf(month_key, sizeof month_key, "month.%d", civil.month);
+    const struct words_hole holes[] = {{"weekday", weekday(context, date)},
+                                       {"day", say_count(civil.day, day)},
+                                       {"month", words_get(context->words, month_key)},
+                                       {"year", say_count(civil.year, year)}};
+    return say_words(context, key, holes, sizeof holes / sizeof *holes, out);
+}
+
+char *say_date(const struct view_context *context, int32_t date, char out[SAY_SIZE]) {
+    if (!calendar_valid(date))
+        return unknown(context, out);
+    return date_words(context, "date.long", date, out);
+}
+
+char *say_day(const struct view_context *context, const char *form, int32_t date, char out[SAY_SIZE]) {
+    if (!calendar_valid(date))
+        return unknown(context, out);
+    int64_t distance = (int64_t)date - context->facts->today;
+    const char *which = "date";
+    if (distance >= -1 && distance <= 1)
+        which = distance < 0 ? "yesterday" : distance > 0 ? "tomorrow" : "today";
+    else if (distance > -WEEK_DAYS && distance < WEEK_DAYS)
+        which = "weekday";
+    else if (distance < -FAR_DAYS || distance > FAR_DAYS)
+        which = "date_year";
+    char key[32];
+    snprintf(key, sizeof key, "%s.%s", form, which);
+    return date_words(context, key, date, out);
+}
+
+double say_share_of(double depletion_mm, double allowed_mm) {
+    if (!isfinite(depletion_mm) || !isfinite(allowed_mm) || allowed_mm <= 0)
+        return NAN;
+    return depletion_mm / allowed_mm;
+}

@@ -1,0 +1,42 @@
+/* Quantities, days and shares as people read them: rounded sensibly, in their units, in their language. */
+#ifndef WATERTURN_SAY_H
+#define WATERTURN_SAY_H
+
+#include <stdint.h>
+
+#include "daemon/base/text.h"
+#include "daemon/view/view.h"
+
+/* Long enough for any piece of a sentence; what would be longer is cut at a character. */
+#define SAY_SIZE 256
+
+/* "38 mm", or "1.50 in" to the nearest 0.05; "not known" when not finite. */
+char *say_depth(const struct view_context *context, double mm, char out[SAY_SIZE]);
+
+/* "9½ hours" from 3 h on, "2 h 10 min" to 5 minutes below; "not known" when not finite. */
+char *say_hours(const struct view_context *context, double hours, char out[SAY_SIZE]);
+
+/* "62%". "not known" when the share is not finite. */
+char *say_share(const struct view_context *context, double share, char out[SAY_SIZE]);
+
+/* A number with that many decimals and the language's decimal sign; "–" when not finite. */
+char *say_number(const struct view_context *context, double value, int decimals, char out[SAY_SIZE]);
+
+/* A whole number. */
+char *say_count(int count, char out[SAY_SIZE]);
+
+/* "Friday 5 June" */
+char *say_date(const struct view_context *context, int32_t date, char out[SAY_SIZE]);
+
+/* A day as seen from today: form "on": "today", "on Thursday", "on Friday 12 June"; "by" and "until" alike.
+ */
+char *say_day(const struct view_context *context, const char *form, int32_t date, char out[SAY_SIZE]);
+
+/* Fills the holes of a text (see words.h) into `out`. */
+char *say_words(const struct view_context *context, const char *key, const struct words_hole *holes,
+                size_t count, char out[SAY_SIZE]);
+
+/* Depletion as a share of the allowed one; NaN when it cannot be known. */
+double say_share_of(double depletion_mm, double allowed_mm);
+
+#endif

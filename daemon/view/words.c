@@ -1,0 +1,132 @@
+#include "daemon/view/words.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include <cjson/cJSON.h>
+
+#include "daemon/base/asset.h"
+
+static const char *const languages[] = {"en", "es"};
+
+struct words {
+    const char *language;
+    cJSON *text;
+};
+
+const char *words_language_at(size_t index) {
+    return index < sizeof languages / sizeof *languages ? languages[index] : NULL;
+}
+
+/* The language that ships for a tag such as "es-MX"; NULL: none. "*" is any: the first. */
+static const char *language_of_tag(const char *tag, size_t size) {
+    if (size == 1 && tag[0] == '*')
+        return languages[0];
+    for (size_t i = 0; words_language_at(i) != NULL; i++) {
+        size_t length = strlen(languages[i]);
+        if (size >= length && strncasecmp(tag, languages[i], length) == 0 &&
+            (size == length || tag[length] == '-'))
+            return languages[i];
+    }
+    return NULL;
+}
+
+/* "es-MX;q=0.8, en;q=0.5": RFC 9110, section 12.5.4. The first of those with the largest q wins. */
+const char *words_choose(const char *accept_language) {
+    const char *best = languages[0];
+    double best_weight = 0;
+    for (const char *at = accept_language != NULL ? accept_language : ""; *at != '\0';) {
+        at += strspn(at, " \t,");
+        size_t item = strcspn(at, ",");
+        size_t tag = strcspn(at, ";, \t");
+        const char *weight_at = strstr(at, "q=");
+        double weight = weight_at != NULL && weight_at < at + item ? strtod(weight_at + 2, NULL) : 1;
+        const char *language = language_of_tag(at, tag);
+        if (language != NULL && weight > best_weight) {
+            best = language;
+            best_weight = weight;
+        }
+        at += item;
+    }
+    return best;
+}
+
+static bool all_strings(const cJSON *object) {
+    for (const cJSON *item = object->child; item != NULL; item = item->next) {
+        if (!cJSON_IsString(item))
+            return false;
+    }
+    return true;
+}
+
+struct words *words_open(const char *language) {
+    const char *known = language_of_tag(language, strlen(language));
+    char path[32];
+    snprintf(path, sizeof path, "web/words.%s.json", known != NULL ? known : "");
+    const struct asset *asset = asset_find(path);
+    if (asset == NULL)
+        return NULL;
+    struct words *words = malloc(sizeof *words);
+    cJSON *text = cJSON_ParseWithLength((const char *)asset->bytes, asset->size);
+    if (words == NULL || !cJSON_IsObject(text) || !all_strings(text)) {
+        free(words);
+        cJSON_Delete(text);
+        return NULL;
+    }
+    *words = (struct words){.language = known, .text = text};
+    return words;
+}
+
+void words_close(struct words *words) {
+    if (words == NULL)
+        return;
+    cJSON_Delete(words->text);
+    free(words);
+}
+
+const char *words_language(const struct words *words) {
+    return words->language;
+}
+
+const char *words_find(const struct words *words, const char *key) {
+    return cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(words->text, key));
+}
+
+const char *words_get(const struct words *words, const char *key) {
+    const char *text = words_find(words, key);
+    return text != NULL ? text : key;
+}
+
+void words_each(const struct words *words, const char *prefix, words_visitor visit, void *context) {
+    size_t size = strlen(prefix);
+    for (const cJSON *item = words->text->child; item != NULL; item = item->next) {
+        if (strncmp(item->string, prefix, size) == 0)
+            visit(context, item->string + size, item->valuestring);
+    }
+}
+
+static const char *hole_value(const struct words_hole *holes, size_t count, const char *name, size_t size) {
+    for (size_t i = 0; i < count; i++) {
+        if (strncmp(holes[i].name, name, size) == 0 && holes[i].name[size] == '\0')
+            return holes[i].value;
+    }
+    return NULL;
+}
+
+void words_fill(const struct words *words, const char *key, const struct words_hole *holes, size_t count,
+                struct text *out) {
+    for (const char *at = words_get(words, key); *at != '\0';) {
+        const char *end = *at == '{' ? strchr(at, '}') : NULL;
+        const char *value = end != NULL ? hole_value(holes, count, at + 1, (size_t)(end - at - 1)) : NULL;
+        if (value != NULL) {
+            text_puts(out, value);
+            at = end + 1;
+        } else {
+            size_t size = 1 + strcspn(at + 1, "{");
+            text_add(out, at, size);
+            at += size;
+        }
+    }
+}

@@ -1,0 +1,47 @@
+/* What people read, by language: web/words.LANGUAGE.json, a flat object of key and text. A text may have
+ * holes: "run {hours} for {gross}". Nothing in here changes after words_open(): any thread may read. */
+#ifndef WATERTURN_WORDS_H
+#define WATERTURN_WORDS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "daemon/base/text.h"
+
+struct words;
+
+/* Fills one hole of a text. */
+struct words_hole {
+    const char *name;
+    const char *value;
+};
+
+/* The languages that ship, "en" first; NULL past the last. */
+const char *words_language_at(size_t index);
+
+/* The one of them that an Accept-Language header (may be NULL) likes best; "en" when it likes none. */
+const char *words_choose(const char *accept_language);
+
+/* NULL when there is no such language, its asset is not an object of strings, or memory ran out. */
+struct words *words_open(const char *language);
+void words_close(struct words *words);
+
+const char *words_language(const struct words *words);
+
+/* NULL when there is none. */
+const char *words_find(const struct words *words, const char *key);
+
+/* The text of a key; the key itself when there is none, so that a gap can be seen. Never NULL. */
+const char *words_get(const struct words *words, const char *key);
+
+/* Every text whose key begins with `prefix`, without it. */
+typedef void (*words_visitor)(void *context, const char *key, const char *text);
+void words_each(const struct words *words, const char *prefix, words_visitor visit, void *context);
+
+/* Adds the text of a key with its holes filled. A hole that no entry of `holes` fills is kept as it is
+ * written. */
+void words_fill(const struct words *words, const char *key, const struct words_hole *holes, size_t count,
+                struct text *out);
+
+#endif

@@ -1,0 +1,417 @@
+/* What holds in every season, over 10,000 seeded random ones: crops, soils, weather and irrigation far wider
+ * than farms see. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <float.h>
+#include <stdio.h>
+
+#include "core/balance/season.h"
+#include "tests/support/hostile.h"
+#include "tests/support/near.h"
+
+#define SEASONS     10000
+#define DAYS_MAX    160
+#define FIRST       20000
+#define CLOSURE_MM  1e-9
+#define ROUNDING_MM 1e-9
+
+static double between(struct hostile *source, double low, double high) {
+    return hostile_between(source, low, high);
+}
+
+static bool one_in(struct hostile *source, double n) {
+    return between(source, 0, n) < 1;
+}
+
+static void random_soil(struct hostile *source, struct soil *soil) {
+    *soil = (struct soil){
+        .layer_count = 1 + (int)between(source, 0, 2.999), .curve_number = NAN, .intake_mm_h = NAN};
+    double bottom_m = 0;
+    for (int i = 0; i < soil->layer_count; i++) {
+        bottom_m += between(source, 0.1, 0.8);
+        double wp = between(source, 0.02, 0.25);
+        soil->layer[i] = (struct soil_layer){bottom_m, wp + between(source, 0.04, 0.2), wp};
+    }
+    soil->evaporation_depth_m = between(source, 0.10, 0.15);
+    soil->tew_mm = soil_tew_mm(soil->layer[0].field_capacity_m3_m3, soil->layer[0].wilting_point_m3_m3,
+                               soil->evaporation_depth_m);
+    soil->rew_mm = soil->tew_mm * between(source, 0.2, 0.7);
+    if (one_in(source, 2))
+        soil->curve_number = between(source, 40, 95);
+}
+
+static void random_crop(struct hostile *source, struct crop *crop) {
+    *crop = (struct crop){.reference = one_in(source, 5) ? REFERENCE_ASCE_TALL : REFERENCE_FAO56_GRASS,
+                          .clock = one_in(source, 3) ? CLOCK_DEGREE_DAYS : CLOCK_DAYS,
+                          .base_c = 8,
+                          .ceiling_c = one_in(source, 2) ? 30 : NAN};
+    for (int k = 0; k < CROP_GROWING_STAGES; k++) {
+        crop->stage_days[k] = 1 + (int)between(source, 2, 50);
+        crop->stage_degree_days[k] = between(source, 50, 700);
+        crop->cut_stage_days[k] = 1 + (int)between(source, 1, 12);
+        crop->allowed_depletion[k] = one_in(source, 3) ? between(source, 0.05, 1) : NAN;
+        crop->ky_stage[k] = NAN;
+    }
+    crop->kc_ini = between(source, 0.1, 1);
+    crop->kc_mid = between(source, 0.3, 1.3);
+    crop->kc_end = between(source, 0.1, 1.2);
+    crop->kcb_ini = between(source, 0, 0.6);
+    crop->kcb_mid = between(source, 0.2, 1.25);
+    crop->kcb_end = between(source, 0.05, 1.2);
+    crop->height_max_m = between(source, 0.05, 6);
+    crop->height_ini_m = crop->height_max_m * between(source, 0, 1);
+    crop->root_ini_m = between(source, 0.05, 0.5);
+    crop->root_max_m = crop->root_ini_m + between(source, 0, 1.5);
+    crop->depletion_fraction = between(source, 0.1, 0.8);
+    crop->depletion_fixed = one_in(source, 3);
+    crop->ky_season = one_in(source, 2) ? NAN : between(source, 0.7, 1.3);
+    crop->salt_threshold_ds_m = between(source, 1, 6);
+    crop->salt_slope_pct = between(source, 3, 15);
+    crop->forage = one_in(source, 4);
+    crop->cut_height_m = crop->height_max_m / 3;
+}
+
+static struct season_setup random_setup(struct hostile *source) {
+    struct season_setup setup = season_setup_default();
+    random_soil(source, &setup.soil);
+    random_crop(source, &setup.crop);
+    setup.method = one_in(source, 3) ? COEFFICIENT_SINGLE : COEFFICIENT_DUAL;
+    setup.first_date = FIRST;
+    setup.planting_date = FIRST + (int32_t)between(source, 0, 25);
+    int32_t date = setup.planting_date;
+    for (int k = 0; k < CROP_GROWING_STAGES; k++) {
+        date += 1 + (int32_t)between(source, 1, 40);
+        setup.stage_date[k] = one_in(source, 5) ? date : CALENDAR_NONE;
+    }
+    setup.start_depletion = between(source, 0, 1);
+    setup.start_surface = between(source, 0, 1);
+    setup.system_wetted_fraction = one_in(source, 2) ? 1 : between(source, 0.05, 1);
+    setup.drip_under_canopy = one_in(source, 3);
+    setup.drainage_days = one_in(source, 2) ? 0 : between(source, 0, 6);
+    setup.water_table_m = one_in(source, 4) ? between(source, 0, 3) : NAN;
+    setup.capillary_max_mm = between(source, 0, 5);
+    if (one_in(source, 3)) {
+        setup.wetting_interval_d = between(source, 1, 15);
+        setup.wetting_depth_mm = between(source, 3, 60);
+    }
+    if (setup.method == COEFFICIENT_DUAL && one_in(source, 3))
+        setup.ece_ds_m = setup.crop.salt_threshold_ds_m + between(source, -1, 3);
+    assert_int_equal(season_setup_check(&setup, NULL), STATUS_OK);
+    return setup;
+}
+
+static struct season_input random_day(struct hostile *source, int32_t date) {
+    struct season_input input = season_input_empty(date);
+    input.et0_mm = one_in(source, 40) ? -0.2 : between(source, 0, 12);
+    input.wind_2m_m_s = between(source, 0, 8);
+    input.rh_min_pct = between(source, 5, 100);
+    input.tmin_c = between(source, 2, 24);
+    input.tmax_c = input.tmin_c + between(source, 2, 16);
+    input.rain_mm = one_in(source, 4) ? between(source, 0, one_in(source, 10) ? 150 : 25) : 0;
+    return input;
+}
+
+static void irrigate_sometimes(struct hostile *source, struct season_input *input) {
+    if (!one_in(source, 9))
+        return;
+    input->irrigation_gross_mm = between(source, 1, 70);
+    input->irrigation_net_mm = input->irrigation_gross_mm * between(source, 0.4, 1);
+}
+
+static void check_row(const struct season_setup *setup, const struct season_day *day) {
+    assert_true(fabs(season_closure_mm(day)) < CLOSURE_MM);
+    assert_true(day->depletion_mm >= 0 && day->depletion_mm <= day->taw_mm);
+    assert_true(day->depletion_start_mm >= 0 && day->depletion_start_mm <= day->taw_mm);
+    assert_true(day->surface_depletion_mm >= 0 && day->surface_depletion_mm <= setup->soil.tew_mm);
+    assert_true(day->below_depletion_mm >= 0 && day->excess_mm >= 0 && day->percolation_mm >= 0);
+    assert_true(day->excess_mm <= 0 || day->depletion_mm <= 0);
+    assert_true(day->ks >= 0 && day->ks <= 1 && day->kr >= 0 && day->kr <= 1);
+    assert_true(day->eta_mm >= 0 && day->eta_mm <= day->etc_mm + ROUNDING_MM);
+    assert_true(day->evaporation_mm >= 0 && day->transpiration_mm >= -ROUNDING_MM && day->unmet_mm >= 0);
+    assert_near(day->evaporation_mm + day->transpiration_mm, day->eta_mm, ROUNDING_MM);
+    assert_true(day->runoff_mm >= 0 && day->runoff_mm <= day->rain_mm);
+    assert_true(day->cover >= 0 && day->cover <= 0.99);
+    assert_true(day->p > 0 && day->raw_mm < day->taw_mm && day->allowed_mm <= day->taw_mm);
+    assert_true(day->exposed_wetted_fraction > 0 && day->exposed_wetted_fraction <= 1);
+}
+
+static void every_day_closes_and_depletion_stays_between_zero_and_taw(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(1);
+    double worst_mm = 0;
+    long days = 0, unmet = 0, draining = 0;
+    for (int n = 0; n < SEASONS; n++) {
+        struct season_setup setup = random_setup(&source);
+        struct season_state run;
+        struct season_total total = season_total_empty();
+        assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+        double taw_mm = 0;
+        for (int i = 0; i < DAYS_MAX; i++) {
+            struct season_input input = random_day(&source, FIRST + i);
+            irrigate_sometimes(&source, &input);
+            if (one_in(&source, 30)) {
+                input.reading_m3_m3 = between(&source, 0, 0.5);
+                input.reading_sd_m3_m3 = one_in(&source, 2) ? 0 : between(&source, 0, 0.05);
+            }
+            if (one_in(&source, 30))
+                input.observed_cover = between(&source, 0, 1);
+            input.cutting = setup.crop.forage && crop_growing(run.progress.stage) &&
+                            setup.stage_date[3] == CALENDAR_NONE && one_in(&source, 30);
+            struct season_day day;
+            assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+            check_row(&setup, &day);
+            assert_true(day.taw_mm >= taw_mm); /* roots never shrink */
+            taw_mm = day.taw_mm;
+            season_total_add(&total, &day);
+            days++;
+            unmet += day.unmet_mm > 0;
+            draining += day.excess_mm > 0;
+        }
+        worst_mm = fmax(worst_mm, total.closure_max_mm);
+        assert_near(total.depletion_first_mm - (total.rain_mm - total.runoff_mm) - total.irrigation_net_mm -
+                        total.capillary_mm + total.eta_mm + total.percolation_mm + total.new_soil_mm +
+                        total.reading_shift_mm + run.root_zone.excess_mm,
+                    total.depletion_last_mm, 1e-7);
+    }
+    /* The rarer paths were walked. */
+    assert_true(unmet > 1000 && draining > 1000);
+    printf("# measured closure over %ld days of %d random seasons: worst %.2g mm a day\n", days, SEASONS,
+           worst_mm);
+}
+
+/* Two runs of the same season, the second with more rain. */
+struct pair {
+    struct season_state dry, wet;
+    struct season_day dry_day, wet_day;
+};
+
+static void step_pair(struct hostile *source, const struct season_setup *setup, struct pair *pair, int i) {
+    struct season_input input = random_day(source, FIRST + i);
+    irrigate_sometimes(source, &input);
+    assert_int_equal(season_step(setup, &pair->dry, &input, &pair->dry_day), STATUS_OK);
+    if (one_in(source, 5))
+        input.rain_mm += between(source, 0, 30);
+    assert_int_equal(season_step(setup, &pair->wet, &input, &pair->wet_day), STATUS_OK);
+}
+
+/* Where rain does not change fw and does not run off: those two follow rules that jump. */
+static struct season_setup setup_without_jumps(struct hostile *source, enum coefficient_method method) {
+    struct season_setup setup = random_setup(source);
+    setup.soil.curve_number = NAN;
+    setup.system_wetted_fraction = 1;
+    setup.drip_under_canopy = false;
+    setup.method = method;
+    if (method == COEFFICIENT_SINGLE)
+        setup.ece_ds_m = NAN;
+    return setup;
+}
+
+static void more_rain_never_makes_a_drier_soil_under_a_crop_with_the_single_coefficient(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(2);
+    for (int n = 0; n < SEASONS; n++) {
+        struct season_setup setup = setup_without_jumps(&source, COEFFICIENT_SINGLE);
+        setup.planting_date = setup.first_date;
+        struct pair pair;
+        assert_int_equal(season_begin(&setup, &pair.dry), STATUS_OK);
+        pair.wet = pair.dry;
+        for (int i = 0; i < DAYS_MAX; i++) {
+            step_pair(&source, &setup, &pair, i);
+            if (!crop_growing(pair.dry_day.stage))
+                break;
+            assert_true(pair.wet_day.depletion_mm <= pair.dry_day.depletion_mm + ROUNDING_MM);
+            assert_true(pair.wet_day.below_depletion_mm <= pair.dry_day.below_depletion_mm + ROUNDING_MM);
+        }
+    }
+}
+
+/* The dual coefficient keeps two accounts, of the root zone and of the exposed part of the surface layer (eqs
+ * 77 and 85), and lets what the root zone cannot hold drain although the surface layer may have room. More
+ * rain then wets the surface, drains, and evaporates later: the wetter run can end the drier one, but never
+ * by more than what a surface layer holds. */
+static void
+more_rain_makes_a_soil_drier_by_no_more_than_the_surface_layer_with_the_dual_coefficient(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(3);
+    double worst = 0;
+    long days = 0, drier = 0;
+    for (int n = 0; n < SEASONS; n++) {
+        struct season_setup setup = setup_without_jumps(&source, COEFFICIENT_DUAL);
+        struct pair pair;
+        assert_int_equal(season_begin(&setup, &pair.dry), STATUS_OK);
+        pair.wet = pair.dry;
+        for (int i = 0; i < DAYS_MAX; i++) {
+            step_pair(&source, &setup, &pair, i);
+            double drier_mm = pair.wet_day.depletion_mm - pair.dry_day.depletion_mm;
+            assert_true(drier_mm <= setup.soil.tew_mm + ROUNDING_MM);
+            days++;
+            drier += drier_mm > ROUNDING_MM;
+            worst = fmax(worst, drier_mm / setup.soil.tew_mm);
+        }
+    }
+    printf("# measured more rain, dual coefficient: drier than without it on %.2f %% of days, by at most "
+           "%.2f TEW\n",
+           100.0 * (double)drier / (double)days, worst);
+}
+
+static void irrigated_to_field_capacity_each_day_the_crop_knows_no_stress(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(4);
+    for (int n = 0; n < SEASONS; n++) {
+        struct season_setup setup = random_setup(&source);
+        setup.ece_ds_m = NAN;
+        struct season_state run;
+        assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+        for (int i = 0; i < DAYS_MAX; i++) {
+            struct season_input input = random_day(&source, FIRST + i);
+            /* What roots may newly reach is filled as well. */
+            input.irrigation_net_mm = run.root_zone.depletion_mm + run.root_zone.below_depletion_mm;
+            input.irrigation_gross_mm = input.irrigation_net_mm;
+            struct season_day day;
+            assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+            assert_near(day.ks, 1, 0);
+            /* What is asked for can pass TAW only in root zones thinner than a day's water. */
+            assert_true(day.unmet_mm <= 0 || day.taw_mm < day.etc_mm + ROUNDING_MM);
+        }
+    }
+}
+
+static void the_same_days_give_the_same_bits(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(5);
+    for (int n = 0; n < 200; n++) {
+        struct season_setup setup = random_setup(&source);
+        struct season_input input[DAYS_MAX];
+        for (int i = 0; i < DAYS_MAX; i++) {
+            input[i] = random_day(&source, FIRST + i);
+            irrigate_sometimes(&source, &input[i]);
+        }
+        struct season_state one, two;
+        assert_int_equal(season_begin(&setup, &one), STATUS_OK);
+        assert_int_equal(season_begin(&setup, &two), STATUS_OK);
+        for (int i = 0; i < DAYS_MAX; i++) {
+            struct season_day a, b;
+            assert_int_equal(season_step(&setup, &one, &input[i], &a), STATUS_OK);
+            assert_int_equal(season_step(&setup, &two, &input[i], &b), STATUS_OK);
+            assert_true(a.depletion_mm >= b.depletion_mm && a.depletion_mm <= b.depletion_mm);
+            assert_true(a.eta_mm >= b.eta_mm && a.eta_mm <= b.eta_mm);
+        }
+    }
+}
+
+/* Single and dual coefficients of the same crops: Tables 11, 12, 17 and 22 of FAO-56. */
+static const struct {
+    const char *name;
+    double days[4], kc[3], kcb[3], height_m, root_m, p;
+} field_crop[] = {{"maize", {25, 40, 45, 30}, {0.3, 1.20, 0.60}, {0.15, 1.15, 0.50}, 2, 1.0, 0.55},
+                  {"dry bean", {20, 30, 40, 20}, {0.4, 1.15, 0.35}, {0.15, 1.10, 0.25}, 0.4, 0.6, 0.45},
+                  {"sweet potato", {15, 30, 50, 30}, {0.5, 1.15, 0.65}, {0.15, 1.10, 0.55}, 0.4, 1.0, 0.65}};
+
+/* Watered to field capacity when the allowed depletion was passed the evening before. */
+static struct season_total watered_season(const struct season_setup *setup, struct hostile weather) {
+    struct season_state run;
+    struct season_total total = season_total_empty();
+    struct season_day day = {.allowed_mm = HUGE_VAL};
+    assert_int_equal(season_begin(setup, &run), STATUS_OK);
+    for (int i = 0; i < 140; i++) {
+        struct season_input input = season_input_empty(FIRST + i);
+        input.et0_mm = between(&weather, 3, 7);
+        input.wind_2m_m_s = between(&weather, 1, 3);
+        input.rh_min_pct = between(&weather, 30, 60);
+        bool rain = one_in(&weather, 6);
+        input.rain_mm = between(&weather, 2, 30) * rain;
+        if (day.depletion_mm > day.allowed_mm)
+            input.irrigation_gross_mm = input.irrigation_net_mm = day.depletion_mm;
+        assert_int_equal(season_step(setup, &run, &input, &day), STATUS_OK);
+        season_total_add(&total, &day);
+    }
+    return total;
+}
+
+static struct season_setup field_crop_setup(struct hostile *source, size_t c) {
+    struct season_setup setup = season_setup_default();
+    double wp = between(source, 0.06, 0.18);
+    assert_int_equal(soil_from_water(wp + between(source, 0.09, 0.17), wp, 0.1, &setup.soil), STATUS_OK);
+    setup.crop = (struct crop){.kc_ini = field_crop[c].kc[0],
+                               .kc_mid = field_crop[c].kc[1],
+                               .kc_end = field_crop[c].kc[2],
+                               .kcb_ini = field_crop[c].kcb[0],
+                               .kcb_mid = field_crop[c].kcb[1],
+                               .kcb_end = field_crop[c].kcb[2],
+                               .height_max_m = field_crop[c].height_m,
+                               .root_ini_m = 0.25,
+                               .root_max_m = field_crop[c].root_m,
+                               .depletion_fraction = field_crop[c].p,
+                               .ky_season = NAN,
+                               .salt_threshold_ds_m = NAN,
+                               .salt_slope_pct = NAN};
+    for (int k = 0; k < CROP_GROWING_STAGES; k++) {
+        setup.crop.stage_days[k] = field_crop[c].days[k];
+        setup.crop.allowed_depletion[k] = setup.crop.ky_stage[k] = NAN;
+    }
+    setup.first_date = setup.planting_date = FIRST;
+    /* The single method's Kc ini for the wettings of this weather: rain on one day in six, 16 mm in the mean.
+     */
+    setup.wetting_interval_d = 6;
+    setup.wetting_depth_mm = 16;
+    return setup;
+}
+
+struct band {
+    double least, most, sum;
+};
+
+static void widen(struct band *band, double ratio) {
+    band->least = fmin(band->least, ratio);
+    band->most = fmax(band->most, ratio);
+    band->sum += ratio;
+}
+
+/* The bands are ours; FAO-56 gives no figure. Where the crop covers the ground the two methods are one (10
+ * %). Over the season the single one is the lower, by up to a third: Table 12 and the figures of Kc ini for
+ * wettings of 10 to 40 mm hold less evaporation between rains, at the beginning and in the late season, than
+ * eqs 71 to 79 do. */
+static void single_and_dual_agree_in_mid_season_and_within_a_third_over_a_season(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(6);
+    struct band season = {HUGE_VAL, 0, 0}, mid = {HUGE_VAL, 0, 0};
+    for (int n = 0; n < SEASONS; n++) {
+        struct season_setup setup =
+            field_crop_setup(&source, (size_t)n % (sizeof field_crop / sizeof field_crop[0]));
+        struct hostile weather = hostile_seed((uint64_t)n);
+        struct season_total dual = watered_season(&setup, weather);
+        setup.method = COEFFICIENT_SINGLE;
+        struct season_total single = watered_season(&setup, weather);
+        double single_mm = 0, dual_mm = 0;
+        for (int k = 0; k < CROP_GROWING_STAGES; k++) {
+            single_mm += single.eta_stage_mm[k];
+            dual_mm += dual.eta_stage_mm[k];
+        }
+        widen(&season, single_mm / dual_mm);
+        widen(&mid, single.eta_stage_mm[2] / dual.eta_stage_mm[2]);
+    }
+    printf("# measured single / dual evapotranspiration: season %.3f to %.3f, mean %.3f; mid-season %.3f to "
+           "%.3f, mean "
+           "%.3f\n",
+           season.least, season.most, season.sum / SEASONS, mid.least, mid.most, mid.sum / SEASONS);
+    assert_true(season.least > 0.67 && season.most < 1.05);
+    assert_true(mid.least > 0.90 && mid.most < 1.10);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_day_closes_and_depletion_stays_between_zero_and_taw),
+        cmocka_unit_test(more_rain_never_makes_a_drier_soil_under_a_crop_with_the_single_coefficient),
+        cmocka_unit_test(
+            more_rain_makes_a_soil_drier_by_no_more_than_the_surface_layer_with_the_dual_coefficient),
+        cmocka_unit_test(irrigated_to_field_capacity_each_day_the_crop_knows_no_stress),
+        cmocka_unit_test(the_same_days_give_the_same_bits),
+        cmocka_unit_test(single_and_dual_agree_in_mid_season_and_within_a_third_over_a_season),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
