@@ -9,8 +9,9 @@
 
 /* Columns kept for each field. */
 #define COLUMNS_PER_FIELD 96
-/* A share of the cost that is not worth another round. */
-#define CLOSE 2e-4
+/* Shares of the cost that are not worth another round, of coarse courses and of exact ones. */
+#define COARSE_CLOSE 1e-3
+#define CLOSE        3e-4
 
 struct turns_bound_space {
     struct turns_layer *layer;
@@ -344,30 +345,24 @@ static double price_all(struct turns_work *work, const struct turns_prices *pric
     return sum;
 }
 
-/* Rounds of prices with one stride until `patience` of them in a row bring little. Returns the best bound. */
-static double rounds(struct turns_work *work, int stride, int *left) {
+/* Rounds of prices with one stride until two in a row bring less than the share `close`. Returns the best
+ * bound. */
+static double rounds(struct turns_work *work, int stride, double close, int *left) {
     struct turns_bound_space *space = work->bound;
-    double best = -INFINITY;
-    int patience = 2;
-    while (*left > 0 && patience > 0) {
-        double value;
-        if (!solve(work, &value))
-            break;
-        if (value - best <= CLOSE * fabs(value))
+    double best = -INFINITY, value;
+    for (int patience = stride > 1 ? 2 : 1; *left > 0 && patience > 0; (*left)--) {
+        if (!solve(work, &value) || value - best <= close * fabs(value))
             break;
         struct turns_prices prices =
             space->priced ? blend(&space->best_prices, &space->prices) : space->prices;
         double bound = price_all(work, &prices, stride);
-        (*left)--;
-        if (bound > best + CLOSE * fabs(best) || best == -INFINITY)
-            patience = 2;
-        else
-            patience--;
+        bool gained = best == -INFINITY || bound > best + close * fabs(best);
+        patience = gained ? patience : patience - 1;
         if (bound > best) {
             space->best_prices = prices;
             space->priced = true;
+            best = bound;
         }
-        best = fmax(best, bound);
     }
     return best;
 }
@@ -384,11 +379,13 @@ double turns_bound_run(struct turns_work *work) {
     struct turns_list nothing = {.count = 0};
     add_list(work, &nothing);
     add_list(work, &work->best);
-    double bound = price_all(work, &none, 1), unused;
     int left = work->problem->effort.rounds;
     /* Coarse courses are enough to find about the right prices. */
-    rounds(work, 4, &left);
-    bound = fmax(bound, rounds(work, 1, &left));
+    rounds(work, 4, COARSE_CLOSE, &left);
+    left = left < 1 && work->problem->effort.rounds > 0 ? 1 : left;
+    double bound = rounds(work, 1, CLOSE, &left), unused;
+    if (bound == -INFINITY)
+        bound = price_all(work, &none, 1);
     if (!solve(work, &unused))
         memset(space->mix, 0, (size_t)space->column_count * sizeof *space->mix);
     glp_delete_prob(space->program);

@@ -14,7 +14,7 @@
 #define CELL 32
 /* Labels of a layer, and those of them that are followed. */
 #define POOL 1024
-#define KEPT 320
+#define KEPT 192
 /* Net depth of the hours on the first day of turns over midnight that are taken as one, of a field in stress.
  */
 #define BIN_MM 1.0
@@ -57,7 +57,8 @@ struct pricing {
     struct turns_layer *layer;
     struct turns_label *spare; /* POOL of them */
     int courses, days, stride;
-    double step_mm;               /* of the sum of the courses' depletions */
+    int kept;                     /* labels followed of a layer */
+    double steps_per_mm;               /* of the sum of the courses' depletions */
     double offset_mm;             /* of the first step, above field capacity */
     double hour[TURNS_DAYS_MAX];  /* money of an hour that runs */
     double start[TURNS_DAYS_MAX]; /* of a start */
@@ -135,7 +136,7 @@ static int step_of(const struct pricing *pricing, const struct turns_label *labe
     double sum = pricing->offset_mm;
     for (int c = 0; c < pricing->courses; c++)
         sum += label->depletion_mm[c];
-    return sum <= 0 ? 0 : least((int)(sum / pricing->step_mm), STEPS - 1);
+    return sum <= 0 ? 0 : least((int)(sum * pricing->steps_per_mm), STEPS - 1);
 }
 
 /* Labels of cells this wet and the wetter ones: the cheapest of them is in `cheapest`. */
@@ -197,7 +198,7 @@ static void offer(struct pricing *pricing, int number, const struct turns_label 
 static void settle(struct pricing *pricing, int number) {
     struct turns_layer *layer = &pricing->layer[number];
     int16_t open[POOL];
-    layer->kept_count = thin(pricing, layer, open, uncovered(pricing, layer, open), KEPT);
+    layer->kept_count = thin(pricing, layer, open, uncovered(pricing, layer, open), pricing->kept);
     memcpy(layer->kept, open, (size_t)layer->kept_count * sizeof *open);
 }
 
@@ -363,7 +364,7 @@ static void begin(struct pricing *pricing) {
         pricing->offset_mm += etc;
         label.depletion_mm[c] = pricing->model->start_mm[c];
     }
-    pricing->step_mm = (deepest + pricing->offset_mm) / STEPS;
+    pricing->steps_per_mm = STEPS / (deepest + pricing->offset_mm);
     for (int d = 0; d < pricing->days; d++) {
         label.money += pricing->model->hour_money * pricing->model->pinned[d];
         clear(&pricing->layer[morning(d + 1)]);
@@ -391,7 +392,8 @@ double turns_price_field(const struct turns_work *work, int field, const struct 
                               .spare = layer[LAYERS].label,
                               .courses = work->problem->courses,
                               .days = work->problem->days,
-                              .stride = stride};
+                              .stride = stride,
+                              .kept = stride > 1 ? KEPT / 4 : KEPT};
     set_prices(&pricing, field, prices);
     begin(&pricing);
     for (int d = 0; d < pricing.days; d++) {
