@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon/base/wall_clock.h"
+#include "daemon/http/field_data.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/store/weather_store.h"
@@ -88,8 +89,38 @@ static enum status serve_ledger(void *context, const char *field, struct ledger_
     if (status == STATUS_OK)
         status = newest == CALENDAR_NONE ? STATUS_NOT_FOUND
                                          : ledger_store_rows(data->db, field, newest, rows, count, problems);
+    /* A field on which no day was reckoned yet has a page all the same. */
+    struct field_facts facts;
+    if (status == STATUS_NOT_FOUND &&
+        field_facts_load(data->db, field, newest, &facts, problems) == STATUS_OK) {
+        field_facts_free(&facts);
+        status = STATUS_OK;
+        *rows = NULL;
+        *count = 0;
+    }
     quiet_free(problems);
     return status;
+}
+
+static enum status serve_field(void *context, const char *field, struct field_facts *facts) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    int32_t newest;
+    int64_t at;
+    enum status status = ledger_store_newest(data->db, &newest, &at, problems);
+    if (status == STATUS_OK && newest == CALENDAR_NONE)
+        newest = data->today != CALENDAR_NONE ? data->today : wall_clock_now().today;
+    if (status == STATUS_OK)
+        status = field_facts_load(data->db, field, newest, facts, problems);
+    quiet_free(problems);
+    return status;
+}
+
+static void serve_field_release(void *context, struct field_facts *facts) {
+    (void)context;
+    field_facts_free(facts);
 }
 
 static void serve_release(void *context, struct field_morning *mornings, struct ledger_row *rows) {
@@ -99,6 +130,11 @@ static void serve_release(void *context, struct field_morning *mornings, struct 
 }
 
 struct server_data page_data_functions(struct page_data *data) {
-    struct server_data functions = {data, serve_mornings, serve_ledger, serve_release};
+    struct server_data functions = {.context = data,
+                                    .mornings = serve_mornings,
+                                    .ledger = serve_ledger,
+                                    .release = serve_release,
+                                    .field = serve_field,
+                                    .field_release = serve_field_release};
     return functions;
 }

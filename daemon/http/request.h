@@ -19,7 +19,8 @@ struct request {
     enum units_wish units;
     const char *version;       /* of the assets: stands in their links */
     bool versioned;            /* the link had one */
-    char name[FARM_NAME_SIZE]; /* what stood where the route has '*' */
+    char name[FARM_NAME_SIZE]; /* what stood where the route has its first '*' */
+    char part[FARM_NAME_SIZE]; /* and its second */
 };
 
 struct reply {

@@ -22,11 +22,15 @@ struct server_data {
     /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
     enum status (*mornings)(void *context, struct field_morning **mornings, size_t *count,
                             struct farm_facts *facts);
-    /* The ledger of the planting that stands on a field, oldest row first. STATUS_NOT_FOUND: no such field.
-     */
+    /* The ledger of the planting that stands on a field, oldest row first; none when no day was reckoned yet.
+     * STATUS_NOT_FOUND: no such field. */
     enum status (*ledger)(void *context, const char *field, struct ledger_row **rows, size_t *count);
     /* Takes back either list (NULL for the other). */
     void (*release)(void *context, struct field_morning *mornings, struct ledger_row *rows);
+    /* What else is known of a field; STATUS_NOT_FOUND: no such field. What was handed out is taken back by
+     * the second, which also takes zeroed facts. */
+    enum status (*field)(void *context, const char *field, struct field_facts *facts);
+    void (*field_release)(void *context, struct field_facts *facts);
 };
 
 struct server_options {
