@@ -1,7 +1,8 @@
 #!/bin/sh
 # Runs every test program and every JavaScript test, prints what failed, and closes with "N passed, N failed".
 set -u
-build=${BUILD:-build}
+export BUILD="${BUILD:-build}"
+build=$BUILD
 passed=0 failed=0
 log=$(mktemp)
 trap 'rm -f "$log"' EXIT
@@ -23,7 +24,7 @@ for source in tests/core/test_*.c tests/published/test_*.c tests/daemon/test_*.c
     [ "$bad" -eq 0 ] || cat "$log"
 done
 
-for source in tests/published/*.test.mjs tests/web/*.test.mjs tests/daemon/*.test.mjs; do
+for source in tests/published/*.test.mjs tests/web/*.test.mjs tests/daemon/*.test.mjs tests/faults/*.test.mjs; do
     [ -f "$source" ] || continue
     BUILD=$build node --test --test-reporter=tap "$source" >"$log" 2>&1
     status=$?
@@ -36,6 +37,12 @@ for source in tests/published/*.test.mjs tests/web/*.test.mjs tests/daemon/*.tes
     grep '^# measured' "$log"
     [ "$bad" -eq 0 ] || cat "$log"
 done
+
+# Every line and branch of core/ is walked by a test.
+if tests/coverage.sh >"$log" 2>&1; then ok=1 bad=0; else ok=0 bad=1; fi
+passed=$((passed + ok)) failed=$((failed + bad))
+printf '%-60s %4d passed %4d failed\n' tests/coverage.sh "$ok" "$bad"
+[ "$bad" -eq 0 ] && tail -n 1 "$log" || cat "$log"
 
 echo "$passed passed, $failed failed"
 [ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]

@@ -1,17 +1,17 @@
 #include "core/balance/root_zone.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #define CAPILLARY_REACH_M 1.0
 
-/* STATUS_OK when `sum`, of terms that are all 0 or more, is a number and `least`, the smallest of them, is
- * not negative. */
-static enum status check_terms(double sum, double least) {
+/* STATUS_OK when `sum`, of all terms, is a number and the terms are `inside` their ranges. */
+static enum status check_terms(double sum, bool inside) {
     if (isnan(sum))
         return STATUS_MISSING;
     if (isinf(sum))
         return STATUS_NOT_FINITE;
-    return least >= 0 ? STATUS_OK : STATUS_OUT_OF_RANGE;
+    return inside ? STATUS_OK : STATUS_OUT_OF_RANGE;
 }
 
 double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm) {
@@ -35,11 +35,11 @@ enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow
                            struct root_zone_flow *flow, double *depletion_mm) {
     double sum = zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + inflow->new_soil_mm +
                  inflow->infiltration_mm + inflow->irrigation_mm + inflow->capillary_limit_mm + taw_mm;
-    double least = fmin(fmin(inflow->new_soil_mm, inflow->infiltration_mm),
-                        fmin(inflow->irrigation_mm, inflow->capillary_limit_mm));
     double room_mm = taw_mm - zone->depletion_mm;
-    enum status status =
-        check_terms(sum, fmin(fmin(least, room_mm), zone->below_depletion_mm - inflow->new_soil_mm));
+    bool inside = inflow->new_soil_mm >= 0 && inflow->infiltration_mm >= 0 && inflow->irrigation_mm >= 0 &&
+                  inflow->capillary_limit_mm >= 0 && inflow->new_soil_mm <= zone->below_depletion_mm &&
+                  room_mm >= 0;
+    enum status status = check_terms(sum, inside);
     if (status != STATUS_OK)
         return status;
     flow->new_soil_mm = fmin(inflow->new_soil_mm, room_mm);
@@ -59,7 +59,8 @@ enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw
                             struct root_zone_flow *flow) {
     double sum =
         zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + demand_mm + taw_mm + drainage_days;
-    enum status status = check_terms(sum, fmin(demand_mm, fmin(drainage_days, taw_mm - zone->depletion_mm)));
+    enum status status =
+        check_terms(sum, demand_mm >= 0 && drainage_days >= 0 && taw_mm >= zone->depletion_mm);
     if (status != STATUS_OK)
         return status;
     double balance_mm = zone->depletion_mm - zone->excess_mm;
@@ -85,7 +86,7 @@ enum status root_zone_correct(struct root_zone *zone, const struct root_zone_rea
                               double *variance_mm2, double *shift_mm) {
     double sum = zone->depletion_mm + zone->excess_mm + reading->depletion_mm + reading->sd_mm + taw_mm +
                  *variance_mm2;
-    enum status status = check_terms(sum, fmin(taw_mm, fmin(reading->sd_mm, *variance_mm2)));
+    enum status status = check_terms(sum, taw_mm >= 0 && reading->sd_mm >= 0 && *variance_mm2 >= 0);
     if (status != STATUS_OK)
         return status;
     double gain = root_zone_gain(*variance_mm2, reading->sd_mm);

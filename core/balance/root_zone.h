@@ -38,9 +38,9 @@ double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm);
 
 /* The most that rises from a water table to the roots in a day, mm: all of `capillary_max_mm` when the table
  * stands within the root zone, nothing from 1 m below the roots on (FAO-56 chapter 8: "assumed zero when the
- * water table is more than about 1 m below the bottom of the root zone"), and linear between (our own choice,
- * no source). Depths in m, 0 or more; water table NaN: none, 0. NaN when another argument is negative or not
- * finite. */
+ * water table is more than about 1 m below the bottom of the root zone", from memory), and linear between
+ * (our own choice, no source). Depths in m, 0 or more; water table NaN: none, 0. NaN when another argument is
+ * negative or not finite. */
 double root_zone_capillary_limit_mm(double water_table_m, double root_m, double capillary_max_mm);
 
 /* Takes the inflow in. The returned depletion is what Ks counts with, 0..TAW. `zone` holds depletion and

@@ -182,29 +182,33 @@ struct work {
     struct season_day day;
 };
 
+static enum status check_optional(double value, double low, double high) {
+    return isnan(value) ? STATUS_OK : check_number(value, low, high);
+}
+
 static enum status check_input(const struct season_input *input, const struct season_state *state) {
     if (input->date != state->next_date || !calendar_valid(input->date))
         return STATUS_ORDER;
-    const struct {
-        double value, low, high;
-        bool optional;
-    } given[] = {
-        {input->et0_mm, ET0_MIN_MM, ET0_MAX_MM, false},
-        {input->wind_2m_m_s, 0, 100, false},
-        {input->rh_min_pct, 0, 100, false},
-        {input->rain_mm, 0, WATER_MAX_MM, false},
-        {input->irrigation_gross_mm, 0, WATER_MAX_MM, false},
-        {input->irrigation_net_mm, 0, WATER_MAX_MM, false},
-        {input->observed_cover, 0, 1, true},
-        {input->reading_m3_m3, 0, 1, true},
-        {input->reading_sd_m3_m3, 0, 1, true},
-    };
-    for (size_t i = 0; i < sizeof given / sizeof given[0]; i++) {
-        enum status status = check_number(given[i].value, given[i].low, given[i].high);
-        if (status != STATUS_OK && !(status == STATUS_MISSING && given[i].optional))
-            return status;
-    }
-    return input->irrigation_net_mm <= input->irrigation_gross_mm ? STATUS_OK : STATUS_ORDER;
+    enum status status = check_number(input->et0_mm, ET0_MIN_MM, ET0_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_number(input->wind_2m_m_s, 0, 100);
+    if (status == STATUS_OK)
+        status = check_number(input->rh_min_pct, 0, 100);
+    if (status == STATUS_OK)
+        status = check_number(input->rain_mm, 0, WATER_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_number(input->irrigation_gross_mm, 0, WATER_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_number(input->irrigation_net_mm, 0, WATER_MAX_MM);
+    if (status == STATUS_OK)
+        status = check_optional(input->observed_cover, 0, 1);
+    if (status == STATUS_OK)
+        status = check_optional(input->reading_m3_m3, 0, 1);
+    if (status == STATUS_OK)
+        status = check_optional(input->reading_sd_m3_m3, 0, 1);
+    if (status == STATUS_OK && input->irrigation_net_mm > input->irrigation_gross_mm)
+        status = STATUS_ORDER;
+    return status;
 }
 
 static enum status single_kc_ini(const struct work *work, enum crop_stage stage, double *kc_ini) {

@@ -6,7 +6,7 @@
  *
  * Depths are mm over the whole field. Depletion is counted from field capacity. Before planting and after the
  * end the soil is bare and only evaporates. Choices that FAO-56 leaves open:
- * - Rain and irrigation come early in the day (FAO-56 page 153): Ks and Kr count with the depletion after
+ * - Rain and irrigation come early in the day (FAO-56 chapter 7): Ks and Kr count with the depletion after
  * them, as in Examples 35 and 38; evapotranspiration comes before drainage (eq. 88).
  * - p is adjusted for the day's own ETc. ET0 below zero (dew) asks for no water.
  * - The single coefficient's water is parted into evaporation and transpiration as the dual one's would be,
@@ -51,7 +51,7 @@ struct season_setup {
                              longer: a share 1 / drainage_days of it each day */
     double water_table_m; /* depth for capillary rise; NaN: none */
     double capillary_max_mm; /* largest capillary rise, mm/day; 0 */
-    double ece_ds_m; /* salinity of the root zone; NaN: not considered. Dual method only (FAO-56 page 178) */
+    double ece_ds_m; /* salinity of the root zone; NaN: not considered. Dual method only (FAO-56 chapter 8) */
     double wetting_interval_d, wetting_depth_mm; /* for Kc ini of the single method, with the system's fw:
                                                     0.1..365 days, 0..500 mm; NaN: Table 12's value */
 };

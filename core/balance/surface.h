@@ -48,8 +48,8 @@ struct surface_evaporation {
  */
 double surface_kr(double depletion_mm, double rew_mm, double tew_mm);
 
-/* Eq. 75: the smaller of 1 - fc and fw; fw (1 - 2/3 fc) for drip under the canopy (page 149). fc 0..0.99, fw
- * 0.01..1. NaN outside. */
+/* Eq. 75: the smaller of 1 - fc and fw; fw (1 - 2/3 fc) for drip under the canopy (Example 34). fc 0..0.99,
+ * fw 0.01..1. NaN outside. */
 double surface_exposed(double cover, double wetted_fraction, bool drip_under_canopy);
 
 /* Eq. 71: Kr (Kc max - Kcb), at most few Kc max. Each 0 or more, Kcb at most Kc max, Kr and few at most 1.

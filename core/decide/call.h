@@ -45,7 +45,8 @@ enum call_reason {
 
 #define CALL_DAYS_MAX 16
 
-/* What the call is made from. Paths hold the days ahead, today first, with no irrigation on any of them. */
+/* What the call is made from. Paths hold the days ahead, today first, with no irrigation on any of them but
+ * what is recorded for today. */
 struct call_input {
     int32_t today;
     bool rainfed;
@@ -53,6 +54,9 @@ struct call_input {
     const struct season_day *with_rain;    /* the path with the expected rain */
     const struct season_day *without_rain; /* the same days if no rain falls */
     const struct system *system;
+    double settled_mm; /* what the records of today take off this morning's depletion; below 0: add to it. The
+                          first day of the paths has it in its evening. 0 when nothing is recorded. */
+    bool rain_settled; /* today's rain is recorded, and part of it */
     enum call_reason
         missing; /* CALL_REASON_RAIN_MISSING, ..._WEATHER_MISSING, or CALL_REASON_COUNT: nothing is */
 };
@@ -65,7 +69,7 @@ struct call {
                          and cannot say */
     int32_t dry_date; /* first day whose evening depletion is at or past the allowed one, or today when this
                          morning's is; CALENDAR_NONE: not within the days ahead */
-    double depletion_mm; /* this morning */
+    double depletion_mm; /* this morning, less settled_mm; 0 at least */
     double allowed_mm;   /* today */
     double taw_mm;
     double rain_expected_mm; /* up to dry_date, or over all days ahead when there is none; 0 where nothing
@@ -85,7 +89,7 @@ const char *call_reason_key(enum call_reason reason);
  * and taw_mm are then NaN. A system of SYSTEM_NONE is rainfed. The system may be NULL only when rainfed.
  * STATUS_OUT_OF_RANGE: `days` or `missing`. STATUS_MISSING: a path or the system is NULL. STATUS_ORDER: a day
  * of a path is not the day that it should be. STATUS_NOT_FINITE: depletion, allowed depletion or rain of a
- * path. What application_plan() returns. On failure nothing is written. */
+ * path, or settled_mm. What application_plan() returns. On failure nothing is written. */
 enum status call_make(const struct call_input *input, struct call *out);
 
 #endif

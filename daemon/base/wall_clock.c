@@ -22,6 +22,13 @@ struct morning_time wall_clock_of(int64_t at) {
     return morning;
 }
 
+int32_t wall_clock_zone_s(void *context, int64_t utc) {
+    time_t instant = (time_t)utc;
+    struct tm local;
+    (void)context;
+    return localtime_r(&instant, &local) != NULL ? (int32_t)local.tm_gmtoff : 0;
+}
+
 struct morning_time wall_clock_now(void) {
     return wall_clock_of((int64_t)time(NULL));
 }

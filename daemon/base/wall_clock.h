@@ -21,6 +21,9 @@ struct morning_time wall_clock_now(void);
  */
 struct morning_time wall_clock_given(int32_t today);
 
+/* Seconds from UTC to the farm's clock at an instant (a layout_zone). */
+int32_t wall_clock_zone_s(void *context, int64_t utc);
+
 /* Minute of the day of an instant, on the farm's clock, and its date. */
 struct morning_time wall_clock_of(int64_t at);
 

@@ -7,6 +7,7 @@
 
 #include "daemon/base/problem.h"
 #include "daemon/base/wall_clock.h"
+#include "daemon/morning/ingest.h"
 #include "daemon/store/db.h"
 
 struct option_spec {
@@ -39,7 +40,7 @@ struct command {
 extern const struct command *const command_table[];
 
 extern const struct command command_serve, command_morning, command_call, command_ledger, command_et0,
-    command_replay, command_import, command_export, command_check;
+    command_replay, command_import, command_export, command_check, command_sources, command_layout;
 
 /* Reads a command's arguments. STATUS_USAGE with the reason in `problems`. */
 enum status options_read(const struct command *command, int count, char **arguments, struct options *options,
@@ -64,6 +65,18 @@ enum status option_open_db(const struct options *options, enum db_mode mode, str
 enum status option_units(const struct options *options, bool habit, bool *us_units,
                          struct problems *problems);
 
+/* "--credentials FILE" (or $WATERTURN_CREDENTIALS) and "--tries N"; `credentials` is freed with
+ * credentials_free(). */
+enum status option_ingest(const struct options *options, struct ingest_options *out,
+                          struct credentials **credentials, struct problems *problems);
+
+#define OPTION_CREDENTIALS                                                                                   \
+    {                                                                                                        \
+        "--credentials", "FILE",                                                                             \
+            "logins and keys of weather services, readable by you alone; else $WATERTURN_CREDENTIALS"        \
+    }
+#define OPTION_TRIES                                                                                         \
+    { "--tries", "N", "how often a source that does not answer is tried, 1 to 10; else 4" }
 #define OPTION_DB                                                                                            \
     { "--db", "FILE", "the database; else $WATERTURN_DB, else waterturn.db in the user's data directory" }
 #define OPTION_TODAY                                                                                         \

@@ -19,18 +19,23 @@ static enum status run_morning(const struct options *options, struct problems *p
     struct db *db = NULL;
     struct morning_time morning;
     struct morning_result result;
+    struct ingest_options ingest;
+    struct credentials *credentials = NULL;
+    bool stored = option_value(options, "--stored") != NULL;
     enum status status = option_open_db(options, DB_WRITE, &db, problems);
     if (status == STATUS_OK)
         status = use_farm_zone(db, problems);
     if (status == STATUS_OK)
         status = option_today(options, &morning, problems);
     if (status == STATUS_OK)
+        status = option_ingest(options, &ingest, &credentials, problems);
+    if (status == STATUS_OK)
         status = download_start();
     if (status == STATUS_OK) {
-        status = morning_run(db, morning.today, morning.at, option_value(options, "--stored") == NULL,
-                             &result, problems);
+        status = morning_run(db, morning.today, morning.at, stored ? NULL : &ingest, &result, problems);
         download_stop();
     }
+    credentials_free(credentials);
     if (status == STATUS_OK)
         print_result(&result, morning.today);
     db_close(db);
@@ -40,6 +45,8 @@ static enum status run_morning(const struct options *options, struct problems *p
 static const struct option_spec morning_options[] = {
     OPTION_DB,
     OPTION_TODAY,
+    OPTION_CREDENTIALS,
+    OPTION_TRIES,
     {"--stored", NULL, "download nothing, work with the weather that is stored"},
     OPTION_END};
 

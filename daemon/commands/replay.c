@@ -9,6 +9,7 @@
 #include "daemon/commands/print_ledger.h"
 #include "daemon/commands/read_farm.h"
 #include "daemon/morning/ingest.h"
+#include "daemon/morning/ingest_plan.h"
 #include "daemon/morning/planting_run.h"
 #include "daemon/source/download.h"
 #include "daemon/view/view.h"
@@ -59,10 +60,11 @@ static enum status read_sources(struct replay *replay) {
     for (size_t i = 0; status == STATUS_OK && i < replay->farm->source_count; i++) {
         const struct farm_source *source = &replay->farm->source[i];
         struct station_weather *weather = &replay->weather[station_index(replay->farm, source->station)];
+        const struct farm_station *station = farm_station_named(replay->farm, source->station);
         bool forecast = source->kind == SOURCE_FORECAST;
         struct weather_days days;
         weather_days_init(&days);
-        status = ingest_source(source, replay->base_dir, &days, NULL, NULL, replay->problems);
+        status = ingest_source(source, station, replay->base_dir, &days, replay->problems);
         if (status == STATUS_OK)
             status = merge_days(&days, forecast ? ORIGIN_FORECAST : ORIGIN_MEASURED,
                                 forecast ? &weather->forecast : &weather->observed);
@@ -82,6 +84,19 @@ static int32_t end_of_weather(const struct replay *replay) {
     return end;
 }
 
+static struct station_input input_of(const struct replay *replay, size_t index) {
+    const struct farm_station *station = &replay->farm->station[index];
+    struct station_input input = {.station = station,
+                                  .observed = &replay->weather[index].observed,
+                                  .forecast = &replay->weather[index].forecast};
+    for (int i = 0; i < station->neighbour_count; i++) {
+        size_t other = station_index(replay->farm, station->neighbour[i]);
+        input.neighbour[input.neighbour_count++] =
+            (struct station_neighbour){&replay->farm->station[other], &replay->weather[other].observed};
+    }
+    return input;
+}
+
 static enum status build_stations(struct replay *replay) {
     int32_t first = replay->until;
     for (size_t i = 0; i < replay->farm->planting_count; i++) {
@@ -90,10 +105,9 @@ static enum status build_stations(struct replay *replay) {
     }
     enum status status = STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && i < replay->farm->station_count; i++) {
-        struct station_weather *weather = &replay->weather[i];
-        status =
-            station_days_build(&replay->farm->station[i], &weather->observed, &weather->forecast, first - 14,
-                               replay->until, replay->until + MORNING_AHEAD - 1, &weather->days);
+        const struct station_input input = input_of(replay, i);
+        status = station_days_build(&input, first - WEATHER_BEFORE_D, replay->until,
+                                    replay->until + MORNING_AHEAD - 1, &replay->weather[i].days);
     }
     return status;
 }

@@ -15,7 +15,8 @@
 /* When the morning is run, on the farm's clock: before people are up, after the night's weather is in. */
 #define MORNING_MINUTE (4 * 60 + 30)
 /* How often the clock is looked at. */
-#define LOOK_SECONDS 20
+#define LOOK_SECONDS        20
+#define AGAIN_FIRST_MINUTES 15
 
 static void print_problems(struct problems *problems) {
     struct text words;
@@ -26,22 +27,42 @@ static void print_problems(struct problems *problems) {
     problems_free(problems);
 }
 
+/* What the mornings are run with, and when one whose sources failed is run again. */
+struct mornings {
+    struct db *db;
+    struct ingest_options ingest;
+    int64_t again_at; /* 0: all sources were read */
+    int failures;     /* in a row */
+};
+
 /* Whether today's morning is still to be run; after downtime it is caught up with. */
-static bool morning_due(struct db *db, const struct morning_time *now, struct problems *problems) {
+static bool morning_due(const struct mornings *mornings, const struct morning_time *now,
+                        struct problems *problems) {
     int32_t newest;
     int64_t at;
-    if (ledger_store_newest(db, &newest, &at, problems) != STATUS_OK)
+    if (ledger_store_newest(mornings->db, &newest, &at, problems) != STATUS_OK)
         return false;
+    if (mornings->again_at != 0 && now->at >= mornings->again_at)
+        return true;
     return newest == CALENDAR_NONE || (newest < now->today && now->minute >= MORNING_MINUTE);
 }
 
-static void run_if_due(struct db *db, struct problems *problems) {
+/* A source that failed is asked again in a quarter of an hour, then half an hour, then each hour. */
+static void plan_again(struct mornings *mornings, const struct morning_result *result, int64_t now) {
+    int minutes = AGAIN_FIRST_MINUTES << (mornings->failures < 2 ? mornings->failures : 2);
+    bool failed = result->ingest.failed > 0;
+    mornings->failures = failed ? mornings->failures + 1 : 0;
+    mornings->again_at = failed ? now + (int64_t)minutes * 60 : 0;
+}
+
+static void run_if_due(struct mornings *mornings, struct problems *problems) {
     struct morning_time now = wall_clock_now();
-    if (!morning_due(db, &now, problems))
+    if (!morning_due(mornings, &now, problems))
         return;
     struct morning_result result;
     char iso[CALENDAR_ISO_SIZE];
-    enum status status = morning_run(db, now.today, now.at, true, &result, problems);
+    enum status status = morning_run(mornings->db, now.today, now.at, &mornings->ingest, &result, problems);
+    plan_again(mornings, &result, now.at);
     printf("morning of %s: %s, %zu of %zu sources read, %zu fields\n", calendar_format_iso(now.today, iso),
            status_name(status), result.ingest.sources - result.ingest.failed, result.ingest.sources,
            result.fields);
@@ -49,12 +70,11 @@ static void run_if_due(struct db *db, struct problems *problems) {
 }
 
 /* Waits for a signal to end, looking at the clock between. */
-static void run_until_signal(struct db *db, bool mornings, const sigset_t *signals,
-                             struct problems *problems) {
+static void run_until_signal(struct mornings *mornings, const sigset_t *signals, struct problems *problems) {
     struct timespec look = {LOOK_SECONDS, 0};
     for (;;) {
-        if (mornings)
-            run_if_due(db, problems);
+        if (mornings != NULL)
+            run_if_due(mornings, problems);
         print_problems(problems);
         if (sigtimedwait(signals, NULL, &look) >= 0)
             return;
@@ -63,8 +83,19 @@ static void run_until_signal(struct db *db, bool mornings, const sigset_t *signa
     }
 }
 
-static enum status serve_page(const struct options *options, struct db *writer, struct page_data *data,
-                              const sigset_t *signals, struct problems *problems) {
+/* A download under way is given up when a signal to end has come. */
+static bool signal_waits(void *context) {
+    const sigset_t *signals = context;
+    sigset_t pending;
+    sigemptyset(&pending);
+    if (sigpending(&pending) != 0)
+        return false;
+    return (sigismember(signals, SIGINT) == 1 && sigismember(&pending, SIGINT) == 1) ||
+           (sigismember(signals, SIGTERM) == 1 && sigismember(&pending, SIGTERM) == 1);
+}
+
+static enum status serve_page(const struct options *options, struct mornings *mornings,
+                              struct page_data *data, sigset_t *signals, struct problems *problems) {
     struct server *server = NULL;
     const struct server_options server_options = {.listen = option_value(options, "--listen"),
                                                   .data = page_data_functions(data)};
@@ -73,14 +104,17 @@ static enum status serve_page(const struct options *options, struct db *writer, 
         return status;
     printf("waterturn: the page is at http://127.0.0.1:%d/ (Ctrl-C ends)\n", server_port(server));
     fflush(stdout);
-    run_until_signal(writer, data->today == CALENDAR_NONE, signals, problems);
+    mornings->ingest.policy.stop = signal_waits;
+    mornings->ingest.policy.stop_context = signals;
+    run_until_signal(data->today == CALENDAR_NONE ? mornings : NULL, signals, problems);
     server_stop(server);
     return STATUS_OK;
 }
 
 static enum status run_serve(const struct options *options, struct problems *problems) {
-    struct db *writer = NULL;
-    struct page_data data = {NULL, CALENDAR_NONE};
+    struct mornings mornings = {0};
+    struct credentials *credentials = NULL;
+    struct page_data data = {.today = CALENDAR_NONE};
     struct morning_time morning;
     sigset_t signals;
     /* Blocked in every thread, so that the main one gets them where it waits. */
@@ -88,38 +122,49 @@ static enum status run_serve(const struct options *options, struct problems *pro
     sigaddset(&signals, SIGINT);
     sigaddset(&signals, SIGTERM);
     sigprocmask(SIG_BLOCK, &signals, NULL);
-    enum status status = option_open_db(options, DB_WRITE, &writer, problems);
+    enum status status = option_open_db(options, DB_WRITE, &mornings.db, problems);
     if (status == STATUS_OK)
-        status = use_farm_zone(writer, problems);
+        status = use_farm_zone(mornings.db, problems);
     if (status == STATUS_OK)
         status = option_open_db(options, DB_READ, &data.db, problems);
+    if (status == STATUS_OK)
+        status = option_open_db(options, DB_WRITE, &data.writer, problems);
+    if (status == STATUS_OK)
+        status = page_data_key(&data, problems);
     if (status == STATUS_OK)
         status = option_today(options, &morning, problems);
     if (status == STATUS_OK && option_value(options, "--today") != NULL)
         data.today = morning.today;
     if (status == STATUS_OK)
+        status = option_ingest(options, &mornings.ingest, &credentials, problems);
+    if (status == STATUS_OK)
         status = download_start();
     if (status == STATUS_OK) {
-        status = serve_page(options, writer, &data, &signals, problems);
+        status = serve_page(options, &mornings, &data, &signals, problems);
         download_stop();
     }
+    credentials_free(credentials);
+    db_close(data.writer);
     db_close(data.db);
-    db_close(writer);
+    db_close(mornings.db);
     return status;
 }
 
 static const struct option_spec serve_options[] = {
     OPTION_DB,
+    OPTION_CREDENTIALS,
+    OPTION_TRIES,
     {"--listen", "ADDR:PORT", "where the page is; else 127.0.0.1:8080. Loopback only"},
     {"--today", "DATE", "show the page as of this day, and run no mornings"},
     OPTION_END};
 
-const struct command command_serve = {"serve",
-                                      "",
-                                      0,
-                                      0,
-                                      "serve the page, and run the morning each day",
-                                      "The morning is run at 04:30 on the farm's clock, or at once when "
-                                      "today's was missed. SIGTERM and Ctrl-C end it.",
-                                      serve_options,
-                                      run_serve};
+const struct command command_serve = {
+    "serve",
+    "",
+    0,
+    0,
+    "serve the page, and run the morning each day",
+    "The morning is run at 04:30 on the farm's clock, or at once when "
+    "today's was missed, and again later\nwhile a source fails. SIGTERM and Ctrl-C end it.",
+    serve_options,
+    run_serve};

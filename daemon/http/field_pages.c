@@ -1,5 +1,6 @@
 #include "daemon/http/field_pages.h"
 
+#include "daemon/http/forms.h"
 #include "daemon/http/pages.h"
 #include "daemon/view/view.h"
 
@@ -42,7 +43,12 @@ enum status field_page(const struct request *request, struct reply *reply) {
     if (status != STATUS_OK)
         return status;
     cJSON *page = view_field(&view.farm.context, &view.facts, view.morning, view.rows, view.count);
-    status = pages_show(request, page, "field", reply);
+    forms_add_done(request, &view.farm, page);
+    status = forms_add_records(request, &view.farm, page);
+    if (status == STATUS_OK)
+        status = pages_show(request, page, "field", reply);
+    else
+        cJSON_Delete(page);
     field_view_close(request, &view);
     return status;
 }

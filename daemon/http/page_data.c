@@ -3,6 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <sodium.h>
+
 #include "daemon/base/wall_clock.h"
 #include "daemon/http/field_data.h"
 #include "daemon/store/farm_store.h"
@@ -17,10 +19,11 @@ enum status use_farm_zone(struct db *db, struct problems *problems) {
     return status;
 }
 
-static enum status facts_sources(struct db *db, struct farm_facts *facts, struct problems *problems) {
+static enum status facts_sources(struct db *db, int32_t today, struct farm_facts *facts,
+                                 struct problems *problems) {
     struct source_state *sources = NULL;
     size_t count = 0;
-    enum status status = weather_store_sources(db, &sources, &count, problems);
+    enum status status = weather_store_sources(db, today, &sources, &count, problems);
     if (status != STATUS_OK)
         return status;
     for (size_t i = 0; i < count && facts->problem_count < FARM_FACTS_PROBLEMS_MAX; i++) {
@@ -48,7 +51,7 @@ enum status farm_facts_load(struct db *db, int32_t today, struct farm_facts *fac
     facts->us_units = farm.us_units;
     facts->today = today;
     facts->last_run_minute = facts->last_run != CALENDAR_NONE ? wall_clock_of(at).minute : 0;
-    return facts_sources(db, facts, problems);
+    return facts_sources(db, today, facts, problems);
 }
 
 /* What goes wrong here is told by the page as "cannot be read"; the words are for the log. */
@@ -64,14 +67,25 @@ static void quiet_free(struct problems *problems) {
     free(problems);
 }
 
+enum status page_data_key(struct page_data *data, struct problems *problems) {
+    unsigned char fresh[SECRET_SIZE];
+    if (sodium_init() < 0)
+        return STATUS_IO;
+    randombytes_buf(fresh, sizeof fresh);
+    return secret_store_key(data->writer, "forms", fresh, data->key, problems);
+}
+
+struct morning_time page_data_now(const struct page_data *data) {
+    return data->today != CALENDAR_NONE ? wall_clock_given(data->today) : wall_clock_now();
+}
+
 static enum status serve_mornings(void *context, struct field_morning **mornings, size_t *count,
                                   struct farm_facts *facts) {
     struct page_data *data = context;
     struct problems *problems = quiet();
     if (problems == NULL)
         return STATUS_NO_MEMORY;
-    int32_t today = data->today != CALENDAR_NONE ? data->today : wall_clock_now().today;
-    enum status status = farm_facts_load(data->db, today, facts, problems);
+    enum status status = farm_facts_load(data->db, page_data_now(data).today, facts, problems);
     if (status == STATUS_OK)
         status = ledger_store_mornings(data->db, mornings, count, problems);
     quiet_free(problems);
@@ -90,10 +104,7 @@ static enum status serve_ledger(void *context, const char *field, struct ledger_
         status = newest == CALENDAR_NONE ? STATUS_NOT_FOUND
                                          : ledger_store_rows(data->db, field, newest, rows, count, problems);
     /* A field on which no day was reckoned yet has a page all the same. */
-    struct field_facts facts;
-    if (status == STATUS_NOT_FOUND &&
-        field_facts_load(data->db, field, newest, &facts, problems) == STATUS_OK) {
-        field_facts_free(&facts);
+    if (status == STATUS_NOT_FOUND && farm_store_has_field(data->db, field, problems) == STATUS_OK) {
         status = STATUS_OK;
         *rows = NULL;
         *count = 0;
@@ -110,10 +121,10 @@ static enum status serve_field(void *context, const char *field, struct field_fa
     int32_t newest;
     int64_t at;
     enum status status = ledger_store_newest(data->db, &newest, &at, problems);
-    if (status == STATUS_OK && newest == CALENDAR_NONE)
-        newest = data->today != CALENDAR_NONE ? data->today : wall_clock_now().today;
     if (status == STATUS_OK)
-        status = field_facts_load(data->db, field, newest, facts, problems);
+        status = field_facts_load(data->db, field,
+                                  newest != CALENDAR_NONE ? newest : page_data_now(data).today, facts,
+                                  problems);
     quiet_free(problems);
     return status;
 }
@@ -135,6 +146,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .ledger = serve_ledger,
                                     .release = serve_release,
                                     .field = serve_field,
-                                    .field_release = serve_field_release};
+                                    .field_release = serve_field_release,
+                                    .book = data};
     return functions;
 }

@@ -43,6 +43,7 @@ void routes_refuse(const struct request *request, unsigned status, const char *k
     reply->status = status;
     reply->disposition = NULL;
     reply->asset = NULL;
+    reply->location[0] = '\0';
     reply->lasting = false;
     if (pages_show(request, view_error(&context, key), "error", reply) != STATUS_OK) {
         text_clear(&reply->body);

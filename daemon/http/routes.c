@@ -3,6 +3,7 @@
 
 #include "daemon/base/asset.h"
 #include "daemon/http/field_pages.h"
+#include "daemon/http/forms.h"
 #include "daemon/http/pages.h"
 #include "daemon/view/view.h"
 
@@ -12,6 +13,7 @@ static enum status today(const struct request *request, struct reply *reply) {
     if (status != STATUS_OK)
         return status;
     cJSON *view = view_today(&farm.context, farm.mornings, farm.count);
+    forms_add_done(request, &farm, view);
     status = pages_show(request, view, "today", reply);
     farm_view_close(request, &farm);
     return status;
@@ -19,10 +21,13 @@ static enum status today(const struct request *request, struct reply *reply) {
 
 static enum status send_asset(const struct request *request, struct reply *reply, const char *path,
                               const char *type) {
-    reply->asset = asset_find(path);
+    const struct asset *asset = asset_find(path);
+    if (asset == NULL)
+        return STATUS_NOT_FOUND;
+    reply->asset = asset;
     reply->type = type;
     reply->lasting = request->versioned;
-    return reply->asset != NULL ? STATUS_OK : STATUS_NOT_FOUND;
+    return STATUS_OK;
 }
 
 static enum status style(const struct request *request, struct reply *reply) {
@@ -39,16 +44,20 @@ static const struct route {
     const char
         *path; /* '*' stands for one segment: the first is decoded to request.name, the second to .part */
     enum status (*get)(const struct request *request, struct reply *reply);
+    enum status (*post)(const struct request *request, struct reply *reply);
 } routes[] = {
-    {"/", today},
-    {"/api/today", today},
-    {"/field/*", field_page},
-    {"/api/field/*", field_page},
-    {"/field/*/ledger", field_ledger},
-    {"/api/field/*/ledger", field_ledger},
-    {"/field/*/ledger.csv", field_ledger_csv},
-    {"/style.css", style},
-    {"/icon.svg", icon},
+    {"/", today, NULL},
+    {"/api/today", today, NULL},
+    {"/field/*", field_page, NULL},
+    {"/api/field/*", field_page, NULL},
+    {"/field/*/ledger", field_ledger, NULL},
+    {"/api/field/*/ledger", field_ledger, NULL},
+    {"/field/*/ledger.csv", field_ledger_csv, NULL},
+    {"/style.css", style, NULL},
+    {"/icon.svg", icon, NULL},
+    {"/field/*/record/*", record_form, record_form},
+    {"/undo/*", NULL, undo_take},
+    {"/entry/*", entry_show, NULL},
 };
 
 #define SEGMENTS_MAX 2
@@ -103,8 +112,14 @@ void routes_answer(struct request *request, struct reply *reply) {
             routes_refuse(request, 400, "bad_request", reply);
             return;
         }
-        finish(request, routes[i].get(request, reply), reply);
+        enum status (*answer)(const struct request *, struct reply *) =
+            request->form != NULL ? routes[i].post : routes[i].get;
+        if (answer == NULL)
+            routes_refuse(request, 405, "method", reply);
+        else
+            finish(request, answer(request, reply), reply);
         return;
     }
-    routes_refuse(request, 404, "not_found", reply);
+    routes_refuse(request, request->form != NULL ? 405 : 404, request->form != NULL ? "method" : "not_found",
+                  reply);
 }

@@ -1,4 +1,4 @@
-/* The local web page. Knows no SQL: all data comes through struct server_data. GET and HEAD only.
+/* The local web page. Knows no SQL. GET and HEAD, and POST for its forms.
  *
  *   /                        Today             /api/today
  *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
@@ -17,6 +17,8 @@
 
 /* Where the data comes from. The functions are called from the server's own thread, one at a time. What they
  * hand out belongs to the server until it is released; on anything but STATUS_OK nothing is handed out. */
+struct page_data;
+
 struct server_data {
     void *context;
     /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
@@ -31,6 +33,8 @@ struct server_data {
      * the second, which also takes zeroed facts. */
     enum status (*field)(void *context, const char *field, struct field_facts *facts);
     void (*field_release)(void *context, struct field_facts *facts);
+    /* What the forms read and write (page_data.h); NULL: the page has no forms. */
+    struct page_data *book;
 };
 
 struct server_options {

@@ -2,9 +2,12 @@
 
 #include <math.h>
 #include <sodium.h>
+#include <stdlib.h>
 #include <string.h>
 
-#include "daemon/source/download.h"
+#include "core/weather/station_transfer.h"
+#include "daemon/base/wall_clock.h"
+#include "daemon/morning/ingest_plan.h"
 #include "daemon/source/layout_find.h"
 #include "daemon/store/weather_store.h"
 
@@ -27,104 +30,238 @@ static void drop_empty(struct weather_days *days) {
     days->count = kept;
 }
 
-enum status ingest_source(const struct farm_source *source, const char *base_dir, struct weather_days *days,
-                          char *sha256, size_t *size, struct problems *problems) {
+/* Reads what was downloaded; hours in UTC become days on the farm's clock. */
+static enum status read_bytes(const char *layout_name, const char *where, const struct download *got,
+                              struct weather_days *days, double *wind_height_m, struct problems *problems) {
     struct layout *layout = NULL;
-    struct download download;
-    memset(&download, 0, sizeof download);
-    enum status status = layout_find(source->layout, &layout, problems);
+    enum status status = layout_find(layout_name, &layout, problems);
     if (status != STATUS_OK)
         return status;
-    const struct download_request request = {
-        .address = source->address, .allow_file = true, .base_dir = base_dir};
-    status = download_get(&request, &download, problems);
+    layout_set_zone(layout, wall_clock_zone_s, NULL);
+    status = layout_read(layout, where, got->bytes, got->size, days, problems);
     if (status == STATUS_OK)
-        status = layout_read(layout, source->address, download.bytes, download.size, days, problems);
-    if (status == STATUS_OK) {
         drop_empty(days);
-        if (sha256 != NULL)
-            hash_bytes(&download, sha256);
-        if (size != NULL)
-            *size = download.size;
-    }
-    download_free(&download);
+    *wind_height_m = layout_wind_height_m(layout);
     layout_free(layout);
     return status;
 }
 
-static enum status note_trouble(struct db *db, long long source_id, int64_t at, const struct problems *found,
-                                struct problems *problems) {
-    struct text words;
+enum status ingest_source(const struct farm_source *source, const struct farm_station *station,
+                          const char *base_dir, struct weather_days *days, struct problems *problems) {
+    struct download got;
+    double height_m = (double)NAN;
+    const struct download_request request = {
+        .address = source->address, .allow_file = true, .base_dir = base_dir};
+    enum status status = STATUS_REFUSED;
+    memset(&got, 0, sizeof got);
+    if (strchr(source->address, '{') != NULL)
+        problem_add(problems, source->address, 0, 0, source->name,
+                    "found an address with {...}, which only the daemon fills; expected that of a file");
+    else
+        status = download_get(&request, &got, problems);
+    if (status == STATUS_OK)
+        status = read_bytes(source->layout, source->address, &got, days, &height_m, problems);
+    for (size_t i = 0; status == STATUS_OK && !isnan(height_m) && i < days->count; i++) {
+        double *wind = &days->day[i].value[WEATHER_WIND_M_S];
+        *wind = station_wind_m_s(*wind, height_m, station->site.wind_height_m);
+    }
+    download_free(&got);
+    return status;
+}
+
+/* ---- all sources of a farm ---- */
+
+struct ingest {
+    struct db *db;
+    const struct farm *farm;
+    const struct farm_ids *ids;
+    const struct ingest_options *options;
+    int32_t today;
+    int64_t at;
+    struct ingest_plan plan;
+    struct download_job *job; /* one a request that may go out */
+    size_t *request_of;       /* of each job: its request */
+    size_t jobs;
+    bool *failed; /* of each source */
+    struct ingest_result *result;
+    struct problems *problems;
+};
+
+/* One line is kept for the page; all of them go to whoever started the run. */
+static enum status note_trouble(const struct ingest *ingest, size_t source, long retry_after_s,
+                                const struct problems *found) {
+    struct text words, line;
     text_init(&words, 0);
-    problems_print(found, &words);
-    /* One line is kept for the page; all of them went to whoever started the run. */
-    struct text line;
     text_init(&line, 0);
+    problems_print(found, &words);
     text_add(&line, text_string(&words), strcspn(text_string(&words), "\n"));
     if (found->count > 1)
         text_printf(&line, " (and %zu more)", found->count - 1);
-    enum status status = weather_store_trouble(db, source_id, at, text_string(&line), problems);
+    for (size_t i = 0; i < found->kept; i++)
+        problem_add(ingest->problems, found->problem[i].file, found->problem[i].line,
+                    found->problem[i].column, found->problem[i].path, "%s", found->problem[i].message);
+    enum status status = weather_store_trouble(ingest->db, ingest->ids->source[source], ingest->at,
+                                               retry_after_s > 0 ? ingest->at + retry_after_s : 0,
+                                               text_string(&line), ingest->problems);
     text_free(&words);
     text_free(&line);
     return status;
 }
 
-static void problems_move(const struct problems *from, struct problems *to) {
-    for (size_t i = 0; i < from->kept; i++)
-        problem_add(to, from->problem[i].file, from->problem[i].line, from->problem[i].column,
-                    from->problem[i].path, "%s", from->problem[i].message);
+static struct weather_fetch fetch_of(const struct ingest *ingest, const struct ingest_request *request,
+                                     const struct download *got) {
+    const struct farm_source *source = &ingest->farm->source[request->source];
+    struct weather_fetch fetch = {
+        .source_id = ingest->ids->source[request->source],
+        .station_id = request->station_id,
+        .kind = source->kind,
+        .at = ingest->at,
+        .day = ingest->today,
+        .start = request->start,
+        .end = request->end,
+        .address = request->shown,
+        .layout = source->layout,
+        .wind_height_m = (double)NAN,
+        .size = got->size,
+        .etag = got->etag,
+        .modified = got->last_modified,
+        .site = &request->station->site,
+        .in_trouble = ingest->failed[request->source],
+    };
+    return fetch;
 }
 
-static enum status ingest_one(struct db *db, const struct farm_source *source, struct weather_fetch *fetch,
-                              struct ingest_result *result, struct problems *problems) {
-    static struct problems found; /* large; one run at a time downloads */
+static enum status take_bytes(const struct ingest *ingest, const struct ingest_request *request,
+                              struct download_job *job, enum status *read) {
+    struct weather_fetch fetch = fetch_of(ingest, request, &job->got);
     struct weather_days days;
     size_t changed = 0;
     weather_days_init(&days);
-    problems_init(&found);
-    enum status status = ingest_source(source, NULL, &days, fetch->sha256, &fetch->size, &found);
-    if (status == STATUS_OK) {
-        status = weather_store_take(db, fetch, &days, &changed, problems);
-        result->days_changed += changed;
-    } else {
-        result->failed++;
-        if (found.count == 0)
-            problem_add(&found, source->address, 0, 0, NULL, "%s", status_name(status));
-        problems_move(&found, problems);
-        status = note_trouble(db, fetch->source_id, fetch->at, &found, problems);
+    char room[DOWNLOAD_ADDRESS_MAX];
+    *read = read_bytes(fetch.layout, download_shown(request->shown, room), &job->got, &days,
+                       &fetch.wind_height_m, &job->problems);
+    enum status status = STATUS_OK;
+    if (*read == STATUS_OK) {
+        hash_bytes(&job->got, fetch.sha256);
+        status = weather_store_take(ingest->db, &fetch, &days, &changed, ingest->problems);
+        ingest->result->days_changed += changed;
     }
-    problems_free(&found);
     weather_days_free(&days);
     return status;
 }
 
-static long long station_id_of(const struct farm *farm, const struct farm_ids *ids, const char *name) {
-    for (size_t i = 0; i < farm->station_count; i++) {
-        if (strcmp(farm->station[i].name, name) == 0)
-            return ids->station[i];
+/* One download has ended. Its source's trouble is this farm's news, not the end of the run. */
+static enum status take_job(void *context, size_t index, struct download_job *job) {
+    struct ingest *ingest = context;
+    const struct ingest_request *request = &ingest->plan.request[ingest->request_of[index]];
+    enum status good = job->status, status = STATUS_OK;
+    if (good == STATUS_OK && job->got.not_modified) {
+        struct weather_fetch fetch = fetch_of(ingest, request, &job->got);
+        fetch.etag = job->got.etag[0] != '\0' ? job->got.etag : request->memory.etag;
+        fetch.modified =
+            job->got.last_modified[0] != '\0' ? job->got.last_modified : request->memory.modified;
+        return weather_store_unchanged(ingest->db, &fetch, ingest->problems);
     }
-    return 0;
+    if (good == STATUS_OK)
+        status = take_bytes(ingest, request, job, &good);
+    if (status != STATUS_OK || good == STATUS_OK)
+        return status;
+    if (job->problems.count == 0)
+        problem_add(&job->problems, request->shown, 0, 0, NULL, "%s", status_name(good));
+    ingest->failed[request->source] = true;
+    return note_trouble(ingest, request->source, job->got.retry_after_s, &job->problems);
 }
 
-enum status ingest_all(struct db *db, const struct farm *farm, const struct farm_ids *ids, int32_t today,
-                       int64_t at, struct ingest_result *result, struct problems *problems) {
+/* The server asked for patience, and it is not over yet. */
+static void tell_waiting(const struct ingest *ingest, const struct ingest_request *request) {
+    struct morning_time until = wall_clock_of(request->memory.retry_at);
+    char iso[CALENDAR_ISO_SIZE];
+    ingest->failed[request->source] = true;
+    problem_add(ingest->problems, NULL, 0, 0, ingest->farm->source[request->source].name,
+                "the service asked not to be tried again before %s %02d:%02d; it was left alone",
+                calendar_format_iso(until.today, iso), until.minute / 60, until.minute % 60);
+}
+
+/* The address wants a key that nobody gave. */
+static enum status tell_no_key(const struct ingest *ingest, const struct ingest_request *request) {
+    struct problems *found = calloc(1, sizeof *found);
+    if (found == NULL)
+        return STATUS_NO_MEMORY;
+    ingest->failed[request->source] = true;
+    problem_add(found, request->shown, 0, 0, NULL,
+                "found {key} in the address and no key of \"%s\" in the credentials file; it was not asked",
+                ingest->farm->source[request->source].name);
+    enum status status = note_trouble(ingest, request->source, 0, found);
+    problems_free(found);
+    free(found);
+    return status;
+}
+
+static enum status make_jobs(struct ingest *ingest) {
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < ingest->plan.count; i++) {
+        struct ingest_request *request = &ingest->plan.request[i];
+        const struct farm_source *source = &ingest->farm->source[request->source];
+        if (request->memory.retry_at > ingest->at) {
+            tell_waiting(ingest, request);
+            continue;
+        }
+        struct credentials_of_source secret = credentials_find(ingest->options->credentials, source->name);
+        if (secret.key == NULL && strstr(source->address, "{key}") != NULL) {
+            status = tell_no_key(ingest, request);
+            continue;
+        }
+        ingest->request_of[ingest->jobs] = i;
+        struct download_job *job = &ingest->job[ingest->jobs++];
+        job->interval_s = source->interval_s;
+        job->request = (struct download_request){.address = request->address,
+                                                 .shown = request->shown,
+                                                 .allow_file = true,
+                                                 .etag = request->memory.etag,
+                                                 .modified_since = request->memory.modified,
+                                                 .credentials = secret.login,
+                                                 .token = secret.token};
+    }
+    return status;
+}
+
+static enum status ingest_run(struct ingest *ingest) {
+    enum status status = ingest_plan_make(ingest->db, ingest->farm, ingest->ids, ingest->options->credentials,
+                                          ingest->today, &ingest->plan, ingest->problems);
+    if (status != STATUS_OK)
+        return status;
+    ingest->job = calloc(ingest->plan.count + 1, sizeof *ingest->job);
+    ingest->request_of = calloc(ingest->plan.count + 1, sizeof *ingest->request_of);
+    ingest->failed = calloc(ingest->farm->source_count + 1, sizeof *ingest->failed);
+    if (ingest->job == NULL || ingest->request_of == NULL || ingest->failed == NULL)
+        return STATUS_NO_MEMORY;
+    status = make_jobs(ingest);
+    if (status == STATUS_OK)
+        status = download_all(ingest->job, ingest->jobs, &ingest->options->policy, take_job, ingest);
+    ingest->result->sources = ingest->farm->source_count;
+    for (size_t i = 0; i < ingest->farm->source_count; i++)
+        ingest->result->failed += ingest->failed[i];
+    return status;
+}
+
+enum status ingest_all(struct db *db, const struct farm *farm, const struct farm_ids *ids,
+                       const struct ingest_options *options, int32_t today, int64_t at,
+                       struct ingest_result *result, struct problems *problems) {
+    struct ingest ingest = {.db = db,
+                            .farm = farm,
+                            .ids = ids,
+                            .options = options,
+                            .today = today,
+                            .at = at,
+                            .result = result,
+                            .problems = problems};
     memset(result, 0, sizeof *result);
     if (sodium_init() < 0)
         return STATUS_NO_MEMORY;
-    enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < farm->source_count; i++) {
-        const struct farm_source *source = &farm->source[i];
-        struct weather_fetch fetch = {
-            .source_id = ids->source[i],
-            .station_id = station_id_of(farm, ids, source->station),
-            .kind = source->kind,
-            .at = at,
-            .day = today,
-            .address = source->address,
-            .layout = source->layout,
-        };
-        result->sources++;
-        status = ingest_one(db, source, &fetch, result, problems);
-    }
+    enum status status = ingest_run(&ingest);
+    ingest_plan_free(&ingest.plan);
+    free(ingest.job);
+    free(ingest.request_of);
+    free(ingest.failed);
     return status;
 }

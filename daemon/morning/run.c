@@ -3,14 +3,17 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/morning/ingest_plan.h"
 #include "daemon/morning/planting_run.h"
-#include "daemon/store/weather_store.h"
+#include "daemon/morning/station_load.h"
 
 struct morning {
     struct db *db;
     const struct farm *farm;
     const struct farm_ids *ids;
     int32_t today;
+    int64_t at;
+    const char *only; /* one field; NULL: all */
     struct ledger_writer *writer;
     struct station_days *days; /* of each station; built when the first field asks */
     struct planting_run run;   /* its storage serves one planting after the other */
@@ -18,35 +21,10 @@ struct morning {
     struct problems *problems;
 };
 
-/* The first day that any planting at a station needs. */
-static int32_t first_needed(const struct morning *morning, const char *station) {
-    int32_t first = morning->today;
-    for (size_t i = 0; i < morning->farm->planting_count; i++) {
-        const struct farm_planting *planting = &morning->farm->planting[i];
-        const struct farm_field *field = farm_field_named(morning->farm, planting->field);
-        if (field != NULL && strcmp(field->station, station) == 0 && planting->start_date < first)
-            first = planting->start_date;
-    }
-    /* The means that stand in for missing days may reach before the first of them. */
-    return first - 14;
-}
-
 static enum status build_station(struct morning *morning, size_t index) {
-    struct weather_days observed, forecast;
-    int32_t issued = CALENDAR_NONE;
-    const struct farm_station *station = &morning->farm->station[index];
-    int32_t first = first_needed(morning, station->name), last = morning->today + MORNING_AHEAD - 1;
-    weather_days_init(&observed);
-    weather_days_init(&forecast);
-    enum status status = weather_store_load(morning->db, morning->ids->station[index], first, morning->today,
-                                            last, &observed, &forecast, &issued, morning->problems);
-    if (status == STATUS_OK)
-        status = station_days_build(station, &observed, &forecast, first, morning->today, last,
-                                    &morning->days[index]);
-    morning->days[index].forecast_issued = issued;
-    weather_days_free(&observed);
-    weather_days_free(&forecast);
-    return status;
+    int32_t first = weather_first_needed(morning->farm, morning->farm->station[index].name, morning->today);
+    return station_days_load(morning->db, morning->farm, morning->ids, index, first, morning->today,
+                             morning->today + MORNING_AHEAD - 1, &morning->days[index], morning->problems);
 }
 
 static enum status station_of_field(struct morning *morning, const struct farm_field *field,
@@ -157,57 +135,88 @@ static enum status run_field(struct morning *morning, size_t index) {
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
 
-static enum status compute(struct morning *morning, int64_t at) {
-    enum status status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+static enum status compute_all(struct morning *morning) {
+    enum status status = STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && i < morning->farm->field_count; i++)
         status = run_field(morning, i);
-    if (status == STATUS_OK)
-        status = ledger_writer_morning(morning->writer, morning->today, at, morning->problems);
-    ledger_writer_free(morning->writer);
-    return status;
+    return status == STATUS_OK
+               ? ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems)
+               : status;
 }
 
-static enum status compute_in_transaction(struct db *db, const struct farm *farm, int32_t today, int64_t at,
-                                          struct morning_result *result, struct problems *problems) {
-    struct farm_ids ids;
-    struct morning morning = {
-        .db = db, .farm = farm, .ids = &ids, .today = today, .result = result, .problems = problems};
-    enum status status = db_begin(db, problems);
-    if (status != STATUS_OK)
-        return status;
-    /* Read inside the transaction: what the downloads marked dirty is among it. */
-    status = farm_store_ids(db, farm, &ids, problems);
-    morning.days = calloc(farm->station_count + 1, sizeof *morning.days);
-    if (morning.days == NULL)
-        status = STATUS_NO_MEMORY;
-    if (status == STATUS_OK)
-        status = compute(&morning, at);
-    status = db_end(db, status, problems);
-    for (size_t i = 0; morning.days != NULL && i < farm->station_count; i++)
-        station_days_free(&morning.days[i]);
-    free(morning.days);
-    planting_run_free(&morning.run);
-    farm_ids_free(&ids);
-    return status;
+static enum status compute_one(struct morning *morning) {
+    for (size_t i = 0; i < morning->farm->field_count; i++) {
+        if (strcmp(morning->farm->field[i].name, morning->only) == 0)
+            return run_field(morning, i);
+    }
+    return STATUS_NOT_FOUND;
 }
 
-enum status morning_run(struct db *db, int32_t today, int64_t at, bool download,
-                        struct morning_result *result, struct problems *problems) {
+/* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
+ * was entered meanwhile is neither missed nor its mark lost. */
+static enum status compute(struct morning *morning) {
     struct farm farm;
     struct farm_ids ids;
-    memset(result, 0, sizeof *result);
-    enum status status = farm_store_load(db, &farm, problems);
+    enum status status = morning->only != NULL
+                             ? farm_store_load_field(morning->db, morning->only, &farm, morning->problems)
+                             : farm_store_load(morning->db, &farm, morning->problems);
     if (status != STATUS_OK)
         return status;
-    result->ran_at_all = 1;
-    if (download) {
-        status = farm_store_ids(db, &farm, &ids, problems);
-        if (status == STATUS_OK)
-            status = ingest_all(db, &farm, &ids, today, at, &result->ingest, problems);
-        farm_ids_free(&ids);
-    }
+    morning->farm = &farm;
+    morning->ids = &ids;
+    morning->days = calloc(farm.station_count + 1, sizeof *morning->days);
+    status = farm_store_ids(morning->db, &farm, &ids, morning->problems);
+    if (morning->days == NULL)
+        status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
-        status = compute_in_transaction(db, &farm, today, at, result, problems);
+        status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+    if (status == STATUS_OK)
+        status = morning->only != NULL ? compute_one(morning) : compute_all(morning);
+    ledger_writer_free(morning->writer);
+    for (size_t i = 0; morning->days != NULL && i < farm.station_count; i++)
+        station_days_free(&morning->days[i]);
+    free(morning->days);
+    planting_run_free(&morning->run);
+    farm_ids_free(&ids);
     farm_free(&farm);
+    return status;
+}
+
+enum status morning_field(struct db *db, const char *field, struct problems *problems) {
+    struct morning_result result = {0};
+    struct morning morning = {.db = db, .only = field, .result = &result, .problems = problems};
+    enum status status = ledger_store_newest(db, &morning.today, &morning.at, problems);
+    if (status != STATUS_OK || morning.today == CALENDAR_NONE)
+        return status;
+    return compute(&morning);
+}
+
+static enum status download_sources(struct db *db, const struct ingest_options *download, int32_t today,
+                                    int64_t at, struct ingest_result *result, struct problems *problems) {
+    struct farm farm;
+    struct farm_ids ids;
+    enum status status = farm_store_load_field(db, "", &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    status = farm_store_ids(db, &farm, &ids, problems);
+    if (status == STATUS_OK)
+        status = ingest_all(db, &farm, &ids, download, today, at, result, problems);
+    farm_ids_free(&ids);
+    farm_free(&farm);
+    return status;
+}
+
+enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
+                        struct morning_result *result, struct problems *problems) {
+    memset(result, 0, sizeof *result);
+    struct morning morning = {.db = db, .today = today, .at = at, .result = result, .problems = problems};
+    enum status status =
+        download != NULL ? download_sources(db, download, today, at, &result->ingest, problems) : STATUS_OK;
+    if (status == STATUS_OK)
+        status = db_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    status = db_end(db, compute(&morning), problems);
+    result->ran_at_all = status == STATUS_OK;
     return status;
 }

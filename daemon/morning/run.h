@@ -15,9 +15,13 @@ struct morning_result {
 };
 
 /* Runs the morning of `today`, at the instant `at` (seconds since 1970-01-01 UTC; it is stored, nothing else
- * is made of it). `download` false: only with what is stored. Each source and then the whole computation is
+ * is made of it). `download` NULL: only with what is stored. Each source and then the whole computation is
  * one transaction; a run that was cut short anywhere and is run again leaves what one clean run leaves. */
-enum status morning_run(struct db *db, int32_t today, int64_t at, bool download,
+enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
                         struct morning_result *result, struct problems *problems);
+
+/* Computes one field anew as of the newest morning, with the weather that is stored; within the caller's
+ * transaction. Before the first morning there is nothing to compute. STATUS_NOT_FOUND: no such field. */
+enum status morning_field(struct db *db, const char *field, struct problems *problems);
 
 #endif

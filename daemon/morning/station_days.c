@@ -5,84 +5,128 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/weather/climatology.h"
+#include "core/weather/station_transfer.h"
+
 /* Elements that say the same thing: a day takes the whole group from one origin, since a dew point of the
  * forecast beside a measured relative humidity would make two humidities. */
 static const struct group {
-    int count;
+    int count, wanted; /* that many of the first ones must be there; 0: any one */
     enum weather_element element[7];
 } groups[] = {
-    {3, {WEATHER_TMAX_C, WEATHER_TMIN_C, WEATHER_TMEAN_C}},
+    {3, 2, {WEATHER_TMAX_C, WEATHER_TMIN_C, WEATHER_TMEAN_C}},
     {7,
+     0,
      {WEATHER_TDEW_C, WEATHER_TDRY_C, WEATHER_TWET_C, WEATHER_RH_MAX_PCT, WEATHER_RH_MIN_PCT,
       WEATHER_RH_MEAN_PCT, WEATHER_EA_KPA}},
-    {1, {WEATHER_PRESSURE_KPA}},
-    {1, {WEATHER_WIND_M_S}},
-    {2, {WEATHER_RS_MJ_M2, WEATHER_SUN_H}},
-    {1, {WEATHER_RAIN_MM}},
+    {1, 1, {WEATHER_PRESSURE_KPA}},
+    {1, 1, {WEATHER_WIND_M_S}},
+    {2, 0, {WEATHER_RS_MJ_M2, WEATHER_SUN_H}},
+    {1, 1, {WEATHER_RAIN_MM}},
+};
+#define GROUPS (sizeof groups / sizeof groups[0])
+
+/* Bits of the elements that a finding sets aside. */
+static unsigned suspects_of(const struct weather_findings *findings) {
+    unsigned bits = 0;
+    for (int i = 0; i < findings->count; i++) {
+        if (findings->finding[i].suspect)
+            bits |= 1U << findings->finding[i].element;
+    }
+    return bits;
+}
+
+/* Whether a day tells the group; `suspect`: elements that do not count. */
+static bool tells(const struct group *group, const struct weather_day *day, unsigned suspect) {
+    int there = 0;
+    for (int i = 0; i < (group->wanted > 0 ? group->wanted : group->count); i++)
+        there += !isnan(day->value[group->element[i]]) && (suspect >> group->element[i] & 1U) == 0;
+    return group->wanted > 0 ? there == group->wanted : there > 0;
+}
+
+static void take_group(const struct group *group, const struct weather_day *from, struct weather_day *day) {
+    for (int i = 0; i < group->count; i++) {
+        enum weather_element element = group->element[i];
+        day->value[element] = from->value[element];
+        day->origin[element] = from->origin[element];
+    }
+}
+
+/* Takes the group from another day when that one tells it. */
+static bool fill_group(const struct group *group, const struct weather_day *from, struct weather_day *day) {
+    if (!tells(group, from, 0))
+        return false;
+    take_group(group, from, day);
+    return true;
+}
+
+/* ---- neighbours ---- */
+
+/* The neighbours' values of a day, brought over when they are first asked for. */
+struct neighbours {
+    const struct station_input *input;
+    int32_t date;
+    bool known[FARM_NEIGHBOURS_MAX];
+    struct weather_day day[FARM_NEIGHBOURS_MAX];
 };
 
-static bool group_missing(const struct group *group, const struct weather_day *day) {
-    for (int i = 0; i < group->count; i++) {
-        if (!isnan(day->value[group->element[i]]))
-            return false;
+static const struct weather_day *neighbour_day(struct neighbours *neighbours, int index) {
+    const struct station_neighbour *other = &neighbours->input->neighbour[index];
+    if (!neighbours->known[index]) {
+        const struct farm_station *station = neighbours->input->station;
+        const struct weather_day *seen = weather_days_find(other->observed, neighbours->date);
+        neighbours->day[index] = weather_day_empty(neighbours->date);
+        if (seen != NULL)
+            (void)station_transfer(seen, &other->station->site, &station->site, station->lapse_c_km,
+                                   &neighbours->day[index]);
+        neighbours->known[index] = true;
     }
-    return true;
+    return &neighbours->day[index];
 }
 
-static void fill_groups(struct weather_day *day, const struct weather_day *from) {
-    for (size_t g = 0; g < sizeof groups / sizeof groups[0]; g++) {
-        if (!group_missing(&groups[g], day))
-            continue;
-        for (int i = 0; i < groups[g].count; i++) {
-            enum weather_element element = groups[g].element[i];
-            day->value[element] = from->value[element];
-            day->origin[element] = from->origin[element];
-        }
+static bool fill_from_neighbours(struct neighbours *neighbours, const struct group *group,
+                                 struct weather_day *day) {
+    for (int i = 0; i < neighbours->input->neighbour_count; i++) {
+        if (fill_group(group, neighbour_day(neighbours, i), day))
+            return true;
     }
+    return false;
 }
 
-static bool temperatures_known(const struct weather_day *day) {
-    return !isnan(day->value[WEATHER_TMAX_C]) && !isnan(day->value[WEATHER_TMIN_C]);
+/* ---- what a day is reported as ---- */
+
+static void own_findings(const struct station_input *input, const struct weather_day *seen,
+                         struct weather_findings *findings) {
+    const struct weather_day *before = weather_days_find(input->observed, seen->date - 1);
+    const struct weather_day *after = weather_days_find(input->observed, seen->date + 1);
+    /* More findings than there is room for are counted as many. */
+    (void)weather_check(seen, before, after, NULL, 0, &input->station->site, findings);
 }
 
-#define RECENT_DAYS 7
-
-/* The means of the newest days that are complete by measurement or forecast. */
-static bool recent_mean(const struct station_days *days, int before, struct weather_day *out) {
-    double sum[5] = {0};
-    int count = 0;
-    for (int i = before - 1; i >= 0 && count < RECENT_DAYS; i--) {
-        const struct weather_full *full = &days->day[i].full;
-        if (isnan(full->tmax_c.value) || full->tmax_c.origin == ORIGIN_CLIMATOLOGY)
-            continue;
-        sum[0] += full->tmax_c.value;
-        sum[1] += full->tmin_c.value;
-        sum[2] += full->ea_kpa.value;
-        sum[3] += full->wind_2m_m_s.value;
-        sum[4] += full->rs_mj_m2.value;
-        count++;
-    }
-    if (count == 0)
-        return false;
-    static const enum weather_element element[5] = {WEATHER_TMAX_C, WEATHER_TMIN_C, WEATHER_EA_KPA,
-                                                    WEATHER_WIND_M_S, WEATHER_RS_MJ_M2};
-    for (int i = 0; i < 5; i++) {
-        out->value[element[i]] = sum[i] / count;
-        out->origin[element[i]] = ORIGIN_CLIMATOLOGY;
-    }
-    return true;
-}
-
-static void reported_day(const struct weather_days *observed, const struct weather_days *forecast,
-                         int32_t date, int32_t today, struct weather_day *out) {
-    *out = weather_day_empty(date);
-    const struct weather_day *seen = date < today ? weather_days_find(observed, date) : NULL;
-    const struct weather_day *told = weather_days_find(forecast, date);
+static void gather_day(const struct station_input *input, int32_t date, int32_t today,
+                       struct station_day *out) {
+    struct neighbours neighbours = {.input = input, .date = date};
+    struct weather_findings findings = {0};
+    const struct weather_day *seen = date < today ? weather_days_find(input->observed, date) : NULL;
+    const struct weather_day *told = weather_days_find(input->forecast, date);
+    struct weather_day *day = &out->reported;
+    *day = seen != NULL ? *seen : weather_day_empty(date);
     if (seen != NULL)
-        *out = *seen;
-    if (told != NULL)
-        fill_groups(out, told);
+        own_findings(input, seen, &findings);
+    unsigned suspect = suspects_of(&findings);
+    out->findings = findings.count;
+    for (int i = 0; i < findings.count; i++)
+        out->suspect += findings.finding[i].suspect;
+    for (size_t g = 0; g < GROUPS; g++) {
+        if (tells(&groups[g], day, suspect))
+            continue;
+        bool filled = date < today && fill_from_neighbours(&neighbours, &groups[g], day);
+        if (!filled && told != NULL)
+            (void)fill_group(&groups[g], told, day);
+    }
 }
+
+/* ---- completing ---- */
 
 static void day_missing(struct station_day *day, int32_t date) {
     struct weather_value nothing = {(double)NAN, ORIGIN_MISSING, WEATHER_RULE_NONE};
@@ -96,48 +140,110 @@ static void day_missing(struct station_day *day, int32_t date) {
         day->et0_mm[kind] = (double)NAN;
 }
 
-/* The wind of the recent mean is at 2 m already; the other way there are the station's own. */
-static enum status day_complete(const struct weather_site *site, const struct weather_findings *findings,
-                                struct station_day *day) {
-    struct weather_site local = *site;
-    if (day->reported.origin[WEATHER_WIND_M_S] == ORIGIN_CLIMATOLOGY)
-        local.wind_height_m = 2.0;
-    enum status status = weather_complete(&day->reported, &local, findings, &day->full);
+/* Judges what went in, and makes it complete. */
+static enum status day_complete(const struct weather_site *site, struct station_day *day) {
+    struct weather_findings findings = {0};
+    (void)weather_check(&day->reported, NULL, NULL, NULL, 0, site, &findings);
+    enum status status = weather_complete(&day->reported, site, &findings, &day->full);
     for (int kind = 0; status == STATUS_OK && kind <= REFERENCE_ASCE_TALL; kind++)
         status = reference_et_day(&day->full, site, (enum reference_kind)kind, NULL, &day->et0_mm[kind]);
     return status;
 }
 
-static void day_build(const struct farm_station *station, struct station_days *days, int index) {
+/* ---- what is usual ---- */
+
+static const enum weather_element usual_element[CLIMATOLOGY_VALUE_COUNT] = {
+    [CLIMATOLOGY_TMAX_C] = WEATHER_TMAX_C,     [CLIMATOLOGY_TMIN_C] = WEATHER_TMIN_C,
+    [CLIMATOLOGY_EA_KPA] = WEATHER_EA_KPA,     [CLIMATOLOGY_WIND_2M_M_S] = WEATHER_WIND_M_S,
+    [CLIMATOLOGY_RS_MJ_M2] = WEATHER_RS_MJ_M2,
+};
+
+#define RECENT_DAYS 7
+
+struct means {
+    double sum[CLIMATOLOGY_VALUE_COUNT];
+    int count;
+};
+
+static void means_add(struct means *means, const struct weather_full *full) {
+    const double value[CLIMATOLOGY_VALUE_COUNT] = {
+        [CLIMATOLOGY_TMAX_C] = full->tmax_c.value,     [CLIMATOLOGY_TMIN_C] = full->tmin_c.value,
+        [CLIMATOLOGY_EA_KPA] = full->ea_kpa.value,     [CLIMATOLOGY_WIND_2M_M_S] = full->wind_2m_m_s.value,
+        [CLIMATOLOGY_RS_MJ_M2] = full->rs_mj_m2.value,
+    };
+    for (int v = 0; v < CLIMATOLOGY_VALUE_COUNT; v++)
+        means->sum[v] += value[v];
+    means->count++;
+}
+
+/* The means of the newest days before that the station itself observed, else of those that anything told. */
+static void recent_means(const struct station_input *input, const struct station_days *days, int before,
+                         double mean[CLIMATOLOGY_VALUE_COUNT]) {
+    struct means means = {{0}, 0};
+    const struct weather_days *observed = input->observed;
+    for (size_t i = observed->count; i-- > 0 && means.count < RECENT_DAYS;) {
+        struct station_day day = {.reported = observed->day[i]};
+        if (day.reported.date < days->first + before &&
+            day_complete(&input->station->site, &day) == STATUS_OK)
+            means_add(&means, &day.full);
+    }
+    for (int i = before - 1; observed->count == 0 && i >= 0 && means.count < RECENT_DAYS; i--) {
+        const struct weather_full *full = &days->day[i].full;
+        if (!isnan(full->tmax_c.value) && full->tmax_c.origin != ORIGIN_CLIMATOLOGY)
+            means_add(&means, full);
+    }
+    for (int v = 0; v < CLIMATOLOGY_VALUE_COUNT; v++)
+        mean[v] = means.count > 0 ? means.sum[v] / means.count : (double)NAN;
+}
+
+/* The day that is usual, as far as anything tells it; false when it has no temperatures. */
+static bool usual_day(const struct station_input *input, const struct station_days *days, int index,
+                      struct weather_day *out) {
+    const struct weather_site *site = &input->station->site;
+    struct climatology usual;
+    double recent[CLIMATOLOGY_VALUE_COUNT];
+    *out = weather_day_empty(days->first + index);
+    (void)climatology_of(input->observed->day, input->observed->count, site, out->date, &usual);
+    recent_means(input, days, index, recent);
+    bool past_years = !isnan(usual.mean[CLIMATOLOGY_TMAX_C]) && !isnan(usual.mean[CLIMATOLOGY_TMIN_C]);
+    const double *mean = past_years ? usual.mean : recent;
+    for (int v = 0; v < CLIMATOLOGY_VALUE_COUNT; v++) {
+        double value = mean[v];
+        if (v == CLIMATOLOGY_WIND_2M_M_S)
+            value = station_wind_m_s(value, 2.0, site->wind_height_m);
+        if (isnan(value))
+            continue;
+        out->value[usual_element[v]] = value;
+        out->origin[usual_element[v]] = ORIGIN_CLIMATOLOGY;
+    }
+    return tells(&groups[0], out, 0);
+}
+
+/* ---- all days ---- */
+
+static void day_build(const struct station_input *input, struct station_days *days, int index) {
     struct station_day *day = &days->day[index];
     int32_t date = days->first + index;
-    struct weather_findings findings = {0};
-    const struct weather_day *before = index > 0 ? &days->day[index - 1].reported : NULL;
-    const struct weather_day *after = index + 1 < days->count ? &days->day[index + 1].reported : NULL;
+    const struct weather_site *site = &input->station->site;
+    struct weather_day kept = day->reported, usual;
     day_missing(day, date);
-    /* More findings than there is room for are counted as many; the day stands or falls below. */
-    (void)weather_check(&day->reported, before, after, NULL, 0, &station->site, &findings);
-    for (int i = 0; i < findings.count; i++)
-        day->suspect += findings.finding[i].suspect;
-    day->findings = findings.count;
-    if (day_complete(&station->site, &findings, day) == STATUS_OK)
+    if (day_complete(site, day) == STATUS_OK)
         return;
-    struct weather_day mean = weather_day_empty(date);
-    mean.value[WEATHER_RAIN_MM] = day->reported.value[WEATHER_RAIN_MM];
-    mean.origin[WEATHER_RAIN_MM] = day->reported.origin[WEATHER_RAIN_MM];
-    struct weather_day kept = day->reported;
-    if (recent_mean(days, index, &mean)) {
-        day->reported = mean;
-        if (day_complete(&station->site, NULL, day) == STATUS_OK)
+    if (usual_day(input, days, index, &usual)) {
+        take_group(&groups[0], &usual, &day->reported);
+        for (size_t g = 1; g < GROUPS; g++) {
+            if (!tells(&groups[g], &day->reported, 0))
+                (void)fill_group(&groups[g], &usual, &day->reported);
+        }
+        if (day_complete(site, day) == STATUS_OK)
             return;
     }
     day->reported = kept;
     day_missing(day, date);
 }
 
-enum status station_days_build(const struct farm_station *station, const struct weather_days *observed,
-                               const struct weather_days *forecast, int32_t first, int32_t today,
-                               int32_t last, struct station_days *out) {
+enum status station_days_build(const struct station_input *input, int32_t first, int32_t today, int32_t last,
+                               struct station_days *out) {
     memset(out, 0, sizeof *out);
     out->first = first;
     out->observed_until = CALENDAR_NONE;
@@ -151,13 +257,13 @@ enum status station_days_build(const struct farm_station *station, const struct 
     if (out->day == NULL)
         return STATUS_NO_MEMORY;
     for (int i = 0; i < out->count; i++) {
-        struct weather_day *day = &out->day[i].reported;
-        reported_day(observed, forecast, first + i, today, day);
-        if (temperatures_known(day) && day->origin[WEATHER_TMAX_C] == ORIGIN_MEASURED && first + i < today)
+        struct station_day *day = &out->day[i];
+        gather_day(input, first + i, today, day);
+        if (first + i < today && day->reported.origin[WEATHER_TMAX_C] == ORIGIN_MEASURED &&
+            tells(&groups[0], &day->reported, 0))
             out->observed_until = first + i;
+        day_build(input, out, i);
     }
-    for (int i = 0; i < out->count; i++)
-        day_build(station, out, i);
     return STATUS_OK;
 }
 

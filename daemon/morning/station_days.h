@@ -1,5 +1,6 @@
-/* The weather of one station, day by day without a gap: observed days, what the forecast fills in, then the
- * days ahead; each completed by FAO-56's rules, with its reference ET. */
+/* The weather of one station, day by day without a gap: what was observed, what neighbouring stations, the
+ * forecast and the station's own past fill in, then the days ahead; each completed by FAO-56's rules, with
+ * its reference ET. */
 #ifndef WATERTURN_STATION_DAYS_H
 #define WATERTURN_STATION_DAYS_H
 
@@ -13,7 +14,7 @@ struct station_day {
     struct weather_full full;               /* full.date is set also where nothing else is known */
     struct weather_day reported;            /* what went in, after the filling of gaps */
     double et0_mm[REFERENCE_ASCE_TALL + 1]; /* by enum reference_kind; NaN: temperatures are not known */
-    int findings, suspect;                  /* of weather_check() */
+    int findings, suspect;                  /* of weather_check(), on what the station itself reported */
 };
 
 struct station_days {
@@ -24,13 +25,29 @@ struct station_days {
     int32_t forecast_issued; /* CALENDAR_NONE: no forecast went in */
 };
 
-/* Days from `first` to `last`. Of a day before `today` the observed values hold, group by group (temperature,
- * humidity, radiation, wind, rain), and the forecast fills groups that are missing as a whole; from `today`
- * on there is only the forecast. Where temperatures are missing all the same, the means of the seven newest
- * complete days stand in (ORIGIN_CLIMATOLOGY); rain is never made up: it stays missing. */
-enum status station_days_build(const struct farm_station *station, const struct weather_days *observed,
-                               const struct weather_days *forecast, int32_t first, int32_t today,
-                               int32_t last, struct station_days *out);
+struct station_neighbour {
+    const struct farm_station *station;
+    const struct weather_days *observed;
+};
+
+struct station_input {
+    const struct farm_station *station;
+    const struct weather_days *observed; /* also of past years: they tell what is usual */
+    const struct weather_days *forecast;
+    struct station_neighbour neighbour[FARM_NEIGHBOURS_MAX]; /* in the order of the station's own list */
+    int neighbour_count;
+};
+
+/* Days from `first` to `last`. Of a day before `today` the station's own values hold, group by group
+ * (temperature, humidity, pressure, wind, radiation, rain), but for what weather_check() finds suspect. What
+ * is then missing of a group comes as a whole from the first neighbour that measured it (station_transfer(),
+ * ORIGIN_NEIGHBOUR), else from the forecast; then FAO-56's rules stand in. From `today` on there is only the
+ * forecast. Where temperatures are missing all the same they come from the station's past years
+ * (climatology_of()), or as long as these are too few from the seven newest days before that have any
+ * (ORIGIN_CLIMATOLOGY both), and with them the other groups that are missing; rain is never made up: it stays
+ * missing. A day depends on nothing later than itself. */
+enum status station_days_build(const struct station_input *input, int32_t first, int32_t today, int32_t last,
+                               struct station_days *out);
 void station_days_free(struct station_days *days);
 
 /* NULL outside. */

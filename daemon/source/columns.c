@@ -72,9 +72,15 @@ static enum status put(struct columns *file, int rule, const struct stamp_parts 
     struct raw flag = flag_of(file, value, shift);
     struct stamp stamp;
     struct piece_place place = {file->line, column_number(at, shift), weather_element_name(value->element)};
-    /* A row of a month has a place for 30 February too; it must be empty. */
-    if (text.text == NULL || day_builder_missing(file->builder, rule, text, flag) ||
-        !day_builder_stamp(file->builder, parts, &place, &stamp))
+    if (text.text == NULL || day_builder_missing(file->builder, rule, text, flag))
+        return STATUS_OK;
+    /* A row of a month has a place for 30 February too. */
+    if (file->layout->repeat.count > 0 && !stamp_read(file->builder->time, parts, &stamp)) {
+        problem_add(file->builder->problems, file->builder->where, file->line, place.column, place.name,
+                    "found a value for day %d of a month that has no such day", parts->day_of_month);
+        return STATUS_OK;
+    }
+    if (!day_builder_stamp(file->builder, parts, &place, &stamp))
         return STATUS_OK;
     return day_builder_put(file->builder, rule, &stamp, text, flag, NULL, &place);
 }
@@ -114,13 +120,13 @@ static bool whole(struct columns *file) {
     const struct layout *layout = file->layout;
     if (!split(file)) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
-                    "found more than %d fields in a row, expected a table of weather; nothing was taken",
-                    FIELDS_MAX);
+                    "found more than %d fields in a row, expected a table of weather", FIELDS_MAX);
         return false;
     }
     if (layout->fields > 0 && file->count != layout->fields) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
-                    "found %d fields, expected %d; %s; nothing was taken", file->count, layout->fields,
+                    "found %d field%s, expected %d; %s", file->count, file->count == 1 ? "" : "s",
+                    layout->fields,
                     file->count < layout->fields ? "the row is cut short, or the file is of another layout"
                                                  : "is the file of another layout?");
         return false;
@@ -128,8 +134,7 @@ static bool whole(struct columns *file) {
     if (layout->length > 0 && file->row.size < (size_t)layout->length) {
         problem_add(file->builder->problems, file->builder->where, file->line, 0, NULL,
                     "found %zu characters, expected %d; the row is cut short, or the file is of another "
-                    "layout; nothing "
-                    "was taken",
+                    "layout",
                     file->row.size, layout->length);
         return false;
     }

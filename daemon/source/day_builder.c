@@ -25,10 +25,27 @@ void day_builder_end(struct day_builder *builder) {
     builder->reading = NULL;
 }
 
+/* The pieces of a time as they stand, for a message. Returns `room`. */
+static const char *show_time(const struct stamp_parts *parts, char room[RAW_SHOWN_SIZE]) {
+    const struct raw pieces[4] = {parts->part[0], parts->part[1], parts->part[2], parts->clock};
+    struct text all;
+    text_init(&all, 0);
+    for (int i = 0; i < 4; i++) {
+        if (pieces[i].text == NULL)
+            continue;
+        if (all.size > 0)
+            text_puts(&all, " ");
+        text_add(&all, pieces[i].text, pieces[i].size < RAW_SHOWN_SIZE ? pieces[i].size : RAW_SHOWN_SIZE);
+    }
+    (void)raw_show((struct raw){text_string(&all), all.size}, room);
+    text_free(&all);
+    return room;
+}
+
 bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *parts,
                        const struct piece_place *place, struct stamp *out) {
     const struct layout_time *time = builder->time;
-    char shown[RAW_SHOWN_SIZE], clock[RAW_SHOWN_SIZE] = "";
+    char shown[RAW_SHOWN_SIZE];
     if (stamp_read(time, parts, out)) {
         builder->stamped = true;
         return true;
@@ -41,12 +58,9 @@ bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *pa
         builder->stamped = true;
         return true;
     }
-    if (parts->clock.text != NULL)
-        (void)raw_show(parts->clock, clock);
     problem_add(builder->problems, builder->where, place->line, place->column, place->name,
-                "found %s%s%s, expected %s%s; nothing was taken", raw_show(parts->part[0], shown),
-                clock[0] != '\0' ? " " : "", clock, stamp_example(time->format),
-                clock[0] != '\0' ? " and a time as 1400" : "");
+                "found %s, expected %s%s", show_time(parts, shown), stamp_example(time->format),
+                parts->clock.text != NULL ? " and a time as 1400 or 14:00" : "");
     return false;
 }
 
@@ -58,9 +72,8 @@ bool day_builder_station(struct day_builder *builder, struct raw name, int line)
     if (strcmp(builder->station, shown) == 0)
         return true;
     problem_add(builder->problems, builder->where, line, 0, NULL,
-                "found station %s, expected only %s as in the rows before: one file holds one station; "
-                "nothing was taken",
-                shown, builder->station);
+                "found station %s, expected only %s as in the rows before: one file holds one station", shown,
+                builder->station);
     return false;
 }
 
@@ -124,13 +137,16 @@ static enum status put_day(struct day_builder *builder, enum weather_element ele
     enum status status = STATUS_OK;
     char iso[CALENDAR_ISO_SIZE];
     struct weather_day *day = weather_days_at(&builder->days, date, &status);
+    if (status == STATUS_NO_ROOM)
+        problem_add(builder->problems, builder->where, place->line, 0, NULL,
+                    "found more than %d days, expected a file of at most that many", WEATHER_DAYS_MAX);
     if (day == NULL)
         return status;
     if (!isnan(day->value[element]) && (day->value[element] < value || day->value[element] > value)) {
-        problem_add(
-            builder->problems, builder->where, place->line, place->column, place->name,
-            "found %s = %g for %s, which stands before as %g; expected each date once; nothing was taken",
-            weather_element_name(element), value, calendar_format_iso(date, iso), day->value[element]);
+        problem_add(builder->problems, builder->where, place->line, place->column, place->name,
+                    "found %s = %g for %s, which stands before as %g; expected each date once",
+                    weather_element_name(element), value, calendar_format_iso(date, iso),
+                    day->value[element]);
         return STATUS_OK;
     }
     day->value[element] = value;
@@ -170,7 +186,7 @@ enum status day_builder_put(struct day_builder *builder, int rule, const struct 
     const struct layout_value *value = &builder->layout->value[rule];
     char shown[RAW_SHOWN_SIZE];
     problem_add(builder->problems, builder->where, place->line, place->column, place->name,
-                "found %s, expected a number (%s in %s) or nothing; nothing was taken", raw_show(text, shown),
+                "found %s, expected a number (%s in %s) or nothing", raw_show(text, shown),
                 weather_element_name(value->element), value->unit->symbol);
     return STATUS_OK;
 }

@@ -216,8 +216,7 @@ static void say_twice(struct day_builder *builder, const struct reading *first,
     int minutes = (int)((local - date * DAY_S) / 60);
     problem_add(builder->problems, builder->where, second->line, 0, weather_element_name(value->element),
                 "found %g for %s %02d:%02d, for which %g stands before; expected readings that do not "
-                "overlap; nothing "
-                "was taken",
+                "overlap",
                 second->value, calendar_format_iso(date, iso), minutes / 60, minutes % 60, first->value);
 }
 

@@ -92,8 +92,7 @@ static void say(struct delimited *file, int column, const char *format, ...) {
     va_start(arguments, format);
     (void)vsnprintf(message, sizeof message, format, arguments);
     va_end(arguments);
-    problem_add(file->builder->problems, file->builder->where, file->line, column, NULL,
-                "%s; nothing was taken", message);
+    problem_add(file->builder->problems, file->builder->where, file->line, column, NULL, "%s", message);
 }
 
 static int column_named(const struct delimited *file, const char *name) {
@@ -251,6 +250,10 @@ static void find_columns(struct delimited *file) {
     for (int v = 0; v < layout->value_count; v++) {
         file->column[v].value = column_of_any(file, &layout->value[v].places);
         file->column[v].flag = column_of_any(file, &layout->value[v].flag.places);
+        if (file->column[v].value >= 0 && layout->value[v].flag.places.count > 0 && file->column[v].flag < 0)
+            say(file, file->column[v].value + 1,
+                "found no column of quality flags for %s; is this file of another layout?",
+                weather_element_name(layout->value[v].element));
         if (layout->value[v].unit_in_preamble && file->column[v].value >= 0)
             find_unit(file, v);
     }
@@ -302,8 +305,8 @@ static bool wanted(const struct delimited *file) {
 static bool take_row(struct delimited *file) {
     const struct row *row = &file->row;
     if (row->count != file->field_count) {
-        say(file, 0, "found %d fields, expected %d as in the %s; %s", row->count, file->field_count,
-            file->layout->header ? "header" : "first row",
+        say(file, 0, "found %d field%s, expected %d as in the %s; %s", row->count, row->count == 1 ? "" : "s",
+            file->field_count, file->layout->header ? "header" : "first row",
             row->count < file->field_count ? "the row is cut short" : "the row is too long");
         return true;
     }

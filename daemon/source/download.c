@@ -199,6 +199,9 @@ static enum status say_redirect(struct transfer *transfer) {
         if (curl_easy_header(transfer->curl, "Location", 0, CURLH_HEADER, i, &location) == CURLHE_OK)
             to = download_shown(location->value, room);
     }
+    /* A key may stand anywhere in the address; it may have gone along. */
+    if (transfer->request->shown != NULL && strstr(transfer->request->shown, "{key}") != NULL)
+        to = "another address";
     problem_add(
         transfer->problems, transfer->shown, 0, 0, NULL,
         "found a redirect to %s, expected one that stays on the same protocol; if that is where the file "
@@ -379,7 +382,8 @@ bool transfer_begin(struct transfer *transfer, const struct download_request *re
     transfer->max_bytes = request->max_bytes != 0 ? request->max_bytes : DOWNLOAD_BYTES_DEFAULT;
     if (transfer->max_bytes > INT64_MAX / 4)
         transfer->max_bytes = INT64_MAX / 4;
-    transfer->shown = download_shown(request->address, transfer->shown_room);
+    transfer->shown =
+        download_shown(request->shown != NULL ? request->shown : request->address, transfer->shown_room);
     if (strlen(request->address) >= DOWNLOAD_ADDRESS_MAX) {
         *status = say(transfer, STATUS_REFUSED, "found an address of more than 4095 characters");
     } else if (has_scheme(request->address, "file:")) {

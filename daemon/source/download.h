@@ -16,6 +16,7 @@
 
 struct download_request {
     const char *address;  /* http://, https:// or file: and a path */
+    const char *shown;    /* what problems call it; NULL: the address without user, password and query */
     size_t max_bytes;     /* 0: DOWNLOAD_BYTES_DEFAULT */
     int timeout_s;        /* for the whole transfer; 0: DOWNLOAD_TIMEOUT_DEFAULT_S */
     int stall_s;          /* a body that brings less than a byte a second for so long is given up; 0: 20 */

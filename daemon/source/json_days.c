@@ -26,7 +26,7 @@ struct found {
 };
 
 static void say(const struct json_days *file, const char *path, const char *what) {
-    problem_add(file->builder->problems, file->builder->where, 0, 0, path, "%s; nothing was taken", what);
+    problem_add(file->builder->problems, file->builder->where, 0, 0, path, "%s", what);
 }
 
 /* A name is a pointer when it begins with '/', else a key. */
@@ -88,7 +88,7 @@ static bool unit_of(const struct json_days *file, const struct layout_value *val
     if (*unit != NULL && (*unit)->kind == value->target->kind)
         return true;
     problem_add(file->builder->problems, file->builder->where, 0, 0, name,
-                "found the unit %s, expected one of %s, as \"%s\"; nothing was taken",
+                "found the unit %s, expected one of %s, as \"%s\"",
                 raw_show(raw_of(item->valuestring), shown), units_kind_name(value->target->kind),
                 value->unit->symbol);
     return false;
@@ -264,8 +264,7 @@ static void say_no_json(const struct json_days *file, const char *text, const ch
     }
     problem_add(file->builder->problems, file->builder->where, line, column, NULL,
                 "found no JSON that can be read from here on, expected a whole JSON file; it may be cut "
-                "short; nothing "
-                "was taken");
+                "short");
 }
 
 static const char *only_blanks(const char *from, const char *end) {

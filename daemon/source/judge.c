@@ -79,13 +79,13 @@ static void judge_bound(const struct weather_days *days, const struct bound *bou
         problem_add(problems, where, 0, 0, name,
                     "found %g on %s, expected a number from %g to %g; it looks like a code for \"missing\", "
                     "which the "
-                    "layout \"%s\" has to name; nothing was taken",
+                    "layout \"%s\" has to name",
                     tally.code, calendar_format_iso(tally.code_date, iso), bound->least, bound->most,
                     layout->name);
     } else if (tally.outside * 20 > tally.present) {
         problem_add(problems, where, 0, 0, name,
-                    "found %zu of %zu days outside %g to %g %s, the first %g on %s; %s; nothing was taken",
-                    tally.outside, tally.present, bound->least, bound->most, bound->unit, tally.first,
+                    "found %zu of %zu days outside %g to %g %s, the first %g on %s; %s", tally.outside,
+                    tally.present, bound->least, bound->most, bound->unit, tally.first,
                     calendar_format_iso(tally.first_date, iso),
                     tally.first > bound->most ? bound->hint : "check the column and its unit");
     }
@@ -109,7 +109,7 @@ static void judge_order(const struct weather_days *days, enum weather_element lo
         problem_add(
             problems, where, 0, 0, weather_element_name(high),
             "found %s below %s on %zu of %zu days, first on %s; expected it above: are the two columns "
-            "swapped? nothing was taken",
+            "swapped?",
             weather_element_name(high), weather_element_name(low), wrong, both,
             calendar_format_iso(first, iso));
 }
@@ -128,8 +128,7 @@ static void judge_humidity(const struct weather_days *days, enum weather_element
     }
     if (present >= 3 && most > 0.0 && most <= 1.5)
         problem_add(problems, where, 0, 0, weather_element_name(element),
-                    "found no value above %g on %zu days, expected per cent; they look like shares of 1; "
-                    "nothing was taken",
+                    "found no value above %g on %zu days, expected per cent; they look like shares of 1",
                     most, present);
 }
 

@@ -89,10 +89,12 @@ void layout_set_zone(struct layout *layout, layout_zone zone, void *context) {
 static const reader readers[] = {
     [LAYOUT_DELIMITED] = delimited_read, [LAYOUT_COLUMNS] = columns_read, [LAYOUT_JSON] = json_days_read};
 
-enum status layout_read(const struct layout *layout, const char *where, const unsigned char *bytes,
-                        size_t size, struct weather_days *out, struct problems *problems) {
+enum status layout_read_counted(const struct layout *layout, const char *where, const unsigned char *bytes,
+                                size_t size, struct weather_days *out, struct layout_counts *counts,
+                                struct problems *problems) {
     struct day_builder builder;
     size_t before = problems->count;
+    *counts = (struct layout_counts){0, 0};
     if (size > LAYOUT_BYTES_MAX) {
         problem_add(problems, where, 0, 0, NULL, "found %zu bytes, expected a weather file of at most %zu",
                     size, LAYOUT_BYTES_MAX);
@@ -109,10 +111,17 @@ enum status layout_read(const struct layout *layout, const char *where, const un
         status = judge_days(layout, where, &builder.days, problems);
     if (status == STATUS_OK && problems->count > before)
         status = STATUS_REFUSED;
+    *counts = (struct layout_counts){builder.days.count, builder.values};
     if (status == STATUS_OK) {
         *out = builder.days;
         weather_days_init(&builder.days);
     }
     day_builder_end(&builder);
     return status;
+}
+
+enum status layout_read(const struct layout *layout, const char *where, const unsigned char *bytes,
+                        size_t size, struct weather_days *out, struct problems *problems) {
+    struct layout_counts counts;
+    return layout_read_counted(layout, where, bytes, size, out, &counts, problems);
 }

@@ -137,4 +137,14 @@ struct layout {
     void *zone_context;
 };
 
+/* What was understood of a file, also of one that is refused. */
+struct layout_counts {
+    size_t days, values;
+};
+
+/* layout_read(), and what was understood. */
+enum status layout_read_counted(const struct layout *layout, const char *where, const unsigned char *bytes,
+                                size_t size, struct weather_days *out, struct layout_counts *counts,
+                                struct problems *problems);
+
 #endif

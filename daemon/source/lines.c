@@ -48,14 +48,13 @@ struct raw lines_preamble(const struct lines *lines, struct raw first_row) {
 void lines_finish(const struct lines *lines, struct day_builder *builder) {
     char last = lines->all.text[lines->all.size - 1];
     if (lines->in_preamble) {
-        problem_add(
-            builder->problems, builder->where, lines->line, 0, NULL,
-            "found no line \"%s\" before the table; is this file of another layout? nothing was taken",
-            lines->layout->skip_to);
+        problem_add(builder->problems, builder->where, lines->line, 0, NULL,
+                    "found no line \"%s\" before the table; is this file of another layout?",
+                    lines->layout->skip_to);
     } else if (!lines->layout->any_last_line && last != '\n' && last != '\r') {
         problem_add(
             builder->problems, builder->where, lines->line, 0, NULL,
             "found a last line without a line end, expected one: the file may be cut short; if it is whole, "
-            "add a line end; nothing was taken");
+            "add a line end");
     }
 }

@@ -84,7 +84,7 @@ static enum status check_encoding(const char *where, const unsigned char *bytes,
             const char *hint = bytes[i] == 0 ? "the file is damaged or no text file"
                                              : "it may be Latin-1 or Windows-1252: save the file as UTF-8";
             problem_add(problems, where, line, (int)(i - start) + 1, NULL,
-                        "found the byte 0x%02X, expected UTF-8 text; %s; nothing was taken", bytes[i], hint);
+                        "found the byte 0x%02X, expected UTF-8 text; %s", bytes[i], hint);
             return STATUS_REFUSED;
         }
         if (bytes[i] == '\n') {
@@ -108,8 +108,7 @@ enum status raw_check(const char *where, const unsigned char **bytes, size_t *si
                       struct problems *problems) {
     const char *what = foreign_kind(*bytes, *size);
     if (what != NULL) {
-        problem_add(problems, where, 0, 0, NULL, "found %s, expected plain text in UTF-8; nothing was taken",
-                    what);
+        problem_add(problems, where, 0, 0, NULL, "found %s, expected plain text in UTF-8", what);
         return STATUS_REFUSED;
     }
     if (*size >= 3 && memcmp(*bytes, "\xef\xbb\xbf", 3) == 0) {
@@ -124,7 +123,7 @@ enum status raw_check(const char *where, const unsigned char **bytes, size_t *si
         problem_add(
             problems, where, 1, 0, NULL,
             "found a web page (HTML or XML), expected weather data: the service may want a login, may have "
-            "moved, or may be down; open the address in a browser to see what it says; nothing was taken");
+            "moved, or may be down; open the address in a browser to see what it says");
         return STATUS_REFUSED;
     }
     return check_encoding(where, *bytes, *size, latin1, problems);

@@ -38,10 +38,10 @@ struct weather_day *weather_days_find(const struct weather_days *days, int32_t d
 }
 
 static enum status make_room(struct weather_days *days) {
-    if (days->count < days->room)
-        return STATUS_OK;
     if (days->count >= WEATHER_DAYS_MAX)
         return STATUS_NO_ROOM;
+    if (days->count < days->room)
+        return STATUS_OK;
     size_t room = days->room == 0 ? 64 : days->room * 2;
     struct weather_day *day = realloc(days->day, room * sizeof *day);
     if (day == NULL)

@@ -150,10 +150,13 @@ static void the_root_zone_names_what_is_wrong_and_stays_as_it_was(void **state) 
     assert_int_equal(root_zone_open(&zone, &inflow, 100, &flow, &depletion_mm), STATUS_MISSING);
     inflow.infiltration_mm = INFINITY;
     assert_int_equal(root_zone_open(&zone, &inflow, 100, &flow, &depletion_mm), STATUS_NOT_FINITE);
-    inflow.infiltration_mm = -1;
-    assert_int_equal(root_zone_open(&zone, &inflow, 100, &flow, &depletion_mm), STATUS_OUT_OF_RANGE);
-    inflow = (struct root_zone_inflow){.new_soil_mm = 6};
-    assert_int_equal(root_zone_open(&zone, &inflow, 100, &flow, &depletion_mm), STATUS_OUT_OF_RANGE);
+    static const struct root_zone_inflow negative[] = {{.new_soil_mm = -1},
+                                                       {.infiltration_mm = -1},
+                                                       {.irrigation_mm = -1},
+                                                       {.capillary_limit_mm = -1},
+                                                       {.new_soil_mm = 6}}; /* more than lies below */
+    for (size_t i = 0; i < sizeof negative / sizeof negative[0]; i++)
+        assert_int_equal(root_zone_open(&zone, &negative[i], 100, &flow, &depletion_mm), STATUS_OUT_OF_RANGE);
     inflow = (struct root_zone_inflow){0};
     assert_int_equal(root_zone_open(&zone, &inflow, 30, &flow, &depletion_mm), STATUS_OUT_OF_RANGE);
     assert_int_equal(root_zone_close(&zone, NAN, 100, 0, &flow), STATUS_MISSING);
@@ -163,6 +166,10 @@ static void the_root_zone_names_what_is_wrong_and_stays_as_it_was(void **state) 
     struct root_zone_reading reading = {.depletion_mm = NAN};
     assert_int_equal(root_zone_correct(&zone, &reading, 100, &variance_mm2, &shift_mm), STATUS_MISSING);
     reading = (struct root_zone_reading){.depletion_mm = 10, .sd_mm = -1};
+    assert_int_equal(root_zone_correct(&zone, &reading, 100, &variance_mm2, &shift_mm), STATUS_OUT_OF_RANGE);
+    reading.sd_mm = 1;
+    assert_int_equal(root_zone_correct(&zone, &reading, -1, &variance_mm2, &shift_mm), STATUS_OUT_OF_RANGE);
+    variance_mm2 = -1;
     assert_int_equal(root_zone_correct(&zone, &reading, 100, &variance_mm2, &shift_mm), STATUS_OUT_OF_RANGE);
     assert_memory_equal(&zone, &before, sizeof zone);
     assert_true(isnan(root_zone_gain(-1, 1)) && isnan(root_zone_gain(1, -1)) &&

@@ -61,9 +61,10 @@ struct summer {
  * source. */
 static double usual_et0_mm(int32_t date) {
     static const double month_mm[] = {4.4, 5.0, 4.9, 4.6, 3.8, 2.9};
-    double months = (date - MAY_10 - 5) / 30.5; /* 0 in the middle of May */
-    int before = months < 0 ? 0 : (int)months;
-    double along = months < 0 ? 0 : months - before;
+    double months =
+        fmin(fmax((date - MAY_10 - 5) / 30.5, 0), 4.999); /* from the middle of May to that of October */
+    int before = (int)months;
+    double along = months - before;
     return month_mm[before] + along * (month_mm[before + 1] - month_mm[before]);
 }
 

@@ -102,6 +102,7 @@ static void single_values_are_found_just_past_their_limits(void **state) {
     expect(WEATHER_WIND_M_S, 40.1, FINDING_WIND_IMPLAUSIBLE, 40.0, true);
     expect(WEATHER_WIND_M_S, -0.1, FINDING_WIND_IMPLAUSIBLE, 0.0, true);
     expect(WEATHER_WIND_M_S, 0.04, FINDING_WIND_STUCK, 0.05, true);
+    expect(WEATHER_WIND_M_S, 0.0, FINDING_WIND_STUCK, 0.05, true);
     expect(WEATHER_WIND_M_S, 0.05, none, 0.0, false);
     expect(WEATHER_RAIN_MM, 1900.0, none, 0.0, false);
     expect(WEATHER_RAIN_MM, 1901.0, FINDING_RAIN_IMPLAUSIBLE, 1900.0, true);
@@ -229,6 +230,9 @@ static void a_value_that_stays_for_five_days_is_found(void **state) {
     assert_int_equal(findings.finding[0].element, WEATHER_WIND_M_S);
     assert_false(findings.finding[0].suspect);
     assert_int_equal(check_run(days, 4).count, 0);
+    struct weather_site site = weather_site_default(40.0, 300.0);
+    assert_int_equal(weather_check(&days[5], NULL, NULL, NULL, 6, &site, &findings), STATUS_OK);
+    assert_int_equal(findings.count, 0); /* without the days there is nothing to compare */
     days[2].value[WEATHER_WIND_M_S] = 2.6;
     assert_int_equal(check_run(days, 6).count, 0);
     days[2].value[WEATHER_WIND_M_S] = NAN;

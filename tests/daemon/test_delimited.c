@@ -260,6 +260,17 @@ static void dates_are_read_in_every_format(void **state) {
     }
 }
 
+static void a_date_in_pieces_is_shown_whole_when_it_is_none(void **state) {
+    (void)state;
+    static const char json[] =
+        "{\"title\": \"t\", \"others\": \"ignore\", \"time\": {\"columns\": [\"y\", \"m\", \"d\"],"
+        " \"format\": \"year, month, day\"}, \"values\": {\"tmax_c\": {\"column\": \"t\"}}}";
+    static const char text[] = "y,m,d,t\n2021,2,30,21\n";
+    struct reading_of *reading = reading_by_json(json, text, sizeof text - 1);
+    assert_reading_refused(reading, "days:2:1: y: found \"2021 2 30\", expected a year, a month and a day");
+    reading_done(reading);
+}
+
 static void the_sum_of_many_days_is_right(void **state) {
     (void)state;
     /* 30 years; each day's rain is its day number of the row modulo 7: any slip of a row or column shows. */
@@ -299,6 +310,7 @@ int main(void) {
         cmocka_unit_test(missing_codes_that_nobody_named_are_refused),
         cmocka_unit_test(the_layout_rules_separator_quote_decimal_units_and_codes),
         cmocka_unit_test(dates_are_read_in_every_format),
+        cmocka_unit_test(a_date_in_pieces_is_shown_whole_when_it_is_none),
         cmocka_unit_test(the_sum_of_many_days_is_right),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -169,6 +169,7 @@ static void example_14_wind_at_2_m(void **state) {
     (void)state;
     assert_printed(air_wind_2m_m_s(1.0, 10.0), "0.75");
     assert_printed(air_wind_2m_m_s(3.2, 10.0), "2.4");
+    assert_near(air_wind_2m_m_s(1.0, 0.5), 4.87 / log(28.48), 1e-12); /* eq. 47: 67.8 x 0.5 - 5.42 */
 }
 
 static void example_15_radiation_from_temperature_range(void **state) {

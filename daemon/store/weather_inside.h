@@ -1,0 +1,20 @@
+/* What the files about weather share. Nobody else includes this. */
+#ifndef WATERTURN_WEATHER_INSIDE_H
+#define WATERTURN_WEATHER_INSIDE_H
+
+#include "daemon/store/db_inside.h"
+#include "daemon/store/weather_store.h"
+
+/* The columns of a weather row carry the names of the elements, in their order. */
+void weather_elements_list(struct text *sql, const char *prefix);
+
+/* Reads them from result column `first` on. */
+void weather_day_read(sqlite3_stmt *statement, int first, enum weather_origin origin,
+                      struct weather_day *day);
+
+/* Puts the findings of the days of a file in place of those that the source had on the days that the file
+ * spans; within the caller's transaction. */
+enum status finding_store_replace(struct db *db, long long source_id, const struct weather_days *days,
+                                  const struct weather_site *site, struct problems *problems);
+
+#endif

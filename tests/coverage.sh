@@ -1,0 +1,27 @@
+#!/bin/sh
+# Builds core/ with gcov, runs the tests of core/ and the published values, and names every file of core/ of which a line
+# or a branch was not taken. Exit status 1 when there is one.
+set -u
+BUILD=${BUILD:-build}
+build=$BUILD/coverage
+make --no-print-directory tests-core BUILD="$build" CFLAGS='-O0 -g --coverage' LDFLAGS=--coverage >/dev/null || exit 1
+find "$build" -name '*.gcda' -delete
+for source in tests/core/test_*.c tests/published/test_*.c; do
+    # The symbols of an instrumented build are not those of the program.
+    [ "$source" = tests/core/test_symbols.c ] || BUILD=$BUILD "$build/${source%.c}" >/dev/null 2>&1 || exit 1
+done
+scratch=$(mktemp -d)
+trap 'rm -rf "$scratch"' EXIT
+top=$PWD bad=0 files=0
+for source in core/*/*.c; do
+    files=$((files + 1))
+    (cd "$scratch" && gcov -b -r -s "$top" -o "$top/$build/${source%.c}.gcda" "$top/$source" 2>/dev/null) |
+        awk -v name="$source" '
+            /^File/ { here = index($0, name) }
+            here && /^Lines executed/ { lines = $0 }
+            here && /^Taken at least once/ { taken = $0 }
+            here && /^No branches/ { taken = "100.00%" }
+            END { if (lines !~ /100.00%/ || taken !~ /100.00%/) { print name ": " lines "; " taken; exit 1 } }' || bad=$((bad + 1))
+done
+echo "$files files of core/, $bad of them not wholly covered"
+[ "$bad" -eq 0 ] && [ "$files" -gt 0 ]
