@@ -174,7 +174,10 @@ enum status call_make(const struct call_input *input, struct call *out) {
                         .dry_date = CALENDAR_NONE,
                         .depletion_mm = no_path ? NAN : start_mm(input, input->with_rain, 0),
                         .allowed_mm = no_path ? NAN : input->with_rain[0].allowed_mm,
-                        .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm};
+                        .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm,
+                        .dry_chance = NAN,
+                        .cover_chance = NAN,
+                        .spared_mm = NAN};
     if (rainfed) {
         call.reason = CALL_REASON_RAINFED;
         call.rain_expected_mm = no_path ? NAN : rain_until_mm(input, input->days - 1);

@@ -97,6 +97,8 @@ enum status outlook_field_prepare(const struct season_setup *setup, const struct
         enum status status = season_step(setup, &walking, &inputs[i], &walked);
         if (status != STATUS_OK)
             return status;
+        if (i == 0)
+            field.days_in_season = walked.days_in_season > 0 ? walked.days_in_season - 1 : 0;
         prepare_day(setup, &inputs[i], &walked, root_before_m, &field.day[i]);
     }
     field.days = days;

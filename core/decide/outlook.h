@@ -41,6 +41,7 @@ struct outlook_state {
 struct outlook_field {
     int32_t today;
     int days;
+    double days_in_season; /* before today */
     struct outlook_day day[OUTLOOK_DAYS_MAX];
     struct outlook_state start;
     double p;

@@ -30,10 +30,11 @@ static enum status take_records(const struct farm *farm, int32_t today, struct f
     return STATUS_OK;
 }
 
-static enum status take_sources(struct db *db, struct field_facts *facts, struct problems *problems) {
+static enum status take_sources(struct db *db, int32_t today, struct field_facts *facts,
+                                struct problems *problems) {
     struct source_state *sources = NULL;
     size_t count = 0;
-    enum status status = weather_store_sources(db, &sources, &count, problems);
+    enum status status = weather_store_sources(db, today, &sources, &count, problems);
     for (size_t i = 0; status == STATUS_OK && i < count && facts->source_count < FIELD_SOURCES_MAX; i++) {
         if (strcmp(sources[i].station, facts->field.station) != 0)
             continue;
@@ -65,7 +66,7 @@ static enum status take(struct db *db, const struct farm *farm, const char *name
     if (facts->planted)
         facts->planting = farm->planting[planting];
     enum status status = take_records(farm, today, facts);
-    return status == STATUS_OK ? take_sources(db, facts, problems) : status;
+    return status == STATUS_OK ? take_sources(db, today, facts, problems) : status;
 }
 
 enum status field_facts_load(struct db *db, const char *field, int32_t today, struct field_facts *out,

@@ -122,9 +122,8 @@ static enum status serve_field(void *context, const char *field, struct field_fa
     int64_t at;
     enum status status = ledger_store_newest(data->db, &newest, &at, problems);
     if (status == STATUS_OK)
-        status = field_facts_load(data->db, field,
-                                  newest != CALENDAR_NONE ? newest : page_data_now(data).today, facts,
-                                  problems);
+        status = field_facts_load(
+            data->db, field, newest != CALENDAR_NONE ? newest : page_data_now(data).today, facts, problems);
     quiet_free(problems);
     return status;
 }
@@ -132,6 +131,16 @@ static enum status serve_field(void *context, const char *field, struct field_fa
 static void serve_field_release(void *context, struct field_facts *facts) {
     (void)context;
     field_facts_free(facts);
+}
+
+static enum status serve_sources(void *context, struct source_report **reports, size_t *count) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = source_reports_make(data->db, page_data_now(data).today, reports, count, problems);
+    quiet_free(problems);
+    return status;
 }
 
 static void serve_release(void *context, struct field_morning *mornings, struct ledger_row *rows) {
@@ -147,6 +156,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .release = serve_release,
                                     .field = serve_field,
                                     .field_release = serve_field_release,
+                                    .sources = serve_sources,
                                     .book = data};
     return functions;
 }

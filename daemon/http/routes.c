@@ -19,6 +19,24 @@ static enum status today(const struct request *request, struct reply *reply) {
     return status;
 }
 
+static enum status sources(const struct request *request, struct reply *reply) {
+    struct source_report *reports = NULL;
+    size_t count = 0;
+    const struct server_data *data = request->data;
+    if (data->sources == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = data->sources(data->context, &reports, &count);
+    struct farm_view farm;
+    if (status == STATUS_OK)
+        status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        status = pages_show(request, view_sources(&farm.context, reports, count), "sources", reply);
+        farm_view_close(request, &farm);
+    }
+    free(reports);
+    return status;
+}
+
 static enum status send_asset(const struct request *request, struct reply *reply, const char *path,
                               const char *type) {
     const struct asset *asset = asset_find(path);
@@ -48,6 +66,8 @@ static const struct route {
 } routes[] = {
     {"/", today, NULL},
     {"/api/today", today, NULL},
+    {"/sources", sources, NULL},
+    {"/api/sources", sources, NULL},
     {"/field/*", field_page, NULL},
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},

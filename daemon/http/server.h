@@ -1,7 +1,9 @@
 /* The local web page. Knows no SQL. GET and HEAD, and POST for its forms.
  *
  *   /                        Today             /api/today
- *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /field/NAME              a field           /api/field/NAME
+ *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /sources                 weather sources   /api/sources
  *   /style.css /icon.svg     what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
@@ -33,6 +35,8 @@ struct server_data {
      * the second, which also takes zeroed facts. */
     enum status (*field)(void *context, const char *field, struct field_facts *facts);
     void (*field_release)(void *context, struct field_facts *facts);
+    /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
+    enum status (*sources)(void *context, struct source_report **reports, size_t *count);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };

@@ -11,6 +11,7 @@
 #include <cjson/cJSON.h>
 
 #include "daemon/base/text.h"
+#include "daemon/morning/source_report.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/field_facts.h"
 #include "daemon/view/words.h"
@@ -60,6 +61,9 @@ void view_ledger_csv(const char *field, const struct ledger_row *rows, size_t co
 
 /* The calls as CSV in the units of core/, in the order given. */
 void view_calls_csv(const struct field_morning *mornings, size_t count, struct text *out);
+
+/* The weather sources, as they stand on the day of the facts. */
+cJSON *view_sources(const struct view_context *context, const struct source_report *reports, size_t count);
 
 /* What a page says when it cannot be shown; `key` stands in the words as error.KEY and error.KEY.hint. */
 cJSON *view_error(const struct view_context *context, const char *key);
