@@ -72,6 +72,8 @@ static const struct route {
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},
     {"/api/field/*/ledger", field_ledger, NULL},
+    {"/field/*/workings/*", field_workings, NULL},
+    {"/api/field/*/workings/*", field_workings, NULL},
     {"/field/*/ledger.csv", field_ledger_csv, NULL},
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
