@@ -10,7 +10,7 @@
 #include "daemon/store/ledger_store.h"
 
 #define INPUTS_MAX 400
-#define OUTPUT_MAX ((size_t)64 << 20)
+#define OUTPUT_MAX ((size_t)1 << 30)
 
 static enum status open_db(const struct options *options, struct replay *replay, int32_t today,
                            struct problems *problems) {
@@ -245,6 +245,8 @@ enum status open_replay_run(const struct options *options, const struct command 
         status = file_write(path, text_string(&output.text), output.text.size, problems);
     else if (status == STATUS_OK)
         fwrite(text_string(&output.text), 1, output.text.size, stdout);
+    if (status == STATUS_OK && output.partial)
+        status = STATUS_REFUSED;
     cJSON_Delete(output.made);
     text_free(&output.text);
     return status;

@@ -24,6 +24,7 @@ void open_replay_tell(const cJSON *made, struct text *out);
 struct open_replay_output {
     struct text text;
     cJSON *made;
+    bool partial; /* it was stopped before its end; what is there is written all the same */
 };
 
 /* Makes an output; the format is that of the end of `path`, NULL: for a terminal. */

@@ -9,6 +9,7 @@ const struct command *const command_table[] = {
     &command_et0,
     &command_replay,
     &command_trial,
+    &command_sweep,
     &command_import,
     &command_export,
     &command_check,

@@ -154,6 +154,16 @@ int32_t replay_weather_end(const struct replay_weather *weather) {
     return end;
 }
 
+int32_t replay_weather_first(const struct replay_weather *weather) {
+    int32_t first = CALENDAR_NONE;
+    for (size_t i = 0; i < weather->count; i++) {
+        const struct weather_days *observed = &weather->station[i].observed;
+        if (observed->count > 0 && (first == CALENDAR_NONE || observed->day[0].date < first))
+            first = observed->day[0].date;
+    }
+    return first;
+}
+
 static struct station_input input_of(const struct replay_weather *weather, const struct farm *farm,
                                      size_t index) {
     const struct farm_station *station = &farm->station[index];

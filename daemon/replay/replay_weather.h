@@ -39,6 +39,9 @@ void replay_weather_free(struct replay_weather *weather);
 /* The day after the last one that any station observed; CALENDAR_NONE: none did. */
 int32_t replay_weather_end(const struct replay_weather *weather);
 
+/* The first day that any station observed; CALENDAR_NONE: none did. */
+int32_t replay_weather_first(const struct replay_weather *weather);
+
 /* station_days_build() for every station of `farm` (the one that the weather was read for, or one with the
  * same stations, whose settings may be others), `today` and the days ahead included. `days` has room for them
  * all; free each with station_days_free(), whatever is returned. */
