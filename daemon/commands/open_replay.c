@@ -127,12 +127,13 @@ static void add_file(const char *what, const char *path, char sha256[WEATHER_HAS
 cJSON *open_replay_made(const struct options *options, const struct replay *replay, const char *command) {
     const char *argument[2 * GIVEN_MAX + 4];
     struct made_input *input = calloc(INPUTS_MAX, sizeof *input);
-    char today[CALENDAR_ISO_SIZE], scenarios[WEATHER_HASH_SIZE];
+    char today[CALENDAR_ISO_SIZE], scenarios[WEATHER_HASH_SIZE], probe[WEATHER_HASH_SIZE];
     size_t count = 0, arguments = collect_arguments(options, replay, today, argument);
     if (input == NULL)
         return NULL;
     input[count++] = (struct made_input){"farm", replay->name, replay->file_sha256};
     add_file("scenarios", option_value(options, "--scenarios"), scenarios, input, &count);
+    add_file("probe", option_value(options, "--probe"), probe, input, &count);
     for (size_t i = 0; i < replay->weather.input_count && count < INPUTS_MAX; i++) {
         const struct replay_input *from = &replay->weather.input[i];
         input[count++] = (struct made_input){from->what, from->address, from->sha256};
