@@ -10,8 +10,9 @@
 #define GAIN_LEAST    1e-10 /* of the misfit; less is nothing to be gained */
 #define NUDGE                                                                                                \
     1e-3 /* of the range, for sensitivities: the model has kinks that a smaller one would fall into */
-#define AT_BOUND  1e-6 /* of the range */
-#define NO_EFFECT 1e-6 /* of the largest sensitivity, over the ranges */
+#define AT_BOUND      1e-6  /* of the range */
+#define RESIDUAL_MOST 1e100 /* in units of sd; squares of larger ones might not be numbers any more */
+#define NO_EFFECT     1e-6  /* of the largest sensitivity, over the ranges */
 
 const char *fit_verdict_text(enum fit_verdict verdict) {
     static const char *const text[] = {"told by the data", "without effect on the data",
@@ -83,9 +84,9 @@ static enum status evaluate(struct work *work, const double share[FIT_N], double
     work->runs++;
     enum status status = problem->model(problem->context, parameter, work->modelled);
     for (int k = 0; status == STATUS_OK && k < work->count; k++) {
-        if (!isfinite(work->modelled[k]))
-            status = STATUS_NOT_FINITE;
         residual[k] = (work->modelled[k] - problem->measured[k]) / problem->sd[k];
+        if (!(fabs(residual[k]) < RESIDUAL_MOST))
+            status = STATUS_NOT_FINITE;
     }
     return status;
 }
@@ -173,8 +174,8 @@ static bool step(struct work *work, struct point *point, double all[FIT_N][FIT_N
         /* What has no effect gets a diagonal all the same. */
         damped[i][i] += damping * (all[i][i] + 1e-9);
     }
-    if (!fit_solve(damped, down, work->n, move))
-        return false;
+    (void)fit_solve(damped, down, work->n,
+                    move); /* damped, it has a solution; without one nothing would move */
     for (int i = 0; i < work->n; i++)
         next.share[i] = fmin(fmax(point->share[i] + move[i], 0), 1);
     if (evaluate(work, next.share, work->tried) != STATUS_OK)
@@ -288,8 +289,9 @@ static void conclude(struct work *work, const struct point *point, struct fit_re
     result->data_misfit = point->data_misfit;
     result->residual_sd = sqrt(point->data_misfit / (work->count - n));
     result->condition = condition_of(data, n);
-    bool told = isfinite(result->condition) && fit_invert(data, n, of_data),
-         sure = fit_invert(all, n, of_all);
+    bool told = isfinite(result->condition), sure = fit_invert(all, n, of_all);
+    if (told)
+        (void)fit_invert(data, n, of_data); /* its condition says that it can be */
     for (int i = 0; i < n; i++)
         largest = fmax(largest, data[i][i]);
     for (int i = 0; i < n; i++) {
