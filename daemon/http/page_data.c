@@ -7,6 +7,7 @@
 
 #include "daemon/base/wall_clock.h"
 #include "daemon/http/field_data.h"
+#include "daemon/http/replay_data.h"
 #include "daemon/http/workings_data.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
@@ -145,6 +146,12 @@ static enum status serve_workings(void *context, const char *field, int32_t date
     return status;
 }
 
+static enum status serve_replay(void *context, const struct replay_wish *wish, struct replay *replay,
+                                struct problems *problems) {
+    const struct page_data *data = context;
+    return replay_load(data->db, wish, replay, problems);
+}
+
 static enum status serve_sources(void *context, struct source_report **reports, size_t *count) {
     struct page_data *data = context;
     struct problems *problems = quiet();
@@ -170,6 +177,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .field_release = serve_field_release,
                                     .workings = serve_workings,
                                     .sources = serve_sources,
+                                    .replay = serve_replay,
                                     .book = data};
     return functions;
 }

@@ -5,6 +5,7 @@
 #include "daemon/http/field_pages.h"
 #include "daemon/http/forms.h"
 #include "daemon/http/pages.h"
+#include "daemon/http/replay_pages.h"
 #include "daemon/view/view.h"
 
 static enum status today(const struct request *request, struct reply *reply) {
@@ -75,6 +76,10 @@ static const struct route {
     {"/api/today", today, NULL},
     {"/sources", sources, NULL},
     {"/api/sources", sources, NULL},
+    {"/replay", replay_page, NULL},
+    {"/api/replay", replay_page, NULL},
+    {"/replay.svg", replay_picture, NULL},
+    {"/replay.csv", replay_csv, NULL},
     {"/field/*", field_page, NULL},
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},

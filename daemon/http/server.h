@@ -4,6 +4,7 @@
  *   /field/NAME              a field           /api/field/NAME
  *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
  *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
+ *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   /replay.csv
  *   /sources                 weather sources   /api/sources
  *   /style.css /icon.svg     what pages need
  *
@@ -16,6 +17,7 @@
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
 #include "daemon/store/ledger_store.h"
+#include "daemon/view/replay_page.h"
 #include "daemon/view/view.h"
 
 /* Where the data comes from. The functions are called from the server's own thread, one at a time. What they
@@ -41,6 +43,10 @@ struct server_data {
     enum status (*workings)(void *context, const char *field, int32_t date, struct workings_facts *facts);
     /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
     enum status (*sources)(void *context, struct source_report **reports, size_t *count);
+    /* Seasons beside what might have been; `replay` is zeroed, and the server frees it with replay_free()
+     * whatever is returned. NULL: there is no such page. */
+    enum status (*replay)(void *context, const struct replay_wish *wish, struct replay *replay,
+                          struct problems *problems);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };

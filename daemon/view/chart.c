@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "core/base/calendar.h"
+#include "daemon/view/svg.h"
 
 /* M. Okabe and K. Ito, Color universal design, 2008, without their yellow, which is lost on white. */
 static const char *const colour[CHART_STYLES] = {"#000000", "#0072b2", "#d55e00", "#009e73",
@@ -11,19 +12,8 @@ static const char *const colour[CHART_STYLES] = {"#000000", "#0072b2", "#d55e00"
 static const char *const dashes[CHART_STYLES] = {"none",     "none", "14 6", "4 5",
                                                  "14 5 4 5", "22 6", "8 8",  "2 8"};
 
-void chart_text(struct text *out, const char *words) {
-    for (const char *at = words; *at != '\0'; at++) {
-        if (*at == '<' || *at == '>' || *at == '&')
-            text_puts(out, *at == '<' ? "&lt;" : *at == '>' ? "&gt;" : "&amp;");
-        else
-            text_add(out, at, 1);
-    }
-}
-
-/* 1, 2 or 5 times a power of ten, about a fifth of the span. */
 static double step_of(double span) {
-    double power = pow(10, floor(log10(span / 5))), share = span / 5 / power;
-    return power * (share <= 1 ? 1 : share <= 2 ? 2 : share <= 5 ? 5 : 10);
+    return svg_nice_step(span, 5);
 }
 
 void chart_round(double *low, double *high, bool zero) {
@@ -50,7 +40,7 @@ static double place_y(const struct chart *chart, double y) {
 static void mark_y(const struct chart *chart) {
     double step = step_of(chart->y_high - chart->y_low);
     for (double y = chart->y_low; y <= chart->y_high + step / 2; y += step) {
-        text_printf(chart->out, "<path d=\"M%.1f %.1fh%.1f\" class=\"grid\"/>", chart->left,
+        text_printf(chart->out, "<path d=\"M%.1f %.1fh%.1f\" stroke=\"#ddd\"/>", chart->left,
                     place_y(chart, y), chart->width);
         text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%g</text>\n",
                     chart->left - 10, place_y(chart, y) + 7, fabs(y) < step / 1e6 ? 0 : y);
@@ -58,8 +48,8 @@ static void mark_y(const struct chart *chart) {
 }
 
 static void mark_x_at(const struct chart *chart, double x, const char *words) {
-    text_printf(chart->out, "<path d=\"M%.1f %.1fv8\" class=\"axis\"/>", place_x(chart, x),
-                chart->top + chart->height);
+    text_printf(chart->out, "<path d=\"M%.1f %.1fv8\" stroke=\"#000\" stroke-width=\"2\" fill=\"none\"/>",
+                place_x(chart, x), chart->top + chart->height);
     text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>\n",
                 place_x(chart, x), chart->top + chart->height + 30, words);
 }
@@ -95,16 +85,18 @@ void chart_frame(const struct chart *chart) {
         mark_months(chart);
     else
         mark_x(chart);
-    text_printf(chart->out, "<path d=\"M%.1f %.1fv%.1fh%.1f\" class=\"axis\"/>\n", chart->left, chart->top,
-                chart->height, chart->width);
-    text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" class=\"title\">", chart->left, chart->top - 16);
-    chart_text(chart->out, chart->title);
+    text_printf(chart->out,
+                "<path d=\"M%.1f %.1fv%.1fh%.1f\" stroke=\"#000\" stroke-width=\"2\" fill=\"none\"/>\n",
+                chart->left, chart->top, chart->height, chart->width);
+    text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" font-weight=\"bold\">", chart->left,
+                chart->top - 16);
+    svg_add_escaped(chart->out, chart->title);
     text_printf(chart->out, "</text>\n<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">",
                 chart->left + chart->width, chart->top - 16);
-    chart_text(chart->out, chart->y_label);
+    svg_add_escaped(chart->out, chart->y_label);
     text_printf(chart->out, "</text>\n<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">",
                 chart->left + chart->width, chart->top + chart->height + 58);
-    chart_text(chart->out, chart->x_label);
+    svg_add_escaped(chart->out, chart->x_label);
     text_puts(chart->out, "</text>\n");
 }
 
@@ -122,13 +114,14 @@ static void path(const struct chart *chart, const double *x, const double *y, si
 
 void chart_line(const struct chart *chart, const double *x, const double *y, size_t count, size_t style) {
     path(chart, x, y, count);
-    text_printf(chart->out, " class=\"line\" stroke=\"%s\" stroke-dasharray=\"%s\"/>\n",
+    text_printf(chart->out,
+                " class=\"line\" stroke-width=\"4\" fill=\"none\" stroke=\"%s\" stroke-dasharray=\"%s\"/>\n",
                 colour[style % CHART_STYLES], dashes[style % CHART_STYLES]);
 }
 
 void chart_limit(const struct chart *chart, const double *x, const double *y, size_t count) {
     path(chart, x, y, count);
-    text_puts(chart->out, " class=\"limit\"/>\n");
+    text_puts(chart->out, " stroke=\"#888\" stroke-width=\"1.5\" fill=\"none\"/>\n");
 }
 
 void chart_point(const struct chart *chart, double x, double y, size_t style, const char *label) {
@@ -139,14 +132,16 @@ void chart_point(const struct chart *chart, double x, double y, size_t style, co
     bool right = place_x(chart, x) > chart->left + chart->width * 0.75;
     text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\"%s>", place_x(chart, x) + (right ? -16 : 16),
                 place_y(chart, y) + 7, right ? " text-anchor=\"end\"" : "");
-    chart_text(chart->out, label);
+    svg_add_escaped(chart->out, label);
     text_puts(chart->out, "</text>\n");
 }
 
 void chart_key(struct text *out, double x, double y, size_t style, const char *name) {
-    text_printf(out, "<path d=\"M%.1f %.1fh60\" class=\"line\" stroke=\"%s\" stroke-dasharray=\"%s\"/>", x, y,
-                colour[style % CHART_STYLES], dashes[style % CHART_STYLES]);
+    text_printf(out,
+                "<path d=\"M%.1f %.1fh60\" class=\"line\" stroke-width=\"4\" fill=\"none\" stroke=\"%s\" "
+                "stroke-dasharray=\"%s\"/>",
+                x, y, colour[style % CHART_STYLES], dashes[style % CHART_STYLES]);
     text_printf(out, "<text x=\"%.1f\" y=\"%.1f\">", x + 70, y + 7);
-    chart_text(out, name);
+    svg_add_escaped(out, name);
     text_puts(out, "</text>\n");
 }

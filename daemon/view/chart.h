@@ -33,7 +33,4 @@ void chart_point(const struct chart *chart, double x, double y, size_t style, co
 /* A piece of a line and its name, at a place of the picture. */
 void chart_key(struct text *out, double x, double y, size_t style, const char *name);
 
-/* Any text, with what SVG reserves replaced. */
-void chart_text(struct text *out, const char *words);
-
 #endif

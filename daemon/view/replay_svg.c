@@ -7,6 +7,7 @@
 #include "daemon/replay/made.h"
 #include "daemon/view/chart.h"
 #include "daemon/view/replay.h"
+#include "daemon/view/svg.h"
 
 enum { WIDTH = 1600, HEIGHT = 900, KEY_PITCH = 34, KEYS_ACROSS = 3 };
 
@@ -145,11 +146,9 @@ static void head(const struct picture *picture, const cJSON *made, double height
         WIDTH, height, WIDTH, height);
     if (made != NULL)
         made_add_svg(made, out);
-    text_puts(out, "<style>.grid{stroke:#ddd;stroke-width:1}.axis{stroke:#000;stroke-width:2;fill:none}"
-                   ".line{stroke-width:4;fill:none}.limit{stroke:#888;stroke-width:1.5;fill:none}"
-                   ".title{font-weight:bold}</style>\n<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n"
-                   "<text x=\"60\" y=\"50\" font-size=\"30\" class=\"title\">");
-    chart_text(out, picture->title);
+    text_puts(out, "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n"
+                   "<text x=\"60\" y=\"50\" font-size=\"30\" font-weight=\"bold\">");
+    svg_add_escaped(out, picture->title);
     text_printf(out, ", %s to %s</text>\n", calendar_format_iso(picture->result[0]->budget.first, from),
                 calendar_format_iso(picture->result[0]->budget.last, to));
 }

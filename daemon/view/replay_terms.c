@@ -83,9 +83,12 @@ bool replay_differs(const struct replay *replay, size_t first) {
 }
 
 size_t replay_first_of(const struct replay *replay, const char *field) {
+    size_t found = field != NULL ? replay->result_count : 0;
     for (size_t i = 0; i < replay->result_count; i += replay->scenario_count) {
-        if (field != NULL ? strcmp(field, replay->result[i].field) == 0 : replay_differs(replay, i))
+        if (field != NULL && strcmp(field, replay->result[i].field) == 0)
+            found = i; /* the newest comes last */
+        if (field == NULL && replay_differs(replay, i))
             return i;
     }
-    return field == NULL ? 0 : replay->result_count;
+    return found;
 }

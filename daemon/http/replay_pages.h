@@ -1,0 +1,11 @@
+/* The Replay page, its picture and its CSV; a GET form. */
+#ifndef WATERTURN_REPLAY_PAGES_H
+#define WATERTURN_REPLAY_PAGES_H
+
+#include "daemon/http/request.h"
+
+enum status replay_page(const struct request *request, struct reply *reply);
+enum status replay_picture(const struct request *request, struct reply *reply);
+enum status replay_csv(const struct request *request, struct reply *reply);
+
+#endif

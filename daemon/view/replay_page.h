@@ -1,0 +1,24 @@
+/* The Replay page: a season of a field beside what might have been. */
+#ifndef WATERTURN_REPLAY_PAGE_H
+#define WATERTURN_REPLAY_PAGE_H
+
+#include "daemon/view/replay.h"
+#include "daemon/view/view.h"
+
+#define REPLAY_WHAT_MAX 3
+
+/* What the visitor filled in. */
+struct replay_wish {
+    char field[FARM_NAME_SIZE]; /* "": nothing asked yet */
+    bool rainfed, automatic;
+    char what[REPLAY_WHAT_MAX][SCENARIO_NAME_SIZE]; /* settings, as on the command line; "": none */
+    char money[FARM_TEXT_SIZE];
+};
+
+/* The form, and under it the scenarios side by side. `replay` NULL: not computed; `problem` NULL: all is
+ * well, else why it was not. `query` is the visitor's own, for links to the same in other forms. */
+cJSON *view_replay_page(const struct view_context *context, const struct field_morning *mornings,
+                        size_t count, const struct replay_wish *wish, const char *query,
+                        const struct replay *replay, const char *problem);
+
+#endif

@@ -1,0 +1,93 @@
+// The Replay page over the demo farm's database, in a real browser.
+import assert from "node:assert/strict";
+import { readFileSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import path from "node:path";
+import test, { after, before } from "node:test";
+import { chromium } from "playwright-core";
+import { DEMO_DAY, demoWeather, firstLine, root, scratch, startWaterturn, waterturn } from "../support/program.mjs";
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+let origin, browser, server, undo;
+
+before(async () => {
+  const undoing = [];
+  undo = () => undoing.forEach((work) => work());
+  const directory = scratch({ after: (work) => undoing.push(work) });
+  demoWeather(directory);
+  const farm = path.join(directory, "farm.json"), db = path.join(directory, "farm.db");
+  writeFileSync(farm, readFileSync(path.join(root, "fixtures/demo/farm.json"), "utf8").replaceAll("http://127.0.0.1:0/", "file:weather/"));
+  assert.equal(waterturn("import", farm, "--db", db).status, 0);
+  const morning = waterturn("morning", "--db", db, "--today", DEMO_DAY, { cwd: directory });
+  assert.equal(morning.status, 0, morning.stderr);
+  server = startWaterturn(["serve", "--db", db, "--listen", "127.0.0.1:0", "--today", DEMO_DAY], { cwd: directory });
+  origin = /http:\/\/127\.0\.0\.1:\d+/.exec(await firstLine(server))[0];
+  browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--disable-gpu"] });
+});
+
+after(async () => {
+  await browser?.close();
+  server?.kill("SIGTERM");
+  undo?.();
+});
+
+const get = async (where) => (await fetch(origin + where)).text();
+
+test("the form is filled in by hand and the scenarios stand side by side, as the API has them", async () => {
+  const page = await browser.newPage({ javaScriptEnabled: false, locale: "en-US" });
+  await page.goto(`${origin}/`);
+  await page.getByRole("link", { name: "Replay a season" }).click();
+  await page.getByLabel("The field").selectOption("North pivot");
+  await page.getByLabel("watered whenever").check();
+  await page.getByLabel("What if 1").fill("irrigation.share = 50 %");
+  await page.getByLabel("Worth and cost").fill("max_yield = 14; price = 200");
+  await page.getByRole("button", { name: "Replay" }).click();
+  const api = JSON.parse(await get(`/api/replay${new URL(page.url()).search}`));
+  assert.deepEqual(api.scenarios.map((scenario) => scenario.name), ["as it was", "irrigation = none", "irrigation = automatic", "irrigation.share = 50 %"]);
+  const rows = page.locator("[aria-labelledby=season] tbody tr");
+  assert.equal(await rows.count(), api.season.length);
+  const gross = api.season.findIndex((row) => row.key === "irrigation_gross_mm");
+  assert.deepEqual(await rows.nth(gross).locator("td").allTextContents(), api.season[gross].cells);
+  assert.equal(api.season[gross].values[1], 0);
+  assert.ok(Math.abs(api.season[gross].values[3] - api.season[gross].values[0] / 2) < 1e-9);
+  assert.ok(await page.locator("img.chart").evaluate((image) => image.complete && image.naturalWidth === 1600));
+  assert.ok(api.has_harvest && (await page.locator("[aria-labelledby=harvest] tbody tr").count()) === api.harvest.length);
+  await page.close();
+});
+
+test("a season on the page is that of the command line", async () => {
+  const api = JSON.parse(await get("/api/replay?field=Trial%20plot%20B&rainfed=1"));
+  const csv = await get("/replay.csv?field=Trial%20plot%20B&rainfed=1");
+  assert.match(csv, /^field,crop,planted,scenario,date,stage,/);
+  const days = csv.trim().split("\r\n").length - 1;
+  assert.equal(days, api.season.find((row) => row.key === "days").values.reduce((sum, value) => sum + value, 0));
+});
+
+test("wrong settings come back in the form with what is wrong", async () => {
+  const page = await browser.newPage({ javaScriptEnabled: false });
+  await page.goto(`${origin}/replay?field=North%20pivot&what1=irrigation%3Dsometimes%3Cb%3E`);
+  assert.match(await page.getByRole("alert").textContent(), /expected "recorded", "none" or "automatic"/);
+  assert.equal(await page.locator("#what1").inputValue(), "irrigation=sometimes<b>");
+  assert.equal(await page.locator("main b").count(), 0);
+  await page.goto(`${origin}/replay?field=No%20such%20field`);
+  assert.equal(await page.getByRole("alert").count(), 1);
+  assert.equal((await fetch(`${origin}/replay.svg?field=No%20such%20field`)).status, 404);
+  assert.equal((await fetch(`${origin}/replay.csv`)).status, 404);
+  await page.close();
+});
+
+for (const colorScheme of ["light", "dark"]) {
+  test(`the page breaks no rule of axe in ${colorScheme}, and fits a phone`, async () => {
+    const context = await browser.newContext({ colorScheme, bypassCSP: true, viewport: { width: 360, height: 740 } });
+    const page = await context.newPage();
+    for (const where of ["/replay", "/replay?field=North%20pivot&rainfed=1&automatic=1&what1=irrigation.share%3D50%25", "/replay?field=North%20pivot&what1=x"]) {
+      await page.goto(origin + where);
+      await page.evaluate(axeSource);
+      const { violations } = await page.evaluate(() => globalThis.axe.run());
+      assert.deepEqual(violations.map((violation) => `${violation.id}: ${violation.nodes[0].html}`), [], where);
+      assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), where);
+    }
+    await context.close();
+  });
+}
