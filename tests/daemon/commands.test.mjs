@@ -5,7 +5,7 @@ import path from "node:path";
 import test from "node:test";
 import { DEMO_DAY, csvRows, demoFarm, dump, firstLine, root, scratch, startWaterturn, waterturn } from "../support/program.mjs";
 
-const commands = ["serve", "morning", "call", "ledger", "et0", "replay", "import", "export", "check"];
+const commands = ["serve", "morning", "call", "ledger", "et0", "replay", "trial", "sweep", "fit", "import", "export", "check"];
 
 test("every command has its help, which names its options", () => {
   const all = waterturn("--help");
