@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "daemon/http/page_data.h"
 #include "daemon/http/template.h"
 #include "daemon/view/print_json.h"
 
@@ -60,6 +61,16 @@ enum status farm_view_open(const struct request *request, struct farm_view *view
     view->context =
         (struct view_context){.facts = &view->facts, .us_units = us_units, .words = request->words};
     return status;
+}
+
+enum status farm_view_begin(const struct request *request, struct farm_view *view) {
+    enum status status = farm_view_open(request, view);
+    if (status != STATUS_NOT_FOUND || request->data->book == NULL)
+        return status;
+    view->mornings = NULL;
+    view->facts.today = page_data_now(request->data->book).today;
+    view->facts.last_run = CALENDAR_NONE;
+    return STATUS_OK;
 }
 
 void farm_view_close(const struct request *request, struct farm_view *view) {
