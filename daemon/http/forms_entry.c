@@ -176,13 +176,14 @@ enum status forms_add_records(const struct request *request, const struct farm_v
     struct record_kept *records = NULL;
     size_t count = 0;
     const struct page_data *data = request->data->book;
-    if (data == NULL || data->writer == NULL || view == NULL || strncmp(request->path, "/api/", 5) == 0)
+    if (data == NULL || data->writer == NULL || view == NULL)
         return STATUS_OK;
     enum status status =
         record_store_recent(data->db, request->name, RECORDS_SHOWN, &records, &count, fresh_problems());
     if (status != STATUS_OK)
         return status;
-    add_links(request, farm, request->name, view);
+    if (strncmp(request->path, "/api/", 5) != 0)
+        add_links(request, farm, request->name, view);
     view_add_records(&farm->context, records, count, view);
     free(records);
     return STATUS_OK;

@@ -63,6 +63,11 @@ static enum status icon(const struct request *request, struct reply *reply) {
     return send_asset(request, reply, "web/icon.svg", "image/svg+xml");
 }
 
+/* What is served below /api/, for programs and those who write them. */
+static enum status api_document(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/openapi.json", "application/json; charset=utf-8");
+}
+
 /* ---- the table */
 
 static const struct route {
@@ -72,6 +77,7 @@ static const struct route {
     enum status (*post)(const struct request *request, struct reply *reply);
 } routes[] = {
     {"/", today, NULL},
+    {"/api/", api_document, NULL},
     {"/api/today", today, NULL},
     {"/sources", sources, NULL},
     {"/api/sources", sources, NULL},
