@@ -63,6 +63,15 @@ static enum status icon(const struct request *request, struct reply *reply) {
     return send_asset(request, reply, "web/icon.svg", "image/svg+xml");
 }
 
+static enum status script(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/app.js", "text/javascript; charset=utf-8");
+}
+
+/* At the root, so that it may answer for all pages; its link has no version. */
+static enum status worker(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/worker.js", "text/javascript; charset=utf-8");
+}
+
 /* What is served below /api/, for programs and those who write them. */
 static enum status api_document(const struct request *request, struct reply *reply) {
     return send_asset(request, reply, "web/openapi.json", "application/json; charset=utf-8");
@@ -90,6 +99,8 @@ static const struct route {
     {"/field/*/ledger.csv", field_ledger_csv, NULL},
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
+    {"/app.js", script, NULL},
+    {"/worker.js", worker, NULL},
     {"/field/*/record/*", record_form, record_form},
     {"/field/*/feel", feel_form, feel_form},
     {"/farm", place_form, place_form},

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "core/base/units.h"
 #include "daemon/view/say.h"
 
 /* In units of the viewBox; a page draws one of them a little wider than a pixel on a phone. */
@@ -240,12 +241,38 @@ static void add_sentences(const struct view_context *context, const struct field
     text_puts(out, "</desc>");
 }
 
+/* "share of the allowed depletion in %,rain,irrigation;" for each day, in the reader's unit: what a finger on
+ * the picture asks. */
+static void add_values(const struct view_context *context, const struct ribbon *ribbon, struct text *out) {
+    char iso[CALENDAR_ISO_SIZE];
+    bool us = context->us_units;
+    double unit_mm = us ? units_to_si(1, units_find("in")) : 1;
+    text_printf(out,
+                " data-first=\"%s\" data-left=\"0\" data-pitch=\"%d\" data-gap-at=\"%d\" data-gap=\"%d\" "
+                "data-unit=\"%s\" data-values=\"",
+                calendar_format_iso(context->facts->today - MORNING_PAST, iso), PITCH, MORNING_PAST,
+                TODAY_GAP, us ? "in" : "mm");
+    for (int i = 0; i < CELLS; i++) {
+        const struct cell *cell = &ribbon->cell[i];
+        if (cell->known)
+            text_printf(out, "%.0f", cell->share * 100);
+        const double depths[] = {cell->rain_mm, cell->irrigation_mm};
+        for (int k = 0; k < 2; k++) {
+            text_puts(out, ",");
+            if (depths[k] >= BAR_SEEN_MM)
+                text_printf(out, "%.*f", us ? 2 : 0, depths[k] / unit_mm);
+        }
+        text_puts(out, i + 1 < CELLS ? ";" : "\"");
+    }
+}
+
 void ribbon_add(const struct view_context *context, const struct field_morning *morning, int id,
                 struct text *out) {
     struct ribbon ribbon = arrange(morning, context->facts->today);
-    text_printf(out,
-                "<svg class=\"ribbon\" viewBox=\"0 0 %d %d\" role=\"img\" aria-labelledby=\"r%dt r%dd\">",
+    text_printf(out, "<svg class=\"ribbon\" viewBox=\"0 0 %d %d\" role=\"img\" aria-labelledby=\"r%dt r%dd\"",
                 WIDTH, HEIGHT, id, id);
+    add_values(context, &ribbon, out);
+    text_puts(out, ">");
     add_sentences(context, morning, &ribbon, id, out);
     text_printf(out,
                 "<pattern id=\"r%dh\" width=\"4\" height=\"4\" patternUnits=\"userSpaceOnUse\" "
