@@ -156,6 +156,8 @@ static void inputs_planting(struct edit *edit) {
     struct form_page *page = &edit->page;
     planting_add_crop(edit);
     page->input[0].optional = false;
+    page->input[0].hint =
+        words_get(edit->request->words, edit->index == SIZE_MAX ? "form.crop.write" : "form.crop.change");
     form_add(page, "planted", INPUT_DATE, NULL, 0, false);
     if (edit->index == SIZE_MAX)
         return;

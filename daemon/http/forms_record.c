@@ -231,6 +231,13 @@ static void set_depth(const struct work *work, const char *name, double mm) {
     set_number(work->fill, name, us ? units_from_si(mm, units_find("in")) : mm, us ? "in" : "mm");
 }
 
+/* What was called, rounded as a person would write it: to 0.1 mm or 0.01 in. */
+static void set_called(const struct work *work, double mm) {
+    bool us = work->view->context.us_units;
+    double steps = us ? 100 : 10, value = us ? units_from_si(mm, units_find("in")) : mm;
+    set_number(work->fill, "water", round(value * steps) / steps, us ? "in" : "mm");
+}
+
 /* Of the record that is corrected. */
 static void set_record(struct work *work, const struct farm_record *record) {
     char iso[CALENDAR_ISO_SIZE];
@@ -259,7 +266,7 @@ static void set_defaults(struct work *work) {
     int32_t date = work->kind == RECORD_RAIN ? work->today - 1 : work->today;
     if (as_called && work->kind == RECORD_IRRIGATION && morning != NULL &&
         morning->call.application.gross_mm > 0)
-        set_depth(work, "water", morning->call.application.gross_mm);
+        set_called(work, morning->call.application.gross_mm);
     fill_default(work->fill, "date", calendar_format_iso(date, iso));
     if (work->kind == RECORD_READING)
         fill_default(work->fill, "sd", "3");
