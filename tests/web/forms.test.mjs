@@ -10,7 +10,7 @@ const kinds = ['irrigation', 'rain', 'reading', 'stage', 'cover', 'cutting', 'ha
 const forms = ['/', '/field/Bottom%20meadow', ...kinds.map((kind) => `/field/Bottom%20meadow/record/${kind}`),
   ...['coarse', 'moderately_coarse', 'medium', 'fine'].map((group) => `/field/North%20pivot/feel?group=${group}`),
   '/fields/new', '/field/North%20pivot/settings', '/field/North%20pivot/planting/new', '/field/North%20pivot/planting/2026-04-14',
-  '/farm', '/sources/new', '/source/valley%20station'];
+  '/farm', '/sources', '/sources/new', '/source/valley%20station'];
 
 async function demo(t) {
   return (await servePages(t, await demoDatabase(t))).origin;
@@ -98,6 +98,15 @@ test('without_javascript_one_tap_records_a_form_corrects_and_undo_takes_back', a
   assert.equal(await page.locator('h1').textContent(), 'Taken back');
   await page.goto(`${origin}/field/North%20pivot`);
   assert.match(await page.locator('.records li').first().textContent(), /Watered 35\smm gross today/);
+  // The last form can be taken back from the field's page, too.
+  await page.getByRole('link', { name: 'Note' }).click();
+  await page.getByLabel('Note', { exact: true }).fill('A fox crossed the field.');
+  await page.getByRole('button', { name: 'Keep' }).click();
+  await page.goto(`${origin}/field/North%20pivot`);
+  assert.match(await page.locator('.records').textContent(), /A fox crossed/);
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await page.goto(`${origin}/field/North%20pivot`);
+  assert.doesNotMatch(await page.locator('.records').textContent(), /A fox crossed/);
 });
 
 test('without_javascript_a_new_farm_comes_to_its_first_field_in_spanish', async (t) => {
