@@ -37,7 +37,9 @@ static enum status sources(const struct request *request, struct reply *reply) {
     if (status == STATUS_OK)
         status = farm_view_open(request, &farm);
     if (status == STATUS_OK) {
-        status = pages_show(request, view_sources(&farm.context, reports, count), "sources", reply);
+        cJSON *view = view_sources(&farm.context, reports, count);
+        forms_add_sources(request, view);
+        status = pages_show(request, view, "sources", reply);
         farm_view_close(request, &farm);
     }
     free(reports);
