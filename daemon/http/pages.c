@@ -4,6 +4,7 @@
 
 #include "daemon/http/page_data.h"
 #include "daemon/http/template.h"
+#include "daemon/view/print_json.h"
 
 static const char type_html[] = "text/html; charset=utf-8";
 static const char type_json[] = "application/json; charset=utf-8";
@@ -25,10 +26,7 @@ enum status pages_show(const struct request *request, cJSON *view, const char *p
     enum status status = STATUS_OK;
     add_version(request, view);
     if (is_api(request)) {
-        char *printed = cJSON_PrintUnformatted(view);
-        text_puts(&reply->body, printed != NULL ? printed : "");
-        status = printed != NULL && !text_failed(&reply->body) ? STATUS_OK : STATUS_NO_MEMORY;
-        cJSON_free(printed);
+        status = print_json(view, false, &reply->body) ? STATUS_OK : STATUS_NO_MEMORY;
         reply->type = type_json;
     } else {
         status = template_render_asset(page, view, &reply->body, &reply->problems);

@@ -204,6 +204,8 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
         memcpy(farm->name, rows->name, sizeof farm->name);
         memcpy(farm->time_zone, rows->time_zone, sizeof farm->time_zone);
         farm->us_units = rows->us_units;
+        farm->call_rule = rows->call_rule;
+        farm->water_price = rows->water_price;
     }
     free(rows);
     return status;
