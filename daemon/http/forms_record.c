@@ -20,7 +20,6 @@
 struct work {
     const struct request *request;
     const struct farm_view *view;
-    const struct farm *farm;
     const struct farm_field *field;
     int32_t today;
     enum record_kind kind;
@@ -351,7 +350,6 @@ static enum status with_field(const struct request *request, struct reply *reply
     problems_init(&problems);
     status = farm_store_load_field(request->data->book->db, request->name, &farm, &problems);
     if (status == STATUS_OK) {
-        work->farm = &farm;
         work->field = farm_field_named(&farm, request->name);
         status = work->field != NULL ? STATUS_OK : STATUS_NOT_FOUND;
         if (status == STATUS_OK && request->form != NULL) {
