@@ -62,6 +62,24 @@ static enum status sources(const struct request *request, struct reply *reply) {
     return status;
 }
 
+static enum status hindsight(const struct request *request, struct reply *reply) {
+    struct hindsight found;
+    const struct server_data *data = request->data;
+    if (data->hindsight == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = data->hindsight(data->context, &found);
+    if (status != STATUS_OK)
+        return status;
+    struct farm_view farm;
+    status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        status = pages_show(request, view_hindsight(&farm.context, &found), "hindsight", reply);
+        farm_view_close(request, &farm);
+    }
+    hindsight_free(&found);
+    return status;
+}
+
 static enum status ledger_csv(const struct request *request, struct reply *reply) {
     struct ledger_row *rows = NULL;
     size_t count = 0;
@@ -107,6 +125,8 @@ static const struct route {
     {"/api/today", today, NULL},
     {"/sources", sources, NULL},
     {"/api/sources", sources, NULL},
+    {"/hindsight", hindsight, NULL},
+    {"/api/hindsight", hindsight, NULL},
     {"/field/*", field, NULL},
     {"/api/field/*/ledger", field, NULL},
     {"/field/*/ledger.csv", ledger_csv, NULL},

@@ -3,6 +3,7 @@
  *   /                        Today             /api/today
  *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
  *   /sources                 weather sources   /api/sources
+ *   /hindsight               past calls        /api/hindsight
  *   /style.css /icon.svg     what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
@@ -13,6 +14,7 @@
 
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
+#include "daemon/morning/hindsight.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/view.h"
 
@@ -32,6 +34,8 @@ struct server_data {
     void (*release)(void *context, struct field_morning *mornings, struct ledger_row *rows);
     /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
     enum status (*sources)(void *context, struct source_report **reports, size_t *count);
+    /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
+    enum status (*hindsight)(void *context, struct hindsight *out);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };
