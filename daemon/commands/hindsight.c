@@ -7,6 +7,7 @@
 #include "daemon/morning/hindsight.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/view/csv_cell.h"
+#include "daemon/view/print_json.h"
 
 #define USUAL_DAYS 60
 
@@ -143,12 +144,13 @@ static enum status print(const struct options *options, const struct farm_facts 
     struct words *words = words_open(words_choose(getenv("LANG")));
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_hindsight(&context, hindsight) : NULL;
-    char *json = view != NULL && option_value(options, "--json") != NULL ? cJSON_Print(view) : NULL;
-    if (json != NULL)
-        puts(json);
+    struct text json;
+    text_init(&json, 0);
+    if (view != NULL && option_value(options, "--json") != NULL)
+        puts(print_json(view, true, &json) ? text_string(&json) : "");
     else if (view != NULL)
         print_people(view);
-    cJSON_free(json);
+    text_free(&json);
     words_close(words);
     cJSON_Delete(view);
     return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;

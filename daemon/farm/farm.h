@@ -105,7 +105,8 @@ struct farm_trial {
 };
 
 /* What a call goes by. */
-enum call_rule { CALL_RULE_COST, CALL_RULE_DEPLETION, CALL_RULE_COUNT };
+/* The first is the default: the call by expected cost is there to be tried, and not yet shown to be better. */
+enum call_rule { CALL_RULE_DEPLETION, CALL_RULE_COST, CALL_RULE_COUNT };
 
 struct farm {
     char name[FARM_NAME_SIZE];

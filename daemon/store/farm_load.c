@@ -252,6 +252,23 @@ enum status farm_store_load_field(struct db *db, const char *field, struct farm 
     return load(db, field, farm, problems);
 }
 
+enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
+                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field)",
+                   problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    int code = sqlite3_step(statement);
+    enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting the farm book", problems);
+    if (status == STATUS_OK)
+        *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
+                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3)};
+    sqlite3_finalize(statement);
+    return status;
+}
+
 enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(db, "SELECT 1 FROM field WHERE name = ?", problems);
     if (statement == NULL)

@@ -8,7 +8,7 @@ CREATE TABLE farm (
     name      TEXT    NOT NULL,
     us_units  INTEGER NOT NULL CHECK (us_units IN (0, 1)), -- 1: people here read inches, acres, gallons
     time_zone TEXT    NOT NULL,                            -- IANA name; '' the machine's own
-    call_rule INTEGER NOT NULL,                            -- enum call_rule: 0 by expected cost, 1 by the allowed depletion
+    call_rule INTEGER NOT NULL,                            -- enum call_rule: 0 by the allowed depletion, 1 by expected cost
     water_price REAL                                       -- of 1 m3 as delivered, in the user's money; NULL: not given
 ) STRICT;
 
@@ -289,7 +289,8 @@ CREATE TABLE entry (             -- a form that was taken; the same form sent ag
     -- the field's call as it stood before, as in table call; day NULL: there was none
     day INTEGER, kind INTEGER, reason INTEGER, start_by_day INTEGER, dry_day INTEGER,
     depletion_mm REAL, allowed_mm REAL, taw_mm REAL, rain_expected_mm REAL,
-    net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER
+    net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER, by_cost INTEGER,
+    dry_chance REAL, cover_chance REAL, lost_chance REAL, lost_mm REAL, spared_mm REAL
 ) STRICT;
 CREATE INDEX entry_by_field ON entry (field_id, entry_id);
 

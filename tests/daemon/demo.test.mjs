@@ -48,7 +48,7 @@ test("every field of the demo gets the call that its state asks for", async () =
     "North pivot": "water_today",
     "Long rows": "water_today",
     "East pivot": "water_by",
-    "Trial plot B": "water_today",
+    "Trial plot B": "water_by",
     "Ridge pivot": "rain_may_cover",
     "Trial plot A": "rain_may_cover",
     "Bottom meadow": "hold",

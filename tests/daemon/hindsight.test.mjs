@@ -44,8 +44,10 @@ async function season(t, change = (text) => text) {
   return { directory, weather, farm, db };
 }
 
+const byCost = (text) => text.replace(/"units": "(metric|us)",/, '"units": "$1", "calls_by": "expected cost",');
+
 test("past calls stand beside what came, and forecasts' errors are told by source", async (t) => {
-  const { db, directory } = await season(t);
+  const { db, directory } = await season(t, byCost);
   const view = JSON.parse(ok(waterturn("hindsight", "--db", db, "--today", LAST, "--json")));
 
   await t.test("chances that were said hold", () => {
@@ -126,8 +128,8 @@ test("past calls stand beside what came, and forecasts' errors are told by sourc
   });
 });
 
-test("calls by the allowed depletion are for those who want them", async (t) => {
-  const { db } = await season(t, (text) => text.replace('"units": "metric",', '"units": "metric", "calls_by": "allowed depletion",'));
+test("calls go by the allowed depletion unless the farm file says otherwise, and say chances all the same", async (t) => {
+  const { db } = await season(t);
   const today = JSON.parse(ok(waterturn("call", "--db", db, "--today", LAST, "--json")));
   for (const field of today.fields) assert.equal(field.by_cost, false, field.name);
   // What fixtures/demo/README.md says of these fields holds for the path that the forecast gives.
@@ -143,6 +145,7 @@ test("without any forecast past years speak, and a hindcast runs them again", as
   const farm = path.join(directory, "farm.json");
   const db = path.join(directory, "farm.db");
   writeFileSync(farm, readFileSync(path.join(root, "fixtures/seattle/farm.json"), "utf8").replaceAll("http://127.0.0.1:0", address));
+  writeFileSync(farm, byCost(readFileSync(farm, "utf8")));
   ok(waterturn("import", farm, "--db", db));
   ok(waterturn("morning", "--db", db, "--today", "2015-07-15"));
   const [field] = JSON.parse(ok(waterturn("call", "--db", db, "--today", "2015-07-15", "--json"))).fields;
