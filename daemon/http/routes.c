@@ -46,6 +46,24 @@ static enum status sources(const struct request *request, struct reply *reply) {
     return status;
 }
 
+static enum status hindsight(const struct request *request, struct reply *reply) {
+    struct hindsight found;
+    const struct server_data *data = request->data;
+    if (data->hindsight == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = data->hindsight(data->context, &found);
+    if (status != STATUS_OK)
+        return status;
+    struct farm_view farm;
+    status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        status = pages_show(request, view_hindsight(&farm.context, &found), "hindsight", reply);
+        farm_view_close(request, &farm);
+    }
+    hindsight_free(&found);
+    return status;
+}
+
 static enum status send_asset(const struct request *request, struct reply *reply, const char *path,
                               const char *type) {
     const struct asset *asset = asset_find(path);
@@ -92,6 +110,8 @@ static const struct route {
     {"/api/today", today, NULL},
     {"/sources", sources, NULL},
     {"/api/sources", sources, NULL},
+    {"/hindsight", hindsight, NULL},
+    {"/api/hindsight", hindsight, NULL},
     {"/field/*", field_page, NULL},
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},
