@@ -8,8 +8,8 @@ import { csvRows, DEMO_DAY, root } from '../support/program.mjs';
 
 const formats = { date: /^\d{4}-\d{2}-\d{2}$/ };
 
-async function api(t, change) {
-  const { port } = await servePages(t, await demoDatabase(t, change));
+async function api(t, change, mornings) {
+  const { port } = await servePages(t, await demoDatabase(t, change, mornings));
   const answer = await ask(port, '/api/');
   assert.equal(answer.status, 200);
   assert.match(answer.headers['content-type'], /^application\/json/);
@@ -47,12 +47,14 @@ test('every_answer_is_as_the_document_says', async (t) => {
     farm.fields.push({ ...farm.fields[0], name: 'New <ground>/1' });
     farm.records.push({ field: farm.fields[1].name, date: '2026-06-12', kind: 'reading', water_content: '22 %', sd: '2 %' });
     return farm;
-  });
+  }, ['2026-07-04', '2026-07-08', '2026-07-11']);
   let count = 0;
   for (const query of ['', '?units=us', '?lang=es&units=us']) {
     const today = await hold(served, '/api/today', {}, query);
     await hold(served, '/api/sources', {}, query);
-    count += 2;
+    const hindsight = await hold(served, '/api/hindsight', {}, query);
+    assert.ok(hindsight.calls.length > 0);
+    count += 3;
     for (const { name } of today.fields) {
       await hold(served, '/api/field/{name}', { name }, query);
       const ledger = await hold(served, '/api/field/{name}/ledger', { name }, query);

@@ -4,7 +4,7 @@ import test from 'node:test';
 import { axeSource, demoDatabase, openBrowser, servePages } from '../support/pages.mjs';
 import { DEMO_DAY } from '../support/program.mjs';
 
-const pages = ['/', '/sources', '/sources/new', '/farm', '/fields/new', '/no/such/page', '/field/Trial%20plot%20C', '/field/New%20ground', '/field/New%20ground/ledger',
+const pages = ['/', '/sources', '/hindsight', '/sources/new', '/farm', '/fields/new', '/no/such/page', '/field/Trial%20plot%20C', '/field/New%20ground', '/field/New%20ground/ledger',
   ...['', '/ledger', `/workings/${DEMO_DAY}`, '/workings/2026-06-20', '/settings', '/planting/new', '/feel', ...['irrigation', 'rain', 'reading', 'stage', 'cover', 'cutting', 'harvest', 'note'].map((kind) => `/record/${kind}`)]
     .map((tail) => `/field/North%20pivot${tail}`)];
 
@@ -12,7 +12,7 @@ async function served(t) {
   const { origin } = await servePages(t, await demoDatabase(t, (farm) => {
     farm.fields.push({ ...farm.fields[0], name: 'New ground' });
     return farm;
-  }));
+  }, ['2026-07-04', '2026-07-08', '2026-07-11']));
   return { origin, browser: await openBrowser(t) };
 }
 
