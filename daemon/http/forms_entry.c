@@ -150,6 +150,7 @@ static void add_links(const struct request *request, const struct farm_view *far
     char key[64], tail[64], iso[CALENDAR_ISO_SIZE];
     const struct field_morning *morning = farm_view_morning(farm, name);
     frame_link(view, "settings_href", name, "/settings");
+    frame_link(view, "soil_href", name, "/soil");
     frame_link(view, "new_planting_href", name, "/planting/new");
     if (morning != NULL && morning->planting_date != CALENDAR_NONE) {
         (void)snprintf(tail, sizeof tail, "/planting/%s", calendar_format_iso(morning->planting_date, iso));

@@ -134,7 +134,7 @@ static bool read_water(struct work *work, double *gross_mm, const char **name) {
             return false;
         *gross_mm = application_gross_of_hours_mm(system, hours);
     } else {
-        return input_quantity(work->request, "water", QUANTITY_DEPTH, &any, gross_mm);
+        return input_change(work->request, "water", QUANTITY_DEPTH, &any, gross_mm);
     }
     if (isnan(*gross_mm)) {
         input_refuse(work->request, *name, "input.no_flow", NULL, NULL);
@@ -153,14 +153,14 @@ static void read_irrigation(struct work *work, struct farm_record *record) {
 
 static void read_rain(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 2000, false};
-    (void)input_quantity(work->request, "rain", QUANTITY_DEPTH, &limits, &record->amount);
+    (void)input_change(work->request, "rain", QUANTITY_DEPTH, &limits, &record->amount);
 }
 
 static void read_reading(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 1, false}, deviation = {0, 0.5, true};
-    record->sd = READING_SD_DEFAULT;
-    (void)input_quantity(work->request, "content", QUANTITY_SHARE, &limits, &record->amount);
-    (void)input_quantity_or(work->request, "sd", QUANTITY_SHARE, &deviation, &record->sd);
+    record->sd = isnan(record->sd) ? READING_SD_DEFAULT : record->sd;
+    (void)input_change(work->request, "content", QUANTITY_SHARE, &limits, &record->amount);
+    (void)input_change_or_keep(work->request, "sd", QUANTITY_SHARE, &deviation, &record->sd);
 }
 
 static void read_stage(struct work *work, struct farm_record *record) {
@@ -176,7 +176,7 @@ static void read_stage(struct work *work, struct farm_record *record) {
 
 static void read_cover(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 1, false};
-    (void)input_quantity(work->request, "cover", QUANTITY_SHARE, &limits, &record->amount);
+    (void)input_change(work->request, "cover", QUANTITY_SHARE, &limits, &record->amount);
 }
 
 static void read_nothing(struct work *work, struct farm_record *record) {
@@ -186,7 +186,7 @@ static void read_nothing(struct work *work, struct farm_record *record) {
 
 static void read_harvest(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 1e12, false};
-    (void)input_quantity(work->request, "yield", QUANTITY_NUMBER, &limits, &record->amount);
+    (void)input_change(work->request, "yield", QUANTITY_NUMBER, &limits, &record->amount);
     (void)input_text(work->request, "grade", false, record->text, FARM_NAME_SIZE);
 }
 
@@ -323,6 +323,14 @@ static enum status take_form(struct work *work, struct reply *reply, struct prob
     memcpy(record.field, work->field->name, sizeof record.field);
     (void)snprintf(tail, sizeof tail, "/record/%s", record_kind_name(work->kind));
     frame_path("/field/", work->field->name, tail, action);
+    /* What the record that is corrected said, for what is sent back as it was shown. */
+    struct record_kept kept;
+    if (work->replaces != 0 &&
+        record_store_get(work->request->data->book->db, work->replaces, &kept, problems) == STATUS_OK &&
+        kept.record.kind == work->kind) {
+        record.amount = kept.record.amount;
+        record.sd = kept.record.sd;
+    }
     forms[work->kind].read(work, &record);
     (void)input_date(work->request, "date", work->today - 3660, work->today, &record.date);
     if (!fill_good(work->fill)) {

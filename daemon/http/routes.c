@@ -130,6 +130,7 @@ static const struct route {
     {"/source/*", source_form, source_form},
     {"/fields/new", field_new_form, field_new_form},
     {"/field/*/settings", field_settings_form, field_settings_form},
+    {"/field/*/soil", soil_form, soil_form},
     {"/field/*/planting/*", planting_form, planting_form},
     {"/morning", NULL, morning_take},
     {"/undo/*", NULL, undo_take},

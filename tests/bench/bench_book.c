@@ -148,10 +148,12 @@ static double time_out(const char *file, const char *path, size_t *size, struct 
 
 int main(void) {
     static struct problems problems;
-    char directory[] = "/tmp/waterturn-bench-XXXXXX", file[64], path[64], again[64], wal[72];
+    const char *build = getenv("BUILD");
+    char directory[400], file[420], path[420], again[420], wal[440];
     struct farm farm;
     size_t size;
     problems_init(&problems);
+    (void)snprintf(directory, sizeof directory, "%s/bench_book_XXXXXX", build != NULL ? build : "build");
     if (mkdtemp(directory) == NULL) {
         perror("bench_book");
         return 1;

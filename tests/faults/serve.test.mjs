@@ -5,7 +5,7 @@ import { createHash } from "node:crypto";
 import { chmodSync, copyFileSync, cpSync, mkdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoFarm, demoWeather, dump, firstLine, program, root, scratch, serveFiles, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoFarm, demoWeather, dump, firstLine, program, root, scratch, serveFiles, tool, waterturn } from "../support/program.mjs";
 import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
 
 const ok = (done) => {
@@ -116,7 +116,7 @@ test("a database of a newer version is left alone, by the pages and by every com
 test("a form waits for a morning that is written beside it, and is handed back when that takes long", async (t) => {
   const { db } = await demo(t);
   const pages = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
-  const holder = spawn(path.join(root, process.env.BUILD ?? "build", "tests/tools/hold_db"), [db], { stdio: ["pipe", "pipe", "inherit"] });
+  const holder = spawn(tool("hold_db"), [db], { stdio: ["pipe", "pipe", "inherit"] });
   t.after(() => holder.kill("SIGKILL"));
   assert.equal((await firstLine(holder)).trim(), "held");
   const began = Date.now();

@@ -9,7 +9,7 @@ import { axeSource, demoDatabase, openBrowser, servePages } from '../support/pag
 const kinds = ['irrigation', 'rain', 'reading', 'stage', 'cover', 'cutting', 'harvest', 'note'];
 const forms = ['/', '/field/Bottom%20meadow', ...kinds.map((kind) => `/field/Bottom%20meadow/record/${kind}`),
   ...['coarse', 'moderately_coarse', 'medium', 'fine'].map((group) => `/field/North%20pivot/feel?group=${group}`),
-  '/fields/new', '/field/North%20pivot/settings', '/field/North%20pivot/planting/new', '/field/North%20pivot/planting/2026-04-14',
+  '/fields/new', '/field/North%20pivot/settings', '/field/North%20pivot/soil', '/field/Trial%20plot%20A/soil', '/field/North%20pivot/planting/new', '/field/North%20pivot/planting/2026-04-14',
   '/farm', '/sources', '/sources/new', '/source/valley%20station'];
 
 async function demo(t) {
