@@ -37,10 +37,10 @@ async function open(t, options = {}) {
 }
 
 /** Waits until the worker has kept the page and what it needs. */
-const kept = (page, count = 1) => page.waitForFunction(async (wanted) => {
-  const pages = await (await caches.open('pages-1')).keys(), assets = await (await caches.open('assets-1')).keys();
-  return pages.length >= wanted && assets.length >= 2;
-}, count);
+const kept = (page) => page.waitForFunction(async () => {
+  const pages = await (await caches.open('pages-1')).keys(), assets = (await (await caches.open('assets-1')).keys()).map((key) => new URL(key.url).pathname);
+  return pages.length > 0 && assets.includes('/style.css') && assets.includes('/app.js');
+});
 
 const waterings = (db, field) => JSON.parse(waterturn('export', '--db', db).stdout).records.filter((r) => r.field === field && r.kind === 'irrigation').length;
 
