@@ -6,6 +6,7 @@
  *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
  *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   /replay.csv
  *   /sources                 weather sources   /api/sources
+ *   /hindsight               past calls        /api/hindsight
  *   /style.css /icon.svg     what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
@@ -16,6 +17,7 @@
 
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
+#include "daemon/morning/hindsight.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/replay_page.h"
 #include "daemon/view/view.h"
@@ -47,6 +49,8 @@ struct server_data {
      * whatever is returned. NULL: there is no such page. */
     enum status (*replay)(void *context, const struct replay_wish *wish, struct replay *replay,
                           struct problems *problems);
+    /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
+    enum status (*hindsight)(void *context, struct hindsight *out);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };
