@@ -54,6 +54,14 @@ test('every_answer_is_as_the_document_says', async (t) => {
     await hold(served, '/api/sources', {}, query);
     const hindsight = await hold(served, '/api/hindsight', {}, query);
     assert.ok(hindsight.calls.length > 0);
+    const first = query === '' ? '?' : `${query}&`;
+    assert.equal((await hold(served, '/api/replay', {}, query)).has_result, false);
+    const replay = await hold(served, '/api/replay', {}, `${first}field=North%20pivot&rainfed=1&automatic=1`);
+    assert.equal(replay.scenarios.length, 3);
+    assert.ok(replay.season.length > 10 && replay.season.every((row) => row.values.length === 3));
+    const refused = await hold(served, '/api/replay', {}, `${first}field=North%20pivot&what1=nonsense`);
+    assert.match(refused.problem, /found "nonsense", expected/);
+    count += 3;
     count += 3;
     for (const { name } of today.fields) {
       await hold(served, '/api/field/{name}', { name }, query);
