@@ -1,5 +1,6 @@
 #include "daemon/http/access.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -101,31 +102,34 @@ void access_free(struct access *access) {
     free(access);
 }
 
-/* An IPv6 network is one peer: whoever has one address of it has all of them. */
-static struct bucket *bucket_of(struct access *access, const struct access_request *request) {
+/* A device that is known has buckets of its own; others share those of where they come from. An IPv6 network is
+ * one peer: whoever has one address of it has all of them. */
+static struct bucket *bucket_of(struct access *access, const struct access_request *request,
+                                long long device) {
     static const unsigned char mapped[12] = {0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0xFF, 0xFF};
     bool v4 = memcmp(request->peer, mapped, sizeof mapped) == 0;
     unsigned char hash[crypto_shorthash_BYTES];
     uint64_t peer;
-    crypto_shorthash(hash, request->peer, v4 ? ACCESS_PEER_SIZE : ACCESS_PEER_SIZE / 2, access->key);
+    if (device != 0)
+        crypto_shorthash(hash, (const unsigned char *)&device, sizeof device, access->key);
+    else
+        crypto_shorthash(hash, request->peer, v4 ? ACCESS_PEER_SIZE : ACCESS_PEER_SIZE / 2, access->key);
     memcpy(&peer, hash, sizeof peer);
     struct bucket *bucket = &access->bucket[peer % BUCKETS];
     double seconds = (double)(request->now_ms - bucket->at_ms) / 1000.0;
-    if (bucket->peer != peer)
+    if (bucket->peer != peer) {
         *bucket = (struct bucket){peer, request->now_ms, ASKS_MOST, MISSES_MOST};
-    else if (seconds > 0) {
-        bucket->asks += seconds * ASKS_A_SECOND;
-        bucket->misses += seconds * MISSES_A_SECOND;
-        bucket->asks = bucket->asks > ASKS_MOST ? ASKS_MOST : bucket->asks;
-        bucket->misses = bucket->misses > MISSES_MOST ? MISSES_MOST : bucket->misses;
+    } else if (seconds > 0) {
+        bucket->asks = fmin(bucket->asks + seconds * ASKS_A_SECOND, ASKS_MOST);
+        bucket->misses = fmin(bucket->misses + seconds * MISSES_A_SECOND, MISSES_MOST);
         bucket->at_ms = request->now_ms;
     }
     return bucket;
 }
 
 void access_note_failure(struct access *access, const struct access_request *request) {
-    struct bucket *bucket = bucket_of(access, request);
-    bucket->misses -= bucket->misses > 1 ? 1 : bucket->misses;
+    struct bucket *bucket = bucket_of(access, request, 0);
+    bucket->misses = fmax(bucket->misses - 1, 0);
 }
 
 /* ---- the verdict ---- */
@@ -157,28 +161,26 @@ enum access_verdict access_judge(struct access *access, const struct access_requ
                                  struct visitor *visitor, struct problems *problems) {
     bool guarded = true;
     enum access_role role = needed(request);
-    struct bucket *bucket = bucket_of(access, request);
     memset(visitor, 0, sizeof *visitor);
+    enum status status = access_store_any(access->db, &guarded, problems);
+    bool open = status == STATUS_OK && !guarded && !request->forwarded;
+    if (status == STATUS_OK && !open)
+        status = find_device(access, request, visitor, problems);
+    struct bucket *bucket = bucket_of(access, request, visitor->device);
     if (bucket->asks < 1)
         return ACCESS_TOO_OFTEN;
     bucket->asks -= 1;
-    if (access_store_any(access->db, &guarded, problems) != STATUS_OK)
+    if (status != STATUS_OK && status != STATUS_NOT_FOUND)
         return ACCESS_FAILED;
-    if (!guarded && !request->forwarded) {
+    if (open) {
         visitor->role = ACCESS_MANAGER;
         return ACCESS_ALLOWED;
     }
-    /* Whoever guesses is not even told whether a guess was right. */
-    if (request->token != NULL && bucket->misses < 1)
-        return ACCESS_TOO_OFTEN;
-    enum status status = find_device(access, request, visitor, problems);
-    if (status == STATUS_NOT_FOUND && request->token != NULL)
+    if (visitor->role != ACCESS_NOBODY)
+        return visitor->role >= role ? ACCESS_ALLOWED : ACCESS_ROLE;
+    if (request->token != NULL)
         access_note_failure(access, request);
-    if (status != STATUS_OK && status != STATUS_NOT_FOUND)
-        return ACCESS_FAILED;
-    if (role == ACCESS_NOBODY)
-        return bucket->misses < 1 ? ACCESS_TOO_OFTEN : ACCESS_ALLOWED;
-    if (visitor->role == ACCESS_NOBODY)
-        return ACCESS_LOGIN;
-    return visitor->role >= role ? ACCESS_ALLOWED : ACCESS_ROLE;
+    if (bucket->misses < 1)
+        return ACCESS_TOO_OFTEN;
+    return role == ACCESS_NOBODY ? ACCESS_ALLOWED : ACCESS_LOGIN;
 }
