@@ -26,13 +26,14 @@ ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) $(wildcard config/*.json 
 TEST_SOURCES = $(wildcard tests/core/test_*.c tests/daemon/test_*.c tests/published/test_*.c tests/faults/test_*.c)
 TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))
 TEST_SUPPORT = $(wildcard tests/support/*.c)
+BENCHES = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
 TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 
 # One short line for each step; V=1 shows the commands themselves.
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all demo check tests tests-core tools coverage bench clean format lint setup-build setup-check
+.PHONY: all demo check tests tests-core tools coverage benches bench clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -77,7 +78,7 @@ $(BUILD)/lib/tests_support.a: $(patsubst %.c,$(BUILD)/%.o,$(TEST_SUPPORT))
 	@mkdir -p $(@D)
 	$(SAY) AR $@
 	$(Q)rm -f $@ && ar rcsD $@ $^
-$(TEST_PROGRAMS) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(BUILD)/lib/tests_support.a $(ARCHIVES)
+$(TEST_PROGRAMS) $(BENCHES) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(BUILD)/lib/tests_support.a $(ARCHIVES)
 	$(SAY) LINK $@
 	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(BUILD)/lib/tests_support.a $(ARCHIVES) $(LDLIBS) $(TEST_LDLIBS)
 $(TEST_PROGRAMS): TEST_LDLIBS = -lcmocka
@@ -86,6 +87,7 @@ tools: $(TOOLS)
 tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
 coverage: setup-check
 	@BUILD=$(BUILD) tests/coverage.sh
+benches: $(BENCHES)
 
 check: setup-check
 	@$(MAKE) --no-print-directory tests
@@ -96,7 +98,7 @@ demo: setup-build
 	@BUILD=$(BUILD) ONCE=$(ONCE) tests/tools/demo.sh
 
 bench: setup-check
-	@$(MAKE) --no-print-directory tests
+	@$(MAKE) --no-print-directory benches tools all
 	@BUILD=$(BUILD) tests/bench/run.sh
 
 # ---- what a fresh machine lacks --------------------------------------------------------------------------

@@ -24,7 +24,7 @@ for source in tests/core/test_*.c tests/published/test_*.c tests/daemon/test_*.c
     [ "$bad" -eq 0 ] || cat "$log"
 done
 
-for source in tests/published/*.test.mjs tests/web/*.test.mjs tests/daemon/*.test.mjs; do
+for source in tests/published/*.test.mjs tests/web/*.test.mjs tests/daemon/*.test.mjs tests/faults/*.test.mjs; do
     [ -f "$source" ] || continue
     BUILD=$build node --test --test-reporter=tap "$source" >"$log" 2>&1
     status=$?

@@ -50,9 +50,15 @@ static enum status check_path(const struct call_input *input, const struct seaso
     return STATUS_OK;
 }
 
+/* The depletion from which a day of a path sets out, as it is known now. */
+static double start_mm(const struct call_input *input, const struct season_day *path, int day) {
+    double settled_mm = day == 0 ? input->settled_mm : 0;
+    return fmax(path[day].depletion_start_mm - settled_mm, 0);
+}
+
 /* First day that passes the allowed depletion; -1: none does. */
 static int dry_day(const struct call_input *input, const struct season_day *path) {
-    if (path[0].depletion_start_mm >= path[0].allowed_mm)
+    if (start_mm(input, path, 0) >= path[0].allowed_mm)
         return 0;
     for (int i = 0; i < input->days && crop_growing(path[i].stage); i++)
         if (path[i].depletion_mm >= path[i].allowed_mm)
@@ -70,9 +76,9 @@ static enum status plan_on(const struct call_input *input, const struct season_d
                            struct start *start) {
     int last = day + 1 < input->days ? day + 1 : day;
     double rain_mm = 0;
-    for (int i = day; i <= last; i++)
+    for (int i = day == 0 && input->rain_settled ? 1 : day; i <= last; i++)
         rain_mm += path[i].rain_mm - path[i].runoff_mm;
-    double net_mm = fmax(path[day].depletion_start_mm - rain_mm, 0);
+    double net_mm = fmax(start_mm(input, path, day) - rain_mm, 0);
     bool relieved = path[last].depletion_mm < path[last].allowed_mm;
     start->day = day;
     start->rain_fills = rain_mm > 0 && (net_mm <= 0 || (net_mm < input->system->net_min_mm && relieved));
@@ -101,7 +107,7 @@ static void set_dates(const struct call_input *input, const struct start *start,
 
 static double rain_until_mm(const struct call_input *input, int last) {
     double rain_mm = 0;
-    for (int i = 0; i <= last; i++)
+    for (int i = input->rain_settled ? 1 : 0; i <= last; i++)
         rain_mm += input->with_rain[i].rain_mm;
     return rain_mm;
 }
@@ -137,7 +143,7 @@ static enum status decide(const struct call_input *input, struct call *call) {
     call->kind = start.day == 0 ? CALL_WATER_TODAY : CALL_WATER_BY;
     call->reason = CALL_REASON_PASSES_LATER;
     if (dry == 0)
-        call->reason = input->with_rain[0].depletion_start_mm >= input->with_rain[0].allowed_mm
+        call->reason = start_mm(input, input->with_rain, 0) >= input->with_rain[0].allowed_mm
                            ? CALL_REASON_PAST_ALLOWED
                            : CALL_REASON_PASSES_TODAY;
     set_dates(input, &start, dry, call);
@@ -156,6 +162,8 @@ enum status call_make(const struct call_input *input, struct call *out) {
     enum status status = no_path ? STATUS_OK : check_path(input, input->with_rain);
     if (status == STATUS_OK && !no_path)
         status = check_path(input, input->without_rain);
+    if (status == STATUS_OK && !isfinite(input->settled_mm))
+        status = STATUS_NOT_FINITE;
     if (status != STATUS_OK)
         return status;
     if (input->system == NULL && !rainfed)
@@ -164,9 +172,12 @@ enum status call_make(const struct call_input *input, struct call *out) {
                         .date = input->today,
                         .start_by = CALENDAR_NONE,
                         .dry_date = CALENDAR_NONE,
-                        .depletion_mm = no_path ? NAN : input->with_rain[0].depletion_start_mm,
+                        .depletion_mm = no_path ? NAN : start_mm(input, input->with_rain, 0),
                         .allowed_mm = no_path ? NAN : input->with_rain[0].allowed_mm,
-                        .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm};
+                        .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm,
+                        .dry_chance = NAN,
+                        .cover_chance = NAN,
+                        .spared_mm = NAN};
     if (rainfed) {
         call.reason = CALL_REASON_RAINFED;
         call.rain_expected_mm = no_path ? NAN : rain_until_mm(input, input->days - 1);

@@ -11,7 +11,10 @@
  * depth of the system and brings the depletion back under the allowed one, watering waits for it: rain may
  * cover it. When only the path without rain passes the allowed depletion within the days ahead, rain may
  * cover it too; then dates and depth are those of the path without rain: what to do by when if it stays away.
- * A depth that the system's own smallest application raises, or its largest cuts, is application_plan()'s. */
+ * A depth that the system's own smallest application raises, or its largest cuts, is application_plan()'s.
+ *
+ * That is the call by the allowed depletion. The call by expected cost begins with it and asks the outlook
+ * whether to water this morning or to wait (outlook_cost.h): see call_by_cost(). */
 #ifndef WATERTURN_CALL_H
 #define WATERTURN_CALL_H
 
@@ -20,6 +23,7 @@
 
 #include "core/balance/season.h"
 #include "core/decide/application.h"
+#include "core/decide/outlook_cost.h"
 
 enum call_kind {
     CALL_WATER_TODAY,
@@ -45,7 +49,8 @@ enum call_reason {
 
 #define CALL_DAYS_MAX 16
 
-/* What the call is made from. Paths hold the days ahead, today first, with no irrigation on any of them. */
+/* What the call is made from. Paths hold the days ahead, today first, with no irrigation on any of them but
+ * what is recorded for today. */
 struct call_input {
     int32_t today;
     bool rainfed;
@@ -53,6 +58,9 @@ struct call_input {
     const struct season_day *with_rain;    /* the path with the expected rain */
     const struct season_day *without_rain; /* the same days if no rain falls */
     const struct system *system;
+    double settled_mm; /* what the records of today take off this morning's depletion; below 0: add to it. The
+                          first day of the paths has it in its evening. 0 when nothing is recorded. */
+    bool rain_settled; /* today's rain is recorded, and part of it */
     enum call_reason
         missing; /* CALL_REASON_RAIN_MISSING, ..._WEATHER_MISSING, or CALL_REASON_COUNT: nothing is */
 };
@@ -65,12 +73,18 @@ struct call {
                          and cannot say */
     int32_t dry_date; /* first day whose evening depletion is at or past the allowed one, or today when this
                          morning's is; CALENDAR_NONE: not within the days ahead */
-    double depletion_mm; /* this morning */
+    double depletion_mm; /* this morning, less settled_mm; 0 at least */
     double allowed_mm;   /* today */
     double taw_mm;
     double rain_expected_mm; /* up to dry_date, or over all days ahead when there is none; 0 where nothing
                                 grows or something is missing; NaN: rainfed, and no path */
     struct application application; /* what to run (zero for hold, rainfed, cannot say) */
+    bool by_cost;                   /* by call_by_cost(); else by the allowed depletion alone */
+    double dry_chance;   /* that it is dry by the evening of dry_date without a turn; without one: within the
+                            days   ahead; NaN: no outlook */
+    double cover_chance; /* that rain makes a turn unneeded within the days ahead; NaN: no outlook */
+    double
+        spared_mm; /* gross depth that waiting is expected to spare, less than 0: to cost; NaN: no outlook */
 };
 
 /* Names and keys are NULL outside the enums. "water today", "water by", "rain may cover it", "hold", "cannot
@@ -85,7 +99,23 @@ const char *call_reason_key(enum call_reason reason);
  * and taw_mm are then NaN. A system of SYSTEM_NONE is rainfed. The system may be NULL only when rainfed.
  * STATUS_OUT_OF_RANGE: `days` or `missing`. STATUS_MISSING: a path or the system is NULL. STATUS_ORDER: a day
  * of a path is not the day that it should be. STATUS_NOT_FINITE: depletion, allowed depletion or rain of a
- * path. What application_plan() returns. On failure nothing is written. */
+ * path, or settled_mm. What application_plan() returns. On failure nothing is written. */
 enum status call_make(const struct call_input *input, struct call *out);
+
+/* The same with an outlook (its first day is the morning): adds the chances to a call of call_make(). */
+void call_add_chances(const struct outlook *outlook, struct call *call);
+
+/* The call by expected cost: call_make()'s, and then, of a field that can be watered and of which something
+ * can be said,
+ * - water today when a turn this morning is expected to cost less than waiting for any later day;
+ * - else water by the day that is the best to wait for, or, when none within the days ahead is, hold;
+ * - rain may cover it, when a turn is as likely as not to prove unneeded within the days ahead although the
+ * path without rain is dry within them: start_by is then the best day to wait for. A path that is not dry
+ * within the days ahead even without rain is a hold, whatever the costs. Statuses of call_make(),
+ * outlook_cost_run() and application_plan(). `cost` (may be NULL) gets what was weighed, when it was. On
+ * failure nothing is written. */
+enum status call_by_cost(const struct call_input *input, const struct outlook *outlook,
+                         const struct outlook_cost_input *weigh, struct outlook_cost_room *room,
+                         struct call *out, struct outlook_cost *cost);
 
 #endif

@@ -2,8 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/commands/command.h"
-#include "daemon/http/page_data.h"
+#include "daemon/commands/on_db.h"
 
 static const char *string_of(const cJSON *object, const char *key) {
     const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
@@ -73,11 +72,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
     struct field_morning *mornings = NULL;
     size_t count = 0;
     bool us_units = false;
-    enum status status = option_today(options, &morning, problems);
-    if (status == STATUS_OK)
-        status = farm_facts_load(db, morning.today, &facts, problems);
-    if (status == STATUS_OK)
-        status = option_units(options, facts.us_units, &us_units, problems);
+    enum status status = on_db_facts(options, db, &morning, &facts, &us_units, problems);
     if (status == STATUS_OK && facts.last_run == CALENDAR_NONE) {
         problem_add(problems, NULL, 0, 0, NULL, "no morning was run yet; `waterturn morning` runs one");
         status = STATUS_NOT_FOUND;
@@ -93,14 +88,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
 }
 
 static enum status run_call(const struct options *options, struct problems *problems) {
-    struct db *db = NULL;
-    enum status status = option_open_db(options, DB_READ, &db, problems);
-    if (status == STATUS_OK)
-        status = use_farm_zone(db, problems);
-    if (status == STATUS_OK)
-        status = show(options, db, problems);
-    db_close(db);
-    return status;
+    return on_db(options, DB_READ, show, problems);
 }
 
 static const struct option_spec call_options[] = {

@@ -1,9 +1,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "daemon/commands/command.h"
+#include "daemon/commands/on_db.h"
 #include "daemon/commands/print_ledger.h"
-#include "daemon/http/page_data.h"
 #include "daemon/store/ledger_store.h"
 
 static enum status show(const struct options *options, struct db *db, struct problems *problems) {
@@ -13,11 +12,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
     size_t count = 0;
     bool us_units = false;
     const char *field = options->argument[0];
-    enum status status = option_today(options, &morning, problems);
-    if (status == STATUS_OK)
-        status = farm_facts_load(db, morning.today, &facts, problems);
-    if (status == STATUS_OK)
-        status = option_units(options, facts.us_units, &us_units, problems);
+    enum status status = on_db_facts(options, db, &morning, &facts, &us_units, problems);
     if (status == STATUS_OK) {
         status = ledger_store_rows(db, field, morning.today, &rows, &count, problems);
         if (status == STATUS_NOT_FOUND)
@@ -34,14 +29,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
 }
 
 static enum status run_ledger(const struct options *options, struct problems *problems) {
-    struct db *db = NULL;
-    enum status status = option_open_db(options, DB_READ, &db, problems);
-    if (status == STATUS_OK)
-        status = use_farm_zone(db, problems);
-    if (status == STATUS_OK)
-        status = show(options, db, problems);
-    db_close(db);
-    return status;
+    return on_db(options, DB_READ, show, problems);
 }
 
 static const struct option_spec ledger_options[] = {

@@ -114,7 +114,7 @@ static enum status serve_page(const struct options *options, struct mornings *mo
 static enum status run_serve(const struct options *options, struct problems *problems) {
     struct mornings mornings = {0};
     struct credentials *credentials = NULL;
-    struct page_data data = {NULL, CALENDAR_NONE};
+    struct page_data data = {.today = CALENDAR_NONE};
     struct morning_time morning;
     sigset_t signals;
     /* Blocked in every thread, so that the main one gets them where it waits. */
@@ -128,6 +128,10 @@ static enum status run_serve(const struct options *options, struct problems *pro
     if (status == STATUS_OK)
         status = option_open_db(options, DB_READ, &data.db, problems);
     if (status == STATUS_OK)
+        status = option_open_db(options, DB_WRITE, &data.writer, problems);
+    if (status == STATUS_OK)
+        status = page_data_key(&data, problems);
+    if (status == STATUS_OK)
         status = option_today(options, &morning, problems);
     if (status == STATUS_OK && option_value(options, "--today") != NULL)
         data.today = morning.today;
@@ -140,6 +144,7 @@ static enum status run_serve(const struct options *options, struct problems *pro
         download_stop();
     }
     credentials_free(credentials);
+    db_close(data.writer);
     db_close(data.db);
     db_close(mornings.db);
     return status;

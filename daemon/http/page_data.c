@@ -3,7 +3,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <sodium.h>
+
 #include "daemon/base/wall_clock.h"
+#include "daemon/http/field_data.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/store/weather_store.h"
@@ -64,14 +67,25 @@ static void quiet_free(struct problems *problems) {
     free(problems);
 }
 
+enum status page_data_key(struct page_data *data, struct problems *problems) {
+    unsigned char fresh[SECRET_SIZE];
+    if (sodium_init() < 0)
+        return STATUS_IO;
+    randombytes_buf(fresh, sizeof fresh);
+    return secret_store_key(data->writer, "forms", fresh, data->key, problems);
+}
+
+struct morning_time page_data_now(const struct page_data *data) {
+    return data->today != CALENDAR_NONE ? wall_clock_given(data->today) : wall_clock_now();
+}
+
 static enum status serve_mornings(void *context, struct field_morning **mornings, size_t *count,
                                   struct farm_facts *facts) {
     struct page_data *data = context;
     struct problems *problems = quiet();
     if (problems == NULL)
         return STATUS_NO_MEMORY;
-    int32_t today = data->today != CALENDAR_NONE ? data->today : wall_clock_now().today;
-    enum status status = farm_facts_load(data->db, today, facts, problems);
+    enum status status = farm_facts_load(data->db, page_data_now(data).today, facts, problems);
     if (status == STATUS_OK)
         status = ledger_store_mornings(data->db, mornings, count, problems);
     quiet_free(problems);
@@ -89,6 +103,42 @@ static enum status serve_ledger(void *context, const char *field, struct ledger_
     if (status == STATUS_OK)
         status = newest == CALENDAR_NONE ? STATUS_NOT_FOUND
                                          : ledger_store_rows(data->db, field, newest, rows, count, problems);
+    /* A field on which no day was reckoned yet has a page all the same. */
+    if (status == STATUS_NOT_FOUND && farm_store_has_field(data->db, field, problems) == STATUS_OK) {
+        status = STATUS_OK;
+        *rows = NULL;
+        *count = 0;
+    }
+    quiet_free(problems);
+    return status;
+}
+
+static enum status serve_field(void *context, const char *field, struct field_facts *facts) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    int32_t newest;
+    int64_t at;
+    enum status status = ledger_store_newest(data->db, &newest, &at, problems);
+    if (status == STATUS_OK)
+        status = field_facts_load(
+            data->db, field, newest != CALENDAR_NONE ? newest : page_data_now(data).today, facts, problems);
+    quiet_free(problems);
+    return status;
+}
+
+static void serve_field_release(void *context, struct field_facts *facts) {
+    (void)context;
+    field_facts_free(facts);
+}
+
+static enum status serve_sources(void *context, struct source_report **reports, size_t *count) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = source_reports_make(data->db, page_data_now(data).today, reports, count, problems);
     quiet_free(problems);
     return status;
 }
@@ -100,6 +150,13 @@ static void serve_release(void *context, struct field_morning *mornings, struct 
 }
 
 struct server_data page_data_functions(struct page_data *data) {
-    struct server_data functions = {data, serve_mornings, serve_ledger, serve_release};
+    struct server_data functions = {.context = data,
+                                    .mornings = serve_mornings,
+                                    .ledger = serve_ledger,
+                                    .release = serve_release,
+                                    .field = serve_field,
+                                    .field_release = serve_field_release,
+                                    .sources = serve_sources,
+                                    .book = data};
     return functions;
 }

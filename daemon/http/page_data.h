@@ -2,8 +2,10 @@
 #ifndef WATERTURN_PAGE_DATA_H
 #define WATERTURN_PAGE_DATA_H
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/http/server.h"
 #include "daemon/store/db.h"
+#include "daemon/store/record_store.h"
 #include "daemon/view/view.h"
 
 /* Puts the process into the farm's time zone; before other threads start. STATUS_NOT_FOUND: the book is
@@ -15,11 +17,22 @@ enum status use_farm_zone(struct db *db, struct problems *problems);
 enum status farm_facts_load(struct db *db, int32_t today, struct farm_facts *facts,
                             struct problems *problems);
 
-/* What the server's functions work on: a connection of their own, used by one thread at a time. */
+/* What the server's functions work on: connections of their own, used by one thread at a time. */
 struct page_data {
     struct db *db;
-    int32_t today; /* a date given for now; CALENDAR_NONE: the wall clock's */
+    int32_t today;                  /* a date given for now; CALENDAR_NONE: the wall clock's */
+    struct db *writer;              /* for the forms; NULL: the book cannot be written */
+    unsigned char key[SECRET_SIZE]; /* what the forms' tokens are made with */
+    /* Asks for a morning's run at once, since a source or a planting is new; any thread may call it. May be
+     * NULL. */
+    void (*wake)(void);
 };
+
+/* Reads the database's own key, or makes it. */
+enum status page_data_key(struct page_data *data, struct problems *problems);
+
+/* Now, as the pages count it. */
+struct morning_time page_data_now(const struct page_data *data);
 
 struct server_data page_data_functions(struct page_data *data);
 

@@ -39,10 +39,11 @@ static size_t sequence_length(const unsigned char *at) {
     return length;
 }
 
-static bool is_clean(const char *text) {
+bool request_clean(const char *text, bool lines) {
     for (const unsigned char *at = (const unsigned char *)text; *at != '\0';) {
         size_t length = sequence_length(at);
-        if (length == 0 || *at < 0x20 || *at == 0x7F)
+        bool line = lines && (*at == '\n' || *at == '\r' || *at == '\t');
+        if (length == 0 || (*at < 0x20 && !line) || *at == 0x7F)
             return false;
         at += length;
     }
@@ -67,5 +68,5 @@ bool request_decode(const char *from, size_t size, char *out, size_t room) {
         out[count++] = (char)byte;
     }
     out[count] = '\0';
-    return count > 0 && is_clean(out);
+    return count > 0 && request_clean(out, false);
 }

@@ -8,6 +8,7 @@
 #include "daemon/base/text.h"
 #include "daemon/farm/farm.h"
 #include "daemon/http/server.h"
+#include "daemon/view/fill.h"
 #include "daemon/view/words.h"
 
 enum units_wish { UNITS_OF_FARM, UNITS_METRIC, UNITS_US };
@@ -19,15 +20,19 @@ struct request {
     enum units_wish units;
     const char *version;       /* of the assets: stands in their links */
     bool versioned;            /* the link had one */
-    char name[FARM_NAME_SIZE]; /* what stood where the route has '*' */
+    char name[FARM_NAME_SIZE]; /* what stood where the route has its first '*' */
+    char part[FARM_NAME_SIZE]; /* and its second */
+    const struct fill *query;  /* what stood behind the '?'; NULL: not kept */
+    struct fill *form;         /* what was posted; NULL: nothing was */
 };
 
 struct reply {
     unsigned status; /* of HTTP */
     const char *type;
-    const char *disposition;   /* NULL: none */
-    bool lasting;              /* never changes under its link */
-    const struct asset *asset; /* what the body is, when it is one; the body then stays empty */
+    const char *disposition;                 /* NULL: none */
+    bool lasting;                            /* never changes under its link */
+    const struct asset *asset;               /* what the body is, when it is one; the body then stays empty */
+    char location[3 * FARM_NAME_SIZE + 128]; /* of a status 303; "": none */
     struct text body;
     struct problems problems; /* what to report when status is 500 */
 };
@@ -35,11 +40,14 @@ struct reply {
 void reply_init(struct reply *reply);
 void reply_free(struct reply *reply);
 
-/* Answers a GET. */
+/* Answers a GET, or a POST when there is a form. */
 void routes_answer(struct request *request, struct reply *reply);
 
 /* An error in the house look; `key` as in view_error(). */
 void routes_refuse(const struct request *request, unsigned status, const char *key, struct reply *reply);
+
+/* Whether a text is UTF-8 without control characters; `lines`: line ends and tabs may be in it. */
+bool request_clean(const char *text, bool lines);
 
 /* Undoes percent-encoding. False when it is malformed, does not fit, or gives what is not UTF-8 or has a
  * control character in it. */

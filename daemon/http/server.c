@@ -11,6 +11,7 @@
 #include "daemon/base/asset.h"
 #include "daemon/http/address.h"
 #include "daemon/http/compress.h"
+#include "daemon/http/exchange.h"
 #include "daemon/http/request.h"
 
 #define CONNECTIONS_MAX        64
@@ -41,7 +42,7 @@ static const struct {
                                 "base-uri 'none'; frame-ancestors 'none'"},
     {"X-Content-Type-Options", "nosniff"},
     {"X-Frame-Options", "DENY"},
-    {"Referrer-Policy", "no-referrer"},
+    {"Referrer-Policy", "same-origin"}, /* with no-referrer a form would be sent without its Origin */
     {"Cross-Origin-Opener-Policy", "same-origin"},
     {"Cross-Origin-Resource-Policy", "same-origin"},
     {"Permissions-Policy", "camera=(), geolocation=(), microphone=()"},
@@ -146,6 +147,10 @@ static void add_headers(struct MHD_Response *response, const struct reply *reply
         MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_DISPOSITION, reply->disposition);
     if (reply->status == MHD_HTTP_METHOD_NOT_ALLOWED)
         MHD_add_response_header(response, MHD_HTTP_HEADER_ALLOW, "GET, HEAD");
+    if (reply->status == MHD_HTTP_SERVICE_UNAVAILABLE)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "10");
+    if (reply->location[0] != '\0')
+        MHD_add_response_header(response, MHD_HTTP_HEADER_LOCATION, reply->location);
     if (tag != NULL)
         MHD_add_response_header(response, MHD_HTTP_HEADER_ETAG, tag);
 }
@@ -183,33 +188,54 @@ static void report(const struct server *server, struct reply *reply) {
     text_free(&text);
 }
 
+/* ---- a request and its answer */
+
+static void answer_request(const struct server *server, struct MHD_Connection *connection,
+                           struct request *request, struct exchange *exchange, bool reads,
+                           struct reply *reply) {
+    const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
+    if (!address_allows_host(&server->address, host, server->options.hosts))
+        routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
+    else if (!reads && (!exchange->posted || request->data->book == NULL))
+        routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
+    else if (!reads && !exchange_own_origin(connection, host))
+        routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
+    else if (!reads && !exchange_finish(exchange))
+        routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
+    else
+        routes_answer(request, reply);
+}
+
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
                               const char *method, const char *version, const char *upload,
                               size_t *upload_size, void **state) {
     (void)version;
-    (void)upload;
     const struct server *server = context;
     bool reads = strcmp(method, MHD_HTTP_METHOD_GET) == 0 || strcmp(method, MHD_HTTP_METHOD_HEAD) == 0;
-    /* An answer at the first call would close the connection; later calls bring a body, which is not wanted.
-     */
-    if (reads && (*state == NULL || *upload_size > 0)) {
-        *state = connection;
-        *upload_size = 0;
-        return MHD_YES;
+    struct exchange *exchange = *state;
+    /* An answer at the first call would close the connection; later calls bring a body. */
+    if (exchange == NULL) {
+        *state = exchange_new(connection, strcmp(method, MHD_HTTP_METHOD_POST) == 0);
+        return *state != NULL ? MHD_YES : MHD_NO;
     }
+    if (*upload_size > 0) {
+        size_t size = *upload_size;
+        *upload_size = 0;
+        return exchange_take(exchange, upload, size);
+    }
+    struct fill query;
+    fill_init(&query);
+    MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, exchange_take_argument, &query);
     struct request request = request_of(server, connection, url);
+    request.query = &query;
+    request.form = exchange->posted ? &exchange->form : NULL;
     struct reply reply;
     reply_init(&reply);
-    const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
-    if (!address_allows_host(&server->address, host, server->options.hosts))
-        routes_refuse(&request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", &reply);
-    else if (!reads)
-        routes_refuse(&request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", &reply);
-    else
-        routes_answer(&request, &reply);
+    answer_request(server, connection, &request, exchange, reads, &reply);
     report(server, &reply);
     enum MHD_Result result = send_reply(server, connection, &reply);
     reply_free(&reply);
+    fill_free(&query);
     return result;
 }
 
@@ -255,7 +281,8 @@ static enum status start_daemon(struct server *server, int descriptor, struct pr
         MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX, MHD_OPTION_PER_IP_CONNECTION_LIMIT,
         (unsigned)CONNECTIONS_OF_ONE_MAX, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_END);
+        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, exchange_completed,
+        NULL, MHD_OPTION_END);
     if (server->daemon != NULL)
         return STATUS_OK;
     problem_add(problems, NULL, 0, 0, "listen", "the web server cannot start");

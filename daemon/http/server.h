@@ -1,7 +1,9 @@
-/* The local web page. Knows no SQL: all data comes through struct server_data. GET and HEAD only.
+/* The local web page. Knows no SQL. GET and HEAD, and POST for its forms.
  *
  *   /                        Today             /api/today
- *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /field/NAME              a field           /api/field/NAME
+ *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /sources                 weather sources   /api/sources
  *   /style.css /icon.svg     what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
@@ -17,16 +19,26 @@
 
 /* Where the data comes from. The functions are called from the server's own thread, one at a time. What they
  * hand out belongs to the server until it is released; on anything but STATUS_OK nothing is handed out. */
+struct page_data;
+
 struct server_data {
     void *context;
     /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
     enum status (*mornings)(void *context, struct field_morning **mornings, size_t *count,
                             struct farm_facts *facts);
-    /* The ledger of the planting that stands on a field, oldest row first. STATUS_NOT_FOUND: no such field.
-     */
+    /* The ledger of the planting that stands on a field, oldest row first; none when no day was reckoned yet.
+     * STATUS_NOT_FOUND: no such field. */
     enum status (*ledger)(void *context, const char *field, struct ledger_row **rows, size_t *count);
     /* Takes back either list (NULL for the other). */
     void (*release)(void *context, struct field_morning *mornings, struct ledger_row *rows);
+    /* What else is known of a field; STATUS_NOT_FOUND: no such field. What was handed out is taken back by
+     * the second, which also takes zeroed facts. */
+    enum status (*field)(void *context, const char *field, struct field_facts *facts);
+    void (*field_release)(void *context, struct field_facts *facts);
+    /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
+    enum status (*sources)(void *context, struct source_report **reports, size_t *count);
+    /* What the forms read and write (page_data.h); NULL: the page has no forms. */
+    struct page_data *book;
 };
 
 struct server_options {

@@ -55,6 +55,7 @@ struct work {
     struct season_setup setup;
     struct season_state state;
     struct planting_run *run;
+    bool rain_settled; /* today's rain is recorded */
 };
 
 static void input_weather(const struct work *work, const struct station_day *day,
@@ -113,7 +114,7 @@ static enum status past_day(struct work *work, const struct station_day *day, in
 }
 
 /* The days ahead from the state of this morning, on a copy of it. */
-static enum status look_ahead(const struct work *work, int32_t today, bool rain, struct season_day *out,
+static enum status look_ahead(struct work *work, int32_t today, bool rain, struct season_day *out,
                               int *count) {
     struct season_state state = work->state;
     *count = 0;
@@ -125,6 +126,9 @@ static enum status look_ahead(const struct work *work, int32_t today, bool rain,
         input_weather(work, day, &input);
         if (!rain || isnan(input.rain_mm))
             input.rain_mm = 0.0;
+        /* What was done and seen today already. */
+        unsigned kinds = i == 0 ? farm_records_apply(work->farm, work->planting, today, &input) : 0;
+        work->rain_settled = i == 0 ? (kinds & (1U << RECORD_RAIN)) != 0 : work->rain_settled;
         enum status status = season_step(&work->setup, &state, &input, &out[i]);
         if (status != STATUS_OK)
             return step_refused(work, today + i, status);
@@ -142,6 +146,13 @@ static void call_without_path(int32_t today, enum call_kind kind, enum call_reas
     call->date = today;
     call->start_by = CALENDAR_NONE;
     call->dry_date = CALENDAR_NONE;
+}
+
+/* What today's records take off this morning's depletion. */
+static double settled_mm(const struct work *work) {
+    const struct season_day *day = &work->run->ahead[0];
+    double rain_mm = work->rain_settled ? day->rain_mm - day->runoff_mm : 0;
+    return day->irrigation_net_mm + rain_mm - day->reading_shift_mm;
 }
 
 static enum status make_call(struct work *work, int32_t today, bool ended) {
@@ -169,6 +180,8 @@ static enum status make_call(struct work *work, int32_t today, bool ended) {
         .with_rain = run->ahead,
         .without_rain = run->ahead_dry,
         .system = &work->field->system,
+        .settled_mm = settled_mm(work),
+        .rain_settled = work->rain_settled,
         .missing = run->rain_missing != CALENDAR_NONE ? CALL_REASON_RAIN_MISSING : CALL_REASON_COUNT,
     };
     return call_make(&input, &run->call);

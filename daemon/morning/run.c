@@ -12,6 +12,8 @@ struct morning {
     const struct farm *farm;
     const struct farm_ids *ids;
     int32_t today;
+    int64_t at;
+    const char *only; /* one field; NULL: all */
     struct ledger_writer *writer;
     struct station_days *days; /* of each station; built when the first field asks */
     struct planting_run run;   /* its storage serves one planting after the other */
@@ -133,57 +135,88 @@ static enum status run_field(struct morning *morning, size_t index) {
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
 
-static enum status compute(struct morning *morning, int64_t at) {
-    enum status status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+static enum status compute_all(struct morning *morning) {
+    enum status status = STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && i < morning->farm->field_count; i++)
         status = run_field(morning, i);
+    return status == STATUS_OK
+               ? ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems)
+               : status;
+}
+
+static enum status compute_one(struct morning *morning) {
+    for (size_t i = 0; i < morning->farm->field_count; i++) {
+        if (strcmp(morning->farm->field[i].name, morning->only) == 0)
+            return run_field(morning, i);
+    }
+    return STATUS_NOT_FOUND;
+}
+
+/* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
+ * was entered meanwhile is neither missed nor its mark lost. */
+static enum status compute(struct morning *morning) {
+    struct farm farm;
+    struct farm_ids ids;
+    enum status status = morning->only != NULL
+                             ? farm_store_load_field(morning->db, morning->only, &farm, morning->problems)
+                             : farm_store_load(morning->db, &farm, morning->problems);
+    if (status != STATUS_OK)
+        return status;
+    morning->farm = &farm;
+    morning->ids = &ids;
+    morning->days = calloc(farm.station_count + 1, sizeof *morning->days);
+    status = farm_store_ids(morning->db, &farm, &ids, morning->problems);
+    if (morning->days == NULL)
+        status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
-        status = ledger_writer_morning(morning->writer, morning->today, at, morning->problems);
+        status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+    if (status == STATUS_OK)
+        status = morning->only != NULL ? compute_one(morning) : compute_all(morning);
     ledger_writer_free(morning->writer);
+    for (size_t i = 0; morning->days != NULL && i < farm.station_count; i++)
+        station_days_free(&morning->days[i]);
+    free(morning->days);
+    planting_run_free(&morning->run);
+    farm_ids_free(&ids);
+    farm_free(&farm);
     return status;
 }
 
-static enum status compute_in_transaction(struct db *db, const struct farm *farm, int32_t today, int64_t at,
-                                          struct morning_result *result, struct problems *problems) {
+enum status morning_field(struct db *db, const char *field, struct problems *problems) {
+    struct morning_result result = {0};
+    struct morning morning = {.db = db, .only = field, .result = &result, .problems = problems};
+    enum status status = ledger_store_newest(db, &morning.today, &morning.at, problems);
+    if (status != STATUS_OK || morning.today == CALENDAR_NONE)
+        return status;
+    return compute(&morning);
+}
+
+static enum status download_sources(struct db *db, const struct ingest_options *download, int32_t today,
+                                    int64_t at, struct ingest_result *result, struct problems *problems) {
+    struct farm farm;
     struct farm_ids ids;
-    struct morning morning = {
-        .db = db, .farm = farm, .ids = &ids, .today = today, .result = result, .problems = problems};
-    enum status status = db_begin(db, problems);
+    enum status status = farm_store_load_field(db, "", &farm, problems);
     if (status != STATUS_OK)
         return status;
-    /* Read inside the transaction: what the downloads marked dirty is among it. */
-    status = farm_store_ids(db, farm, &ids, problems);
-    morning.days = calloc(farm->station_count + 1, sizeof *morning.days);
-    if (morning.days == NULL)
-        status = STATUS_NO_MEMORY;
+    status = farm_store_ids(db, &farm, &ids, problems);
     if (status == STATUS_OK)
-        status = compute(&morning, at);
-    status = db_end(db, status, problems);
-    for (size_t i = 0; morning.days != NULL && i < farm->station_count; i++)
-        station_days_free(&morning.days[i]);
-    free(morning.days);
-    planting_run_free(&morning.run);
+        status = ingest_all(db, &farm, &ids, download, today, at, result, problems);
     farm_ids_free(&ids);
+    farm_free(&farm);
     return status;
 }
 
 enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
                         struct morning_result *result, struct problems *problems) {
-    struct farm farm;
-    struct farm_ids ids;
     memset(result, 0, sizeof *result);
-    enum status status = farm_store_load(db, &farm, problems);
+    struct morning morning = {.db = db, .today = today, .at = at, .result = result, .problems = problems};
+    enum status status =
+        download != NULL ? download_sources(db, download, today, at, &result->ingest, problems) : STATUS_OK;
+    if (status == STATUS_OK)
+        status = db_begin(db, problems);
     if (status != STATUS_OK)
         return status;
-    result->ran_at_all = 1;
-    if (download != NULL) {
-        status = farm_store_ids(db, &farm, &ids, problems);
-        if (status == STATUS_OK)
-            status = ingest_all(db, &farm, &ids, download, today, at, &result->ingest, problems);
-        farm_ids_free(&ids);
-    }
-    if (status == STATUS_OK)
-        status = compute_in_transaction(db, &farm, today, at, result, problems);
-    farm_free(&farm);
+    status = db_end(db, compute(&morning), problems);
+    result->ran_at_all = status == STATUS_OK;
     return status;
 }

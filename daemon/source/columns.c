@@ -147,7 +147,7 @@ static struct raw without_end(struct raw line) {
     return line;
 }
 
-enum status columns_read(struct day_builder *builder, const unsigned char *bytes, size_t size) {
+enum status columns_file_read(struct day_builder *builder, const unsigned char *bytes, size_t size) {
     struct columns file = {.builder = builder, .layout = builder->layout};
     struct lines lines;
     struct raw line;

@@ -306,6 +306,9 @@ static void read_values(struct layout *layout, const struct layout_keys *top) {
             }
             read_value(layout, &keys, element, missing);
             layout->value[layout->value_count - 1].path = entry->string;
+            if (cJSON_IsArray(entry) && layout->value[layout->value_count - 1].how == HOW_DAY)
+                layout_keys_say(&keys, "",
+                                "found a list, expected one object: a list is for readings made into days");
         }
     }
 }

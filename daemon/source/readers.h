@@ -8,7 +8,7 @@
 typedef enum status (*reader)(struct day_builder *builder, const unsigned char *bytes, size_t size);
 
 enum status delimited_read(struct day_builder *builder, const unsigned char *bytes, size_t size);
-enum status columns_read(struct day_builder *builder, const unsigned char *bytes, size_t size);
+enum status columns_file_read(struct day_builder *builder, const unsigned char *bytes, size_t size);
 enum status json_days_read(struct day_builder *builder, const unsigned char *bytes, size_t size);
 
 /* Refuses days that no place on earth has: columns swapped, units mixed up, missing codes taken for values.

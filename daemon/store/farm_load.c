@@ -17,9 +17,9 @@ struct list {
 };
 
 /* `member` is the address of a pointer to the list's struct; it is written by its bytes, whatever its type.
- */
-static enum status list_read(struct db *db, const struct list *list, void *member, size_t *count,
-                             struct problems *problems) {
+ * `field` (may be NULL) is bound to ?1. */
+static enum status list_read(struct db *db, const struct list *list, const char *field, void *member,
+                             size_t *count, struct problems *problems) {
     char *rows = NULL;
     int columns_count;
     const struct column *columns = farm_columns(list->table, &columns_count);
@@ -32,6 +32,8 @@ static enum status list_read(struct db *db, const struct list *list, void *membe
     enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
     size_t room = 0;
     int code = SQLITE_DONE;
+    if (field != NULL)
+        sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
     while (status == STATUS_OK && (code = sqlite3_step(statement)) == SQLITE_ROW) {
         if (*count == room) {
             room = room == 0 ? 16 : room * 2;
@@ -89,11 +91,21 @@ static const struct list planting_list = {
     sizeof(struct farm_planting),
     {offsetof(struct farm_planting, field)},
     1};
-static const struct list record_list = {
+static const struct list record_list = {FARM_TABLE_RECORD,
+                                        "field.name, ",
+                                        "record.",
+                                        "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL "
+                                        "ORDER BY field.position, day, record_id",
+                                        sizeof(struct farm_record),
+                                        {offsetof(struct farm_record, field)},
+                                        1};
+
+static const struct list field_record_list = {
     FARM_TABLE_RECORD,
     "field.name, ",
     "record.",
-    "FROM record JOIN field USING (field_id) ORDER BY field.position, day, record_id",
+    "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL AND field.name = ?1 "
+    "ORDER BY day, record_id",
     sizeof(struct farm_record),
     {offsetof(struct farm_record, field)},
     1};
@@ -182,7 +194,7 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
     struct list list = {FARM_TABLE_FARM, "", "", "FROM farm", sizeof *farm, {0}, 0};
     struct farm *rows = NULL;
     size_t count = 0;
-    enum status status = list_read(db, &list, &rows, &count, problems);
+    enum status status = list_read(db, &list, NULL, &rows, &count, problems);
     if (status == STATUS_OK && count == 0) {
         problem_add(problems, db->path, 0, 0, NULL,
                     "found an empty farm book; `waterturn import FARMFILE --db %s` fills it", db->path);
@@ -197,7 +209,8 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
     return status;
 }
 
-enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems) {
+/* `field`: records of only this one; NULL: of all. */
+static enum status load(struct db *db, const char *field, struct farm *farm, struct problems *problems) {
     const struct {
         const struct list *list;
         void *rows;
@@ -209,11 +222,12 @@ enum status farm_store_load(struct db *db, struct farm *farm, struct problems *p
         {&supply_list, &farm->supply, &farm->supply_count},
         {&field_list, &farm->field, &farm->field_count},
         {&planting_list, &farm->planting, &farm->planting_count},
-        {&record_list, &farm->record, &farm->record_count},
+        {field != NULL ? &field_record_list : &record_list, &farm->record, &farm->record_count},
     };
     enum status status = farm_store_head(db, farm, problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
-        status = list_read(db, lists[i].list, lists[i].rows, lists[i].count, problems);
+        status = list_read(db, lists[i].list, lists[i].list == &field_record_list ? field : NULL,
+                           lists[i].rows, lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
     if (status == STATUS_OK)
@@ -224,6 +238,28 @@ enum status farm_store_load(struct db *db, struct farm *farm, struct problems *p
         status = farm_sort_records(farm);
     if (status != STATUS_OK)
         farm_free(farm);
+    return status;
+}
+
+enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems) {
+    return load(db, NULL, farm, problems);
+}
+
+enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
+                                  struct problems *problems) {
+    return load(db, field, farm, problems);
+}
+
+enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db, "SELECT 1 FROM field WHERE name = ?", problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
+    int code = sqlite3_step(statement);
+    enum status status = code == SQLITE_ROW    ? STATUS_OK
+                         : code == SQLITE_DONE ? STATUS_NOT_FOUND
+                                               : db_trouble(db, "looking for a field", problems);
+    sqlite3_finalize(statement);
     return status;
 }
 

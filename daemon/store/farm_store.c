@@ -207,7 +207,8 @@ static enum status save_records(const struct saver *saver) {
     struct writer insert, strike;
     enum status status =
         db_exec(saver->db,
-                "DROP TABLE IF EXISTS temp.unmatched; CREATE TEMP TABLE unmatched AS SELECT * FROM record; "
+                "DROP TABLE IF EXISTS temp.unmatched; CREATE TEMP TABLE unmatched AS SELECT * FROM record "
+                "WHERE withdrawn_at IS NULL; "
                 "CREATE INDEX temp.unmatched_by_field ON unmatched (field_id, day)",
                 saver->problems);
     if (status != STATUS_OK)

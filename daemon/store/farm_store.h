@@ -19,8 +19,15 @@ enum status farm_store_save(struct db *db, const struct farm *farm, bool replace
  */
 enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems);
 
+/* The same with the records of one field only ("": with none). */
+enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
+                                  struct problems *problems);
+
 /* Only the farm's own row: its name, units and time zone; the lists are empty. STATUS_NOT_FOUND as above. */
 enum status farm_store_head(struct db *db, struct farm *farm, struct problems *problems);
+
+/* STATUS_OK or STATUS_NOT_FOUND. */
+enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems);
 
 /* Row ids behind the lists of a loaded farm, same order; NULL lists for the empty ones. */
 struct farm_ids {

@@ -238,3 +238,27 @@ enum status ledger_store_rows(struct db *db, const char *field, int32_t day, str
     *count = found;
     return STATUS_OK;
 }
+
+enum status ledger_store_call(struct db *db, const char *field, struct call *out, struct problems *problems) {
+    int count;
+    const struct column *columns = call_columns(&count);
+    struct text sql;
+    text_init(&sql, 0);
+    text_puts(&sql, "SELECT ");
+    columns_list(&sql, "call.", columns, count);
+    text_puts(&sql, " FROM call JOIN field USING (field_id) WHERE name = ? AND day = (SELECT max(day) FROM "
+                    "morning)");
+    sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
+    memset(out, 0, sizeof *out);
+    out->date = CALENDAR_NONE;
+    int code = sqlite3_step(statement);
+    enum status status =
+        code == SQLITE_ROW || code == SQLITE_DONE ? STATUS_OK : db_trouble(db, "reading a call", problems);
+    if (code == SQLITE_ROW)
+        columns_read(statement, 0, columns, count, out);
+    sqlite3_finalize(statement);
+    return status;
+}

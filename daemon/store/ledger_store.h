@@ -72,6 +72,9 @@ enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day
 enum status ledger_store_mornings(struct db *db, struct field_morning **out, size_t *count,
                                   struct problems *problems);
 
+/* The newest morning's call for a field; its date is CALENDAR_NONE when there is none. */
+enum status ledger_store_call(struct db *db, const char *field, struct call *out, struct problems *problems);
+
 /* The ledger of the planting of a field that holds on `day` (the newest one that started by then). A malloc'd
  * array, `crop_name` and `planting_day` may be NULL. STATUS_NOT_FOUND: no such field, or nothing planted. */
 enum status ledger_store_rows(struct db *db, const char *field, int32_t day, struct ledger_row **out,

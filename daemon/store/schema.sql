@@ -137,17 +137,22 @@ CREATE TABLE planting (
     UNIQUE (field_id, planting_day)
 ) STRICT;
 
-CREATE TABLE record (
-    record_id INTEGER PRIMARY KEY,
-    field_id  INTEGER NOT NULL REFERENCES field,
-    day       INTEGER NOT NULL,
-    kind      INTEGER NOT NULL,  -- enum record_kind
-    amount    REAL,              -- irrigation: gross mm; rain: mm; reading: m3 m-3; cover: 0..1; harvest: the user's unit
-    sd        REAL,
-    stage     INTEGER NOT NULL,
-    note      TEXT    NOT NULL
+CREATE TABLE record (            -- only grows: a record is corrected by a new one that stands in its place
+    record_id    INTEGER PRIMARY KEY,
+    field_id     INTEGER NOT NULL REFERENCES field,
+    day          INTEGER NOT NULL,
+    kind         INTEGER NOT NULL,  -- enum record_kind
+    amount       REAL,              -- irrigation: gross mm; rain: mm; reading: m3 m-3; cover: 0..1; harvest: the user's unit
+    sd           REAL,
+    stage        INTEGER NOT NULL,
+    note         TEXT    NOT NULL,
+    at           INTEGER,           -- when it was entered; NULL: it came with a farm file
+    who          TEXT    NOT NULL DEFAULT '', -- '' not known
+    withdrawn_at INTEGER,           -- when it was replaced or taken back; NULL: it holds
+    replaced_by  INTEGER REFERENCES record
 ) STRICT;
 CREATE INDEX record_by_field ON record (field_id, day);
+CREATE INDEX record_by_successor ON record (replaced_by) WHERE replaced_by IS NOT NULL;
 
 CREATE TABLE trial (
     trial_id INTEGER PRIMARY KEY,
@@ -251,6 +256,27 @@ CREATE TABLE morning (           -- a morning that was run to its end
     day INTEGER PRIMARY KEY,
     at  INTEGER NOT NULL
 ) STRICT;
+
+-- What came through the page's forms ---------------------------------------------------------------------------
+CREATE TABLE entry (             -- a form that was taken; the same form sent again finds its row and changes nothing
+    entry_id  INTEGER PRIMARY KEY,
+    token     TEXT    NOT NULL UNIQUE, -- random, made with the form
+    at        INTEGER NOT NULL,
+    who       TEXT    NOT NULL DEFAULT '',
+    act       INTEGER NOT NULL,        -- enum entry_act
+    field_id  INTEGER REFERENCES field ON DELETE CASCADE,
+    record_id INTEGER REFERENCES record ON DELETE CASCADE,
+    -- the field's call as it stood before, as in table call; day NULL: there was none
+    day INTEGER, kind INTEGER, reason INTEGER, start_by_day INTEGER, dry_day INTEGER,
+    depletion_mm REAL, allowed_mm REAL, taw_mm REAL, rain_expected_mm REAL,
+    net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER
+) STRICT;
+CREATE INDEX entry_by_field ON entry (field_id, entry_id);
+
+CREATE TABLE secret (            -- keys of this database; never exported
+    name  TEXT PRIMARY KEY,
+    value BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
 
 -- For people with a database browser
 CREATE VIEW ledger_dated AS

@@ -217,6 +217,14 @@ static void add_figures(const struct field_morning *morning, cJSON *field) {
     frame_number(field, "hours", call->application.hours);
 }
 
+char *frame_sentence(const struct view_context *context, const struct field_morning *morning,
+                     char out[2 * SAY_SIZE + 1]) {
+    char head[SAY_SIZE], tail[SAY_SIZE];
+    (void)snprintf(out, 2 * SAY_SIZE + 1, "%s %s", say_head(context, &morning->call, head),
+                   say_tail(context, morning, tail));
+    return out;
+}
+
 cJSON *frame_field(const struct view_context *context, const struct field_morning *morning, int id) {
     cJSON *field = cJSON_CreateObject();
     if (field == NULL)

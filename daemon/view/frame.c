@@ -22,16 +22,21 @@ void frame_date(cJSON *object, const char *key, int32_t date) {
         cJSON_AddNullToObject(object, key);
 }
 
-void frame_link(cJSON *object, const char *key, const char *field, const char *tail) {
-    char link[3 * FARM_NAME_SIZE + 64] = "/field/";
-    size_t size = strlen(link);
-    for (const unsigned char *c = (const unsigned char *)field; *c != '\0' && size < sizeof link - 32; c++) {
+char *frame_path(const char *before, const char *name, const char *after, char out[FRAME_PATH_SIZE]) {
+    size_t size = (size_t)snprintf(out, FRAME_PATH_SIZE, "%s", before);
+    for (const unsigned char *c = (const unsigned char *)name; *c != '\0' && size < FRAME_PATH_SIZE - 64;
+         c++) {
         bool plain = (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
                      *c == '-' || *c == '_' || *c == '~';
-        size += (size_t)snprintf(link + size, sizeof link - size, plain ? "%c" : "%%%02X", *c);
+        size += (size_t)snprintf(out + size, FRAME_PATH_SIZE - size, plain ? "%c" : "%%%02X", *c);
     }
-    snprintf(link + size, sizeof link - size, "%s", tail);
-    cJSON_AddStringToObject(object, key, link);
+    snprintf(out + size, FRAME_PATH_SIZE - size, "%s", after);
+    return out;
+}
+
+void frame_link(cJSON *object, const char *key, const char *field, const char *tail) {
+    char path[FRAME_PATH_SIZE];
+    cJSON_AddStringToObject(object, key, frame_path("/field/", field, tail, path));
 }
 
 const char *frame_stage(const struct view_context *context, enum crop_stage stage) {

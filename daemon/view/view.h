@@ -11,7 +11,9 @@
 #include <cjson/cJSON.h>
 
 #include "daemon/base/text.h"
+#include "daemon/morning/source_report.h"
 #include "daemon/store/ledger_store.h"
+#include "daemon/view/field_facts.h"
 #include "daemon/view/words.h"
 
 /* A weather source, or a part of the run, that people must know about. */
@@ -43,8 +45,14 @@ struct view_context {
 /* The Today page: one entry for each field, the most urgent first. */
 cJSON *view_today(const struct view_context *context, const struct field_morning *mornings, size_t count);
 
-/* A field's page: its morning (NULL: none) and the ledger of its planting, oldest row first. */
-cJSON *view_ledger(const struct view_context *context, const char *field, const struct field_morning *morning,
+/* A field's page: its morning (NULL: none), the season so far, its records, its weather. `rows`: the ledger
+ * of its planting, oldest row first. */
+cJSON *view_field(const struct view_context *context, const struct field_facts *facts,
+                  const struct field_morning *morning, const struct ledger_row *rows, size_t count);
+
+/* A field's ledger: all rows, sums by stage and over the season, and on paper the record of its waterings.
+ * `facts` may be NULL. */
+cJSON *view_ledger(const struct view_context *context, const char *field, const struct field_facts *facts,
                    const struct ledger_row *rows, size_t count);
 
 /* The ledger as CSV in the units of core/, with every digit. Text that a spreadsheet would take for a formula
@@ -53,6 +61,9 @@ void view_ledger_csv(const char *field, const struct ledger_row *rows, size_t co
 
 /* The calls as CSV in the units of core/, in the order given. */
 void view_calls_csv(const struct field_morning *mornings, size_t count, struct text *out);
+
+/* The weather sources, as they stand on the day of the facts. */
+cJSON *view_sources(const struct view_context *context, const struct source_report *reports, size_t count);
 
 /* What a page says when it cannot be shown; `key` stands in the words as error.KEY and error.KEY.hint. */
 cJSON *view_error(const struct view_context *context, const char *key);

@@ -109,6 +109,25 @@ static void what_is_wrong_in_a_value_is_named_by_its_path(void **state) {
                           "values.tmax_c.key");
 }
 
+static void a_list_of_rules_is_for_readings_made_into_days(void **state) {
+    (void)state;
+    assert_layout_refused("{" TIME ", \"values\": {\"tmax_c\": [{\"column\": \"a\"}, {\"column\": \"b\"}]}}",
+                          "values.tmax_c: found a list, expected one object");
+    static const char json[] =
+        "{\"title\": \"t\", \"time\": {\"column\": \"time\", \"step\": \"6 h\"}, \"values\": {\"tmax_c\":"
+        " [{\"column\": \"a\", \"how\": \"max\"}, {\"column\": \"b\", \"how\": \"max\"}]}}";
+    static const char text[] =
+        "time,a,b\n2021-06-01T00:00,10,1\n2021-06-01T06:00,20,2\n2021-06-01T12:00,30,3\n"
+        "2021-06-01T18:00,20,4\n2021-06-02T00:00,,5\n2021-06-02T06:00,7,6\n2021-06-02T12:00,7,7\n"
+        "2021-06-02T18:00,7,8\n";
+    struct reading_of *reading = reading_by_json(json, text, sizeof text - 1);
+    assert_reading_days(reading, 2);
+    assert_near(reading_value(reading, "2021-06-01", "tmax_c"), 30.0, 0.0);
+    assert_near(reading_value(reading, "2021-06-02", "tmax_c"), 8.0,
+                0.0); /* column a lacks a quarter of that day */
+    reading_done(reading);
+}
+
 static void a_quality_flag_takes_a_value_out(void **state) {
     (void)state;
     static const char json[] =
@@ -167,6 +186,7 @@ int main(void) {
         cmocka_unit_test(a_layout_that_does_not_ship_is_answered_with_the_nearest),
         cmocka_unit_test(what_is_wrong_in_a_layout_is_named_by_its_path),
         cmocka_unit_test(what_is_wrong_in_a_value_is_named_by_its_path),
+        cmocka_unit_test(a_list_of_rules_is_for_readings_made_into_days),
         cmocka_unit_test(a_quality_flag_takes_a_value_out),
         cmocka_unit_test(the_long_form_puts_each_element_where_it_belongs),
         cmocka_unit_test(the_test_layout_for_seattle_reads_its_own_shape),

@@ -62,7 +62,7 @@ int main(int argc, char **argv) {
     struct sample_farm farm = {.fields = argc > 1 ? atoi(argv[1]) : SAMPLE_FIELDS,
                                .rows = argc > 2 ? atoi(argv[2]) : 40};
     const struct server_options options = {
-        .listen = "127.0.0.1:0", .data = {&farm, mornings, ledger, release}, .report = report};
+        .listen = "127.0.0.1:0", .data = {&farm, mornings, ledger, release, NULL}, .report = report};
     sigset_t signals;
     sigemptyset(&signals);
     sigaddset(&signals, SIGTERM);

@@ -230,7 +230,7 @@ test('every_answer_carries_the_security_headers', async () => {
     assert.ok(!/unsafe|script-src|\*/.test(policy), policy);
     assert.equal(headers['x-content-type-options'], 'nosniff', where);
     assert.equal(headers['x-frame-options'], 'DENY', where);
-    assert.equal(headers['referrer-policy'], 'no-referrer', where);
+    assert.equal(headers['referrer-policy'], 'same-origin', where);
   }
 });
 

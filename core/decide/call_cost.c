@@ -1,0 +1,122 @@
+/* The half of call.h that weighs costs. */
+#include <math.h>
+#include <stddef.h>
+
+#include "core/decide/call.h"
+
+#define AS_LIKELY_AS_NOT 0.5
+
+static double chance_by(const struct outlook *outlook, int32_t today, int32_t date) {
+    int last = outlook->days - 1;
+    int day = date == CALENDAR_NONE || date - today > last ? last : date - today;
+    return outlook->passes[day < 0 ? 0 : day];
+}
+
+void call_add_chances(const struct outlook *outlook, struct call *call) {
+    call->dry_chance = chance_by(outlook, call->date, call->dry_date);
+    call->cover_chance = 1 - outlook->passes[outlook->days - 1];
+}
+
+static double rain_until_mm(const struct outlook *outlook, int last) {
+    double rain_mm = 0;
+    for (int i = 0; i <= last && i < outlook->days; i++)
+        rain_mm += outlook->rain_mean_mm[i];
+    return rain_mm;
+}
+
+/* The first evening on which one of the paths is dry; -1: neither is. */
+static int dry_on(const struct call_input *input, const struct season_day *path) {
+    if (path[0].depletion_start_mm >= path[0].allowed_mm)
+        return 0;
+    for (int i = 0; i < input->days && crop_growing(path[i].stage); i++)
+        if (path[i].depletion_mm >= path[i].allowed_mm)
+            return i;
+    return -1;
+}
+
+/* The date by which it is as likely dry as not; else the path's without rain. */
+static int32_t likely_dry(const struct call_input *input, const struct outlook *outlook) {
+    if (outlook->dry_date[OUTLOOK_P50] != CALENDAR_NONE)
+        return outlook->dry_date[OUTLOOK_P50];
+    return input->today + dry_on(input, input->without_rain);
+}
+
+static enum call_reason why_water(const struct call_input *input, int32_t dry_date) {
+    if (input->with_rain[0].depletion_start_mm >= input->with_rain[0].allowed_mm)
+        return CALL_REASON_PAST_ALLOWED;
+    return dry_date == input->today ? CALL_REASON_PASSES_TODAY : CALL_REASON_PASSES_LATER;
+}
+
+/* What to run when the turn starts on a later day: the likely depletion of its morning less the rain expected
+ * on it and the next day. */
+static double net_on(const struct outlook *outlook, int day) {
+    double net_mm = outlook->depletion_mm[day - 1][OUTLOOK_P50];
+    for (int i = day; i <= day + 1 && i < outlook->days; i++)
+        net_mm -= outlook->rain_mean_mm[i];
+    return fmax(net_mm, 0);
+}
+
+static enum status set_turn(const struct call_input *input, const struct outlook *outlook, int day,
+                            double net_mm, struct call *call) {
+    call->start_by = input->today + day;
+    call->dry_date = likely_dry(input, outlook);
+    call->rain_expected_mm = rain_until_mm(outlook, call->dry_date - input->today);
+    return application_plan(input->system, net_mm, &call->application);
+}
+
+static enum status decide(const struct call_input *input, const struct outlook *outlook,
+                          const struct outlook_cost *cost, struct call *call) {
+    call->by_cost = true;
+    call->spared_mm = cost->gross_now_mm - cost->gross_wait_mm;
+    if (cost->now < cost->wait && cost->net_now_mm > 0) {
+        call->kind = CALL_WATER_TODAY;
+        enum status status = set_turn(input, outlook, 0, cost->net_now_mm, call);
+        call->reason = why_water(input, call->dry_date);
+        return status;
+    }
+    bool spared = cost->spared_chance >= AS_LIKELY_AS_NOT;
+    if (cost->wait_day >= outlook->days && !spared) {
+        *call = (struct call){.kind = CALL_HOLD,
+                              .reason = CALL_REASON_ENOUGH,
+                              .date = call->date,
+                              .start_by = CALENDAR_NONE,
+                              .dry_date = CALENDAR_NONE,
+                              .depletion_mm = call->depletion_mm,
+                              .allowed_mm = call->allowed_mm,
+                              .taw_mm = call->taw_mm,
+                              .rain_expected_mm = rain_until_mm(outlook, outlook->days - 1),
+                              .by_cost = true,
+                              .spared_mm = call->spared_mm};
+        return STATUS_OK;
+    }
+    int day = cost->wait_day < outlook->days ? cost->wait_day : outlook->days - 1;
+    call->kind = spared ? CALL_RAIN_MAY_COVER : CALL_WATER_BY;
+    call->reason = spared ? CALL_REASON_RAIN_EXPECTED : CALL_REASON_PASSES_LATER;
+    return set_turn(input, outlook, day, net_on(outlook, day), call);
+}
+
+enum status call_by_cost(const struct call_input *input, const struct outlook *outlook,
+                         const struct outlook_cost_input *weigh, struct outlook_cost_room *room,
+                         struct call *out, struct outlook_cost *cost) {
+    struct call call;
+    struct outlook_cost weighed;
+    enum status status = call_make(input, &call);
+    if (status != STATUS_OK)
+        return status;
+    bool settled = call.kind == CALL_CANNOT_SAY || call.reason == CALL_REASON_RAINFED ||
+                   call.reason == CALL_REASON_NOT_GROWING;
+    if (!settled && dry_on(input, input->without_rain) >= 0) {
+        status = outlook_cost_run(weigh, room, &weighed);
+        if (status == STATUS_OK)
+            status = decide(input, outlook, &weighed, &call);
+        if (status != STATUS_OK)
+            return status;
+        if (cost != NULL)
+            *cost = weighed;
+    }
+    call.by_cost = !settled;
+    if (!settled)
+        call_add_chances(outlook, &call);
+    *out = call;
+    return STATUS_OK;
+}

@@ -1,0 +1,376 @@
+#include "core/decide/outlook.h"
+
+#include <math.h>
+#include <stddef.h>
+
+#include "core/balance/runoff.h"
+#include "core/balance/salinity.h"
+
+#define SHALLOW_ROOT_M 0.5 /* as in season.c: up to here eq. 77 counts Tew */
+#define LOST_LEAST_MM  1.0
+#define TURN_MAX_MM    2000.0
+
+/* ---- preparing */
+
+static void prepare_constants(const struct season_setup *setup, const struct season_state *state,
+                              struct outlook_field *field) {
+    const struct soil *soil = &setup->soil;
+    *field = (struct outlook_field){
+        .today = state->next_date,
+        .start = {.depletion_mm = state->root_zone.depletion_mm,
+                  .excess_mm = state->root_zone.excess_mm,
+                  .below_mm = state->root_zone.below_depletion_mm,
+                  .surface_mm = state->surface.depletion_mm,
+                  .wetted_fraction = state->surface.wetted_fraction,
+                  .by_system = state->surface.by_system},
+        .p = setup->crop.depletion_fraction,
+        .p_fixed = setup->crop.depletion_fixed,
+        .drip_under_canopy = setup->drip_under_canopy,
+        .shallow = setup->crop.root_max_m < SHALLOW_ROOT_M,
+        .rew_mm = soil->rew_mm,
+        .tew_mm = soil->tew_mm,
+        .evaporation_m = soil->evaporation_depth_m,
+        .cn_dry = NAN,
+        .cn_wet = NAN,
+        .system_wetted_fraction = setup->system_wetted_fraction,
+        .drainage_days = setup->drainage_days,
+    };
+    if (!isnan(soil->curve_number)) {
+        field->cn_dry = runoff_cn_dry(soil->curve_number);
+        field->cn_wet = runoff_cn_wet(soil->curve_number);
+    }
+}
+
+/* Ks of salt alone, as the season has it. */
+static double salt_ks(const struct season_setup *setup) {
+    const struct crop *crop = &setup->crop;
+    if (isnan(setup->ece_ds_m))
+        return 1;
+    struct salinity_tolerance tolerance = {crop->salt_threshold_ds_m, crop->salt_slope_pct};
+    double ks = 1;
+    /* season_begin() has accepted the same figures. */
+    (void)salinity_stress(&tolerance, isnan(crop->ky_season) ? 1 : crop->ky_season, setup->ece_ds_m, &ks);
+    return ks;
+}
+
+static void prepare_day(const struct season_setup *setup, const struct season_input *input,
+                        const struct season_day *walked, double root_before_m, struct outlook_day *day) {
+    const struct crop *crop = &setup->crop;
+    bool growing = crop_growing(walked->stage);
+    double term = 0;
+    if (growing)
+        (void)crop_climate_term(input->wind_2m_m_s, input->rh_min_pct, walked->height_m, &term);
+    *day = (struct outlook_day){
+        .stage = walked->stage,
+        .growing = growing,
+        .single = growing && setup->method == COEFFICIENT_SINGLE,
+        .kcb = walked->kcb,
+        .kc = walked->kc,
+        .kc_max = crop_kc_max(crop->reference, walked->kcb, term),
+        .cover = walked->cover,
+        .root_m = walked->root_m,
+        .taw_mm = walked->taw_mm,
+        .capillary_limit_mm =
+            root_zone_capillary_limit_mm(setup->water_table_m, walked->root_m, setup->capillary_max_mm),
+        .allowed_share = growing ? crop->allowed_depletion[walked->stage - STAGE_INITIAL] : NAN,
+        .ks_salt = growing ? salt_ks(setup) : 1,
+        .et0_mm = input->et0_mm,
+        .rain_mm = input->rain_mm,
+        .irrigation_net_mm = input->irrigation_net_mm,
+        .etc_mm = walked->etc_mm,
+    };
+    if (walked->root_m > root_before_m)
+        day->reached_share = soil_available_between_mm(&setup->soil, root_before_m, walked->root_m) /
+                             soil_available_between_mm(&setup->soil, root_before_m, crop->root_max_m);
+}
+
+enum status outlook_field_prepare(const struct season_setup *setup, const struct season_state *state,
+                                  const struct season_input *inputs, int days, struct outlook_field *out) {
+    if (days < 1 || days > OUTLOOK_DAYS_MAX)
+        return STATUS_OUT_OF_RANGE;
+    struct season_state walking = *state;
+    struct outlook_field field;
+    prepare_constants(setup, state, &field);
+    for (int i = 0; i < days; i++) {
+        struct season_day walked;
+        double root_before_m = walking.root_m;
+        enum status status = season_step(setup, &walking, &inputs[i], &walked);
+        if (status != STATUS_OK)
+            return status;
+        if (i == 0)
+            field.days_in_season = walked.days_in_season > 0 ? walked.days_in_season - 1 : 0;
+        prepare_day(setup, &inputs[i], &walked, root_before_m, &field.day[i]);
+    }
+    field.days = days;
+    *out = field;
+    return STATUS_OK;
+}
+
+/* ---- the light step */
+
+/* Runoff by the curve number for the wetness of the surface layer (runoff.h), without its checks. */
+static double run_off_mm(const struct outlook_field *field, double surface_mm, double rain_mm) {
+    double wet_mm = 0.5 * field->rew_mm, dry_mm = 0.7 * field->rew_mm + 0.3 * field->tew_mm;
+    double wetness = surface_mm <= wet_mm  ? 1
+                     : surface_mm < dry_mm ? (dry_mm - surface_mm) / (dry_mm - wet_mm)
+                                           : 0;
+    double cn = field->cn_dry + wetness * (field->cn_wet - field->cn_dry);
+    double retention_mm = runoff_retention_mm(cn < field->cn_wet ? cn : field->cn_wet);
+    double excess_mm = rain_mm - RUNOFF_ABSTRACTION_RATIO * retention_mm;
+    return excess_mm > 0 ? excess_mm * (excess_mm / (excess_mm + retention_mm)) : 0;
+}
+
+/* Water in: surface layer and root zone. Returns the depletion that Ks counts with. */
+static double water_in(const struct outlook_field *field, const struct outlook_day *day, double rain_mm,
+                       double net_mm, struct outlook_state *state, struct outlook_step *out) {
+    out->runoff_mm = rain_mm > 0 && !isnan(field->cn_dry) ? run_off_mm(field, state->surface_mm, rain_mm) : 0;
+    double in_mm = rain_mm - out->runoff_mm;
+    if (rain_mm > SURFACE_WETTING_RAIN_MM) {
+        state->wetted_fraction = 1;
+        state->by_system = false;
+    } else if (net_mm > 0) {
+        state->wetted_fraction = field->system_wetted_fraction;
+        state->by_system = true;
+    }
+    double surface_mm = state->surface_mm - in_mm;
+    if (net_mm > 0)
+        surface_mm -= net_mm / state->wetted_fraction;
+    state->surface_mm = surface_mm < 0 ? 0 : surface_mm;
+
+    double room_mm = day->taw_mm - state->depletion_mm;
+    double reached_mm = state->below_mm * day->reached_share;
+    double new_soil_mm = reached_mm < room_mm ? reached_mm : room_mm;
+    double balance_mm = state->depletion_mm - state->excess_mm + new_soil_mm - in_mm - net_mm;
+    if (balance_mm > 0)
+        balance_mm -= day->capillary_limit_mm < balance_mm ? day->capillary_limit_mm : balance_mm;
+    state->below_mm -= new_soil_mm;
+    state->depletion_mm = balance_mm > 0 ? (balance_mm < day->taw_mm ? balance_mm : day->taw_mm) : 0;
+    state->excess_mm = balance_mm < 0 ? -balance_mm : 0;
+    return state->depletion_mm;
+}
+
+/* Evaporation as the surface layer lets it through (eqs 71 to 75), and the wetted exposed fraction. */
+static double evaporation_mm(const struct outlook_field *field, const struct outlook_day *day,
+                             const struct outlook_state *state, double et0_mm, double *ke, double *few) {
+    double left_mm = field->tew_mm - state->surface_mm;
+    double kr = state->surface_mm <= field->rew_mm ? 1 : left_mm / (field->tew_mm - field->rew_mm);
+    double wetted = state->wetted_fraction;
+    if (field->drip_under_canopy && state->by_system)
+        wetted *= 1 - 2.0 / 3.0 * day->cover;
+    *few = wetted < 1 - day->cover ? wetted : 1 - day->cover;
+    double energy = kr * (day->kc_max - day->kcb), ground = *few * day->kc_max;
+    *ke = energy < ground ? energy : ground;
+    double asked_mm = *ke * et0_mm, held_mm = *few * left_mm;
+    if (asked_mm <= held_mm)
+        return asked_mm;
+    *ke = held_mm / et0_mm;
+    return held_mm;
+}
+
+/* RAW, the allowed depletion and Ks. */
+static void stress(const struct outlook_field *field, const struct outlook_day *day, double wet_mm,
+                   struct outlook_step *out) {
+    double p = field->p;
+    if (day->growing && !field->p_fixed) {
+        p += 0.04 * (5 - out->etc_mm);
+        p = p < 0.1 ? 0.1 : p > 0.8 ? 0.8 : p;
+    }
+    out->raw_mm = p * day->taw_mm;
+    out->allowed_mm = isnan(day->allowed_share) ? out->raw_mm : day->allowed_share * day->taw_mm;
+    out->ks = 1;
+    if (!day->growing)
+        return;
+    double ks = wet_mm <= out->raw_mm ? 1 : (day->taw_mm - wet_mm) / (day->taw_mm - out->raw_mm);
+    out->ks = day->ks_salt * ks;
+}
+
+static double from_surface_mm(const struct outlook_field *field, const struct outlook_day *day,
+                              const struct outlook_state *state, double wet_mm, double transpiration_mm) {
+    if (!field->shallow || !(transpiration_mm > 0))
+        return 0;
+    double depth_m = field->evaporation_m < day->root_m ? field->evaporation_m : day->root_m;
+    return transpiration_mm *
+           surface_root_share(state->surface_mm / field->tew_mm, wet_mm / day->taw_mm, depth_m, day->root_m);
+}
+
+/* Water out of the root zone and the surface layer; drainage. */
+static void water_out(const struct outlook_field *field, const struct outlook_day *day, double evaporation,
+                      double transpiration, double tew_share, double few, struct outlook_state *state,
+                      struct outlook_step *out) {
+    double asked_mm = evaporation + transpiration;
+    double balance_mm = state->depletion_mm - state->excess_mm, held_mm = day->taw_mm - balance_mm;
+    out->eta_mm = asked_mm < held_mm ? asked_mm : held_mm;
+    balance_mm = asked_mm < held_mm ? balance_mm + asked_mm : day->taw_mm;
+    state->depletion_mm = balance_mm > 0 ? balance_mm : 0;
+    double excess_mm = balance_mm < 0 ? -balance_mm : 0;
+    out->percolation_mm = field->drainage_days > 1 ? excess_mm / field->drainage_days : excess_mm;
+    state->excess_mm = excess_mm - out->percolation_mm;
+    state->below_mm -= out->percolation_mm < state->below_mm ? out->percolation_mm : state->below_mm;
+    double met = out->eta_mm < asked_mm ? out->eta_mm / asked_mm : 1;
+    double surface_mm = state->surface_mm + (met * evaporation + met * tew_share) / few;
+    state->surface_mm = surface_mm > field->tew_mm ? field->tew_mm : surface_mm;
+}
+
+void outlook_step(const struct outlook_field *field, int index, double et0_mm, double rain_mm, double net_mm,
+                  struct outlook_state *state, struct outlook_step *out) {
+    const struct outlook_day *day = &field->day[index];
+    double et0 = et0_mm > 0 ? et0_mm : 0, ke, few;
+    double wet_mm = water_in(field, day, rain_mm, net_mm + day->irrigation_net_mm, state, out);
+    double evaporation = evaporation_mm(field, day, state, et0, &ke, &few), transpiration;
+    double kc = day->single ? day->kc : day->kcb + ke;
+    out->etc_mm = kc * et0;
+    stress(field, day, wet_mm, out);
+    if (day->single) {
+        double both = day->kcb + ke, eta_mm = out->ks * out->etc_mm;
+        double share_mm = both > 0 ? ke / both * eta_mm : 0;
+        evaporation = share_mm < evaporation ? share_mm : evaporation;
+        transpiration = eta_mm - evaporation;
+    } else {
+        transpiration = out->ks * day->kcb * et0;
+    }
+    double tew_mm = from_surface_mm(field, day, state, wet_mm, transpiration);
+    water_out(field, day, evaporation, transpiration, tew_mm, few, state, out);
+}
+
+/* ---- all members */
+
+/* The k-th smallest (from 0) of `count` values, which it moves about: Hoare's selection. */
+static double select_kth(double *value, int count, int k) {
+    int low = 0, high = count - 1;
+    while (low < high) {
+        double pivot = value[(low + high) / 2];
+        int i = low, j = high;
+        while (i <= j) {
+            while (value[i] < pivot)
+                i++;
+            while (value[j] > pivot)
+                j--;
+            if (i <= j) {
+                double swap = value[i];
+                value[i++] = value[j];
+                value[j--] = swap;
+            }
+        }
+        if (k <= j)
+            high = j;
+        else if (k >= i)
+            low = i;
+        else
+            break;
+    }
+    return value[k];
+}
+
+static void quantiles(const double *value, int count, double *scratch, double out[OUTLOOK_LINES]) {
+    static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
+    for (int m = 0; m < count; m++)
+        scratch[m] = value[m];
+    for (int line = 0; line < OUTLOOK_LINES; line++)
+        out[line] = select_kth(scratch, count, (int)(share[line] * (count - 1) + 0.5));
+}
+
+/* The members without irrigation; *percolation_mm gets a member's own. */
+static double run_member(const struct outlook_field *field, const struct outlook_weather *weather, int days,
+                         int m, double net_mm, const struct outlook_room *room) {
+    struct outlook_state state = field->start;
+    struct outlook_step step;
+    double percolation_mm = 0;
+    for (int day = 0; day < days; day++) {
+        int at = day * weather->members + m;
+        outlook_step(field, day, weather->et0_mm[at], weather->rain_mm[at], day == 0 ? net_mm : 0, &state,
+                     &step);
+        percolation_mm += step.percolation_mm;
+        if (room != NULL) {
+            room->depletion_mm[at] = state.depletion_mm;
+            /* Nothing is dry that does not grow. */
+            room->allowed_mm[at] = field->day[day].growing ? step.allowed_mm : HUGE_VAL;
+        }
+    }
+    return percolation_mm;
+}
+
+static void count_passes(const struct outlook_field *field, const struct outlook_weather *weather, int days,
+                         struct outlook_room *room, struct outlook *out) {
+    int passed = 0;
+    for (int m = 0; m < weather->members; m++) {
+        bool dry = field->start.depletion_mm >= room->allowed_mm[m];
+        room->scratch[m] = dry;
+    }
+    for (int day = 0; day < days; day++) {
+        const double *depletion_mm = &room->depletion_mm[day * weather->members];
+        const double *allowed_mm = &room->allowed_mm[day * weather->members];
+        passed = 0;
+        for (int m = 0; m < weather->members; m++) {
+            if (depletion_mm[m] >= allowed_mm[m])
+                room->scratch[m] = 1;
+            passed += room->scratch[m] > 0;
+        }
+        out->passes[day] = (double)passed / weather->members;
+    }
+}
+
+static void find_dates(struct outlook *out, int32_t today) {
+    static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
+    for (int line = 0; line < OUTLOOK_LINES; line++) {
+        out->dry_date[line] = CALENDAR_NONE;
+        for (int day = out->days - 1; day >= 0; day--)
+            if (out->passes[day] >= share[line])
+                out->dry_date[line] = today + day;
+    }
+}
+
+static void count_losses(const struct outlook_field *field, const struct outlook_weather *weather, int days,
+                         struct outlook_room *room, struct outlook *out) {
+    int count = 0;
+    double all_mm = 0, lost_mm = 0;
+    for (int m = 0; m < weather->members; m++) {
+        double more_mm = run_member(field, weather, days, m, out->turn_net_mm, NULL) - room->scratch[m];
+        all_mm += more_mm;
+        if (more_mm >= LOST_LEAST_MM) {
+            lost_mm += more_mm;
+            count++;
+        }
+    }
+    out->lost_chance = (double)count / weather->members;
+    out->lost_mm = count > 0 ? lost_mm / count : 0;
+    out->lost_mean_mm = all_mm / weather->members;
+}
+
+enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
+                        double turn_net_mm, struct outlook_room *room, struct outlook *out) {
+    int days = weather->days < field->days ? weather->days : field->days;
+    if (isnan(turn_net_mm))
+        return STATUS_MISSING;
+    if (days < 1 || weather->members < 1 || !(turn_net_mm >= 0 && turn_net_mm <= TURN_MAX_MM))
+        return STATUS_OUT_OF_RANGE;
+    struct outlook found = {.days = days,
+                            .members = weather->members,
+                            .turn_net_mm = turn_net_mm,
+                            .lost_chance = NAN,
+                            .lost_mm = NAN,
+                            .lost_mean_mm = NAN};
+    for (int m = 0; m < weather->members; m++)
+        room->scratch[m] = run_member(field, weather, days, m, 0, room);
+    if (turn_net_mm > 0)
+        count_losses(field, weather, days, room, &found);
+    count_passes(field, weather, days, room, &found);
+    for (int day = 0; day < days; day++) {
+        quantiles(&room->depletion_mm[day * weather->members], weather->members, room->scratch,
+                  found.depletion_mm[day]);
+        found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
+    }
+    find_dates(&found, field->today);
+    *out = found;
+    return STATUS_OK;
+}
+
+int outlook_tenths(double chance) {
+    if (isnan(chance))
+        return -1;
+    int tenths = (int)floor(10 * chance + 0.5);
+    if (tenths < 1 && chance >= 0.01)
+        return 1;
+    if (tenths > 9 && chance <= 0.99)
+        return 9;
+    return tenths < 0 ? 0 : tenths > 10 ? 10 : tenths;
+}

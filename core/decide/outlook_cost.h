@@ -1,0 +1,76 @@
+/* What it is expected to cost to water this morning, or to wait: over the members of an outlook, from what
+ * stress costs the crop and what water costs.
+ *
+ * For every member two kinds of plan are run through the days: a turn this morning; or no turn before a given
+ * later day. Either way turns follow from then on by a plain rule that knows nothing of the member's weather:
+ * a turn starts on the morning from which, at the reference ET of the prepared path and without rain, it
+ * could not be finished before the depletion passes the allowed one. (One step looked ahead over a base rule:
+ * D.P. Bertsekas, Dynamic Programming and Optimal Control, "rollout".) The cost of a member is what its
+ * missing evapotranspiration, its gross depths, its deep percolation and its starts cost, and at the end what
+ * it takes to refill what is depleted, as far as the rest of the season needs it and rain will not. */
+#ifndef WATERTURN_OUTLOOK_COST_H
+#define WATERTURN_OUTLOOK_COST_H
+
+#include "core/decide/application.h"
+#include "core/decide/outlook.h"
+
+/* In any one unit of money for the area of the field; only their proportions count. */
+struct outlook_prices {
+    double yield; /* of the full yield */
+    double
+        yield_per_mm[CROP_GROWING_STAGES]; /* share of the yield that 1 mm of missing ET in a stage costs */
+    double gross_per_mm;                   /* water and pumping, for 1 mm as delivered */
+    double leached_per_mm;                 /* what goes below the roots, on top of its water */
+    double start;                          /* of one turn: work and wear */
+};
+
+/* Where nobody gave a price: relative to a yield of 1. Stated defaults, no source: water and pumping for 1 mm
+ * over the whole field cost OUTLOOK_PRICE_MM of the yield; 1 mm leached half as much again; starting a turn
+ * as much as OUTLOOK_PRICE_START_MM. */
+#define OUTLOOK_PRICE_MM       0.0002
+#define OUTLOOK_PRICE_START_MM 2.0
+struct outlook_prices outlook_prices_default(void);
+
+/* The share of the yield that 1 mm of missing ET costs: Ky over the span's ETc (FAO-56 eq. 90). `ky_stage`
+ * with the ETc of the stage; where it is NaN `ky_season`, or 1 when that is NaN too, with the ETc of the
+ * season. NaN when the span's ETc is not above 0. */
+double outlook_yield_per_mm(double ky_stage, double stage_etc_mm, double ky_season, double season_etc_mm);
+
+/* Sets yield_per_mm of every stage from the ETc so far and what the rest of the season will ask for at the
+ * mean reference ET of the days to come (lengths of stages in days), and what that leaves after these days.
+ */
+void outlook_prices_for(const struct season_setup *setup, const struct season_total *total,
+                        const struct outlook_field *field, struct outlook_prices *prices,
+                        double *later_etc_mm);
+
+struct outlook_cost_input {
+    const struct outlook_field *field;
+    const struct outlook_weather *weather;
+    const struct system *system;
+    const struct outlook_prices *prices;
+    double net_mm;       /* of a turn this morning; 0: as the base rule would have it */
+    double later_etc_mm; /* of the crop after the days of the outlook, up to its end */
+};
+
+struct outlook_cost {
+    double now, wait; /* expected cost, in the prices' unit; `wait`: of the best day to wait for */
+    int wait_day;     /* that day, 1..days; `days`: no turn within the days at all */
+    double net_now_mm;
+    double gross_now_mm, gross_wait_mm;   /* expected gross depths within the days */
+    double stress_now_mm, stress_wait_mm; /* expected missing ET */
+    double spared_chance; /* share of members in which, when waiting, no turn is needed within the days */
+};
+
+/* Room: as outlook_run(), and states of all days: (days + 1) x members. */
+struct outlook_cost_room {
+    struct outlook_state *state;
+    double *stress_mm; /* days x members: missing ET of a day without irrigation */
+    double *leached_mm;
+};
+
+/* STATUS_MISSING: a NaN price, no system, SYSTEM_NONE. STATUS_OUT_OF_RANGE: a negative price or depth, no
+ * days. What system_check() says. On failure nothing is written. */
+enum status outlook_cost_run(const struct outlook_cost_input *input, struct outlook_cost_room *room,
+                             struct outlook_cost *out);
+
+#endif

@@ -1,0 +1,141 @@
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "daemon/commands/command.h"
+#include "daemon/http/page_data.h"
+#include "daemon/morning/source_report.h"
+
+static const char *string_of(const cJSON *object, const char *key) {
+    const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
+    return string != NULL ? string : "";
+}
+
+/* The width of a text in a terminal, one cell a character. */
+static int width_of(const char *text) {
+    int width = 0;
+    for (; *text != '\0'; text++)
+        width += ((unsigned char)*text & 0xC0) != 0x80;
+    return width;
+}
+
+static void print_cell(const char *text, int width) {
+    printf("%s%*s  ", text, width - width_of(text) > 0 ? width - width_of(text) : 0, "");
+}
+
+static const struct {
+    const char *label, *key;
+} table_columns[] = {
+    {"source", "name"},           {"station", "station"},   {"kind", "kind_text"},  {"state", "state_text"},
+    {"success", "taken_at_text"}, {"try", "tried_at_text"}, {"behind", "lag_text"},
+};
+#define TABLE_COLUMNS (sizeof table_columns / sizeof table_columns[0])
+
+static void print_table(const cJSON *sources) {
+    int width[TABLE_COLUMNS];
+    const cJSON *source;
+    for (size_t c = 0; c < TABLE_COLUMNS; c++) {
+        width[c] = width_of(table_columns[c].label);
+        cJSON_ArrayForEach(source, sources) {
+            int wanted = width_of(string_of(source, table_columns[c].key));
+            width[c] = wanted > width[c] ? wanted : width[c];
+        }
+    }
+    for (size_t c = 0; c < TABLE_COLUMNS; c++)
+        print_cell(table_columns[c].label, width[c]);
+    putchar('\n');
+    cJSON_ArrayForEach(source, sources) {
+        for (size_t c = 0; c < TABLE_COLUMNS; c++)
+            print_cell(string_of(source, table_columns[c].key), width[c]);
+        putchar('\n');
+    }
+}
+
+static void print_list(const cJSON *list, const char *title) {
+    const cJSON *item;
+    if (cJSON_GetArraySize(list) == 0)
+        return;
+    printf("    %s ", title);
+    cJSON_ArrayForEach(item, list) {
+        printf("%s%s", cJSON_IsString(item) ? item->valuestring : string_of(item, "text"),
+               item->next != NULL ? "; " : "\n");
+    }
+}
+
+static void print_people(const cJSON *view) {
+    const cJSON *sources = cJSON_GetObjectItemCaseSensitive(view, "sources"), *source;
+    printf("%s, %s\n%s\n\n", string_of(view, "farm"), string_of(view, "date_text"),
+           string_of(view, "summary"));
+    print_table(sources);
+    cJSON_ArrayForEach(source, sources) {
+        printf("\n%s\n    %s\n", string_of(source, "name"), string_of(source, "means"));
+        if (string_of(source, "stops")[0] != '\0')
+            printf("    %s\n", string_of(source, "stops"));
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "instead"), string_of(source, "instead_title"));
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "gaps"), "days that it lacks:");
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "findings"), "odd:");
+        if (string_of(source, "trouble")[0] != '\0')
+            printf("    ! %s\n", string_of(source, "trouble"));
+    }
+}
+
+static enum status print_view(const struct options *options, const struct farm_facts *facts,
+                              const struct source_report *reports, size_t count) {
+    struct words *words = words_open(words_choose(getenv("LANG")));
+    const struct view_context context = {facts, facts->us_units, words};
+    cJSON *view = words != NULL ? view_sources(&context, reports, count) : NULL;
+    char *json = NULL;
+    if (view != NULL && option_value(options, "--json") != NULL) {
+        json = cJSON_Print(view);
+        puts(json != NULL ? json : "");
+    } else if (view != NULL) {
+        print_people(view);
+    }
+    cJSON_free(json);
+    words_close(words);
+    cJSON_Delete(view);
+    return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+}
+
+static enum status show(const struct options *options, struct db *db, struct problems *problems) {
+    struct farm_facts facts;
+    struct morning_time morning;
+    struct source_report *reports = NULL;
+    size_t count = 0;
+    enum status status = option_today(options, &morning, problems);
+    if (status == STATUS_OK)
+        status = farm_facts_load(db, morning.today, &facts, problems);
+    if (status == STATUS_OK)
+        status = source_reports_make(db, morning.today, &reports, &count, problems);
+    if (status == STATUS_OK)
+        status = print_view(options, &facts, reports, count);
+    free(reports);
+    return status;
+}
+
+static enum status run_sources(const struct options *options, struct problems *problems) {
+    struct db *db = NULL;
+    enum status status = option_open_db(options, DB_READ, &db, problems);
+    if (status == STATUS_OK)
+        status = use_farm_zone(db, problems);
+    if (status == STATUS_OK)
+        status = show(options, db, problems);
+    db_close(db);
+    return status;
+}
+
+static const struct option_spec sources_options[] = {
+    OPTION_DB,
+    OPTION_TODAY,
+    {"--json", NULL, "for programs: what the page of the sources is made from"},
+    OPTION_END};
+
+const struct command command_sources = {"sources",
+                                        "",
+                                        0,
+                                        0,
+                                        "how each weather source stands, and what that means for the calls",
+                                        "Last success and last try, days behind, days that it lacks, what "
+                                        "was odd about its values, and what the days "
+                                        "rest on\nmeanwhile.",
+                                        sources_options,
+                                        run_sources};

@@ -1,0 +1,128 @@
+#include "daemon/http/form_inputs.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "core/base/calendar.h"
+
+#define BLANKS " \t\r\n"
+
+bool input_given(const struct request *request, const char *name) {
+    const char *value = fill_value(request->form, name);
+    return value[strspn(value, BLANKS)] != '\0';
+}
+
+void input_refuse(const struct request *request, const char *name, const char *key, const char *low,
+                  const char *high) {
+    struct text text;
+    const struct words_hole holes[] = {{"low", low != NULL ? low : ""}, {"high", high != NULL ? high : ""}};
+    text_init(&text, 0);
+    words_fill(request->words, key, holes, 2, &text);
+    fill_refuse(request->form, name, text_string(&text));
+    text_free(&text);
+}
+
+const struct unit *input_unit(const struct request *request, const char *name) {
+    char key[FILL_NAME_SIZE + 8];
+    (void)snprintf(key, sizeof key, "%s_unit", name);
+    return units_find(fill_value(request->form, key));
+}
+
+/* "12,5" where people write it so; and the chosen unit behind a bare number. */
+static void written(const struct request *request, const char *name, char *out, size_t size) {
+    char key[FILL_NAME_SIZE + 8];
+    const char *value = fill_value(request->form, name);
+    (void)snprintf(key, sizeof key, "%s_unit", name);
+    (void)snprintf(out, size, "%s", value + strspn(value, BLANKS));
+    char *comma = strchr(out, ',');
+    if (comma != NULL && strchr(out, '.') == NULL && words_get(request->words, "number.decimal")[0] == ',')
+        *comma = '.';
+    size_t length = strlen(out);
+    while (length > 0 && strchr(BLANKS, out[length - 1]) != NULL)
+        out[--length] = '\0';
+    if (length > 0 && strchr("0123456789.", out[length - 1]) != NULL)
+        (void)snprintf(out + length, size - length, " %s", fill_value(request->form, key));
+}
+
+/* A limit in the unit that was written. */
+static void say_limit(double limit, const struct unit *unit, enum quantity_kind kind, char *out,
+                      size_t size) {
+    double value = limit;
+    if (unit != NULL && kind != QUANTITY_DIFFERENCE)
+        value = units_convert(limit, units_of_core(unit->kind), unit);
+    if (kind == QUANTITY_LENGTH && unit != NULL)
+        value = units_convert(limit, units_find("m"), unit);
+    if (isinf(limit))
+        (void)snprintf(out, size, "∞");
+    else
+        (void)snprintf(out, size, "%.4g%s%s", value, unit != NULL ? " " : "",
+                       unit != NULL ? unit->symbol : "");
+}
+
+bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
+                    const struct quantity_limits *limits, double *out) {
+    char text[128], expected[QUANTITY_WORDS_SIZE], low[64], high[64];
+    struct quantity quantity;
+    if (!input_given(request, name)) {
+        input_refuse(request, name, "input.missing", NULL, NULL);
+        return false;
+    }
+    written(request, name, text, sizeof text);
+    if (quantity_read(text, kind, &quantity, expected) != STATUS_OK) {
+        input_refuse(request, name, "input.number", NULL, NULL);
+        return false;
+    }
+    if (quantity_within(&quantity, kind, limits, expected) != STATUS_OK) {
+        say_limit(limits->min, quantity.unit, kind, low, sizeof low);
+        say_limit(limits->max, quantity.unit, kind, high, sizeof high);
+        input_refuse(request, name, limits->above ? "input.above" : "input.range", low, high);
+        return false;
+    }
+    *out = quantity.value;
+    return true;
+}
+
+bool input_quantity_or(const struct request *request, const char *name, enum quantity_kind kind,
+                       const struct quantity_limits *limits, double *out) {
+    return !input_given(request, name) || input_quantity(request, name, kind, limits, out);
+}
+
+bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out) {
+    char low[CALENDAR_ISO_SIZE], high[CALENDAR_ISO_SIZE];
+    int32_t date;
+    if (!input_given(request, name)) {
+        input_refuse(request, name, "input.missing", NULL, NULL);
+        return false;
+    }
+    if (calendar_parse_iso(fill_value(request->form, name), &date) != STATUS_OK) {
+        input_refuse(request, name, "input.date", NULL, NULL);
+        return false;
+    }
+    if (date < first || date > last) {
+        input_refuse(request, name, "input.dates", calendar_format_iso(first, low),
+                     calendar_format_iso(last, high));
+        return false;
+    }
+    *out = date;
+    return true;
+}
+
+bool input_text(const struct request *request, const char *name, bool required, char *out, size_t size) {
+    const char *value = fill_value(request->form, name);
+    value += strspn(value, BLANKS);
+    size_t length = strlen(value);
+    while (length > 0 && strchr(BLANKS, value[length - 1]) != NULL)
+        length--;
+    char most[24];
+    (void)snprintf(most, sizeof most, "%zu", size - 1);
+    if (length == 0 && required)
+        input_refuse(request, name, "input.missing", NULL, NULL);
+    else if (length >= size)
+        input_refuse(request, name, "input.long", NULL, most);
+    if (fill_error(request->form, name) != NULL)
+        return false;
+    memcpy(out, value, length);
+    out[length] = '\0';
+    return true;
+}

@@ -1,0 +1,35 @@
+/* Reads the inputs of a form that was sent. What is wrong goes beside its input, in the visitor's words; the
+ * functions then return false and write nothing. */
+#ifndef WATERTURN_FORM_INPUTS_H
+#define WATERTURN_FORM_INPUTS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "daemon/farm/quantity.h"
+#include "daemon/http/request.h"
+
+/* Whether anything was written into an input. */
+bool input_given(const struct request *request, const char *name);
+
+/* A number in the unit that was chosen beside it (NAME_unit) or written behind it, to the unit of core/. */
+bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
+                    const struct quantity_limits *limits, double *out);
+/* The same; left empty, `out` keeps what it has. */
+bool input_quantity_or(const struct request *request, const char *name, enum quantity_kind kind,
+                       const struct quantity_limits *limits, double *out);
+
+/* A date from `first` to `last`. */
+bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out);
+
+/* A text of less than `size` bytes without blanks around it; `required`: it may not be empty. */
+bool input_text(const struct request *request, const char *name, bool required, char *out, size_t size);
+
+/* Refuses an input with the words of a key; `low` and `high` fill its holes (NULL: none). */
+void input_refuse(const struct request *request, const char *name, const char *key, const char *low,
+                  const char *high);
+
+/* The chosen unit of an input: its kind tells a depth from a volume. NULL: none that is known. */
+const struct unit *input_unit(const struct request *request, const char *name);
+
+#endif

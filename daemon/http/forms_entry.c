@@ -1,0 +1,177 @@
+/* What a form did, taking it back, and the one-tap form on the other pages. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/base/calendar.h"
+#include "daemon/http/forms.h"
+#include "daemon/view/book_say.h"
+#include "daemon/view/frame.h"
+#include "daemon/view/number.h"
+
+#define RECORDS_SHOWN 8
+
+/* Problems are large, and one thread answers. */
+static struct problems *fresh_problems(void) {
+    static struct problems problems;
+    problems_free(&problems);
+    problems_init(&problems);
+    return &problems;
+}
+
+/* ---- what a form did ---- */
+
+static enum status load_entry(const struct page_data *data, const char *token, struct entry *entry,
+                              struct record_kept *record, struct problems *problems) {
+    enum status status = entry_store_find(data->db, token, entry, problems);
+    if (status == STATUS_OK && entry->record_id != 0)
+        status = record_store_get(data->db, entry->record_id, record, problems);
+    return status;
+}
+
+enum status entry_show(const struct request *request, struct reply *reply) {
+    struct entry entry;
+    struct record_kept record;
+    struct farm_view farm;
+    char action[64], token[FORM_TOKEN_SIZE];
+    const struct page_data *data = request->data->book;
+    if (data == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = load_entry(data, request->name, &entry, &record, fresh_problems());
+    if (status == STATUS_OK)
+        status = farm_view_open(request, &farm);
+    if (status != STATUS_OK)
+        return status;
+    struct entry_facts facts = {.entry = &entry,
+                                .record = entry.record_id != 0 ? &record : NULL,
+                                .morning = farm_view_morning(&farm, entry.field)};
+    if (facts.record != NULL && record.withdrawn_at == 0) {
+        (void)snprintf(action, sizeof action, "/undo/%lld", record.id);
+        form_token_of(data, action, action, token);
+        facts.undo_action = action;
+        facts.undo_token = token;
+    }
+    status = pages_show(request, view_entry(&farm.context, &facts), "entry", reply);
+    farm_view_close(request, &farm);
+    return status;
+}
+
+/* ---- taking back ---- */
+
+/* A form without inputs cannot be shown again: what went wrong is a page of its own. */
+static enum status show_trouble(const struct request *request, const char *words, struct reply *reply) {
+    struct farm_view farm;
+    unsigned http_status = reply->status;
+    enum status status = farm_view_open(request, &farm);
+    if (status != STATUS_OK)
+        return status;
+    cJSON *view = view_error(&farm.context, "not_kept");
+    cJSON_ReplaceItemInObjectCaseSensitive(view, "hint", cJSON_CreateString(words));
+    status = pages_show(request, view, "error", reply);
+    reply->status = http_status;
+    farm_view_close(request, &farm);
+    return status;
+}
+
+enum status undo_take(const struct request *request, struct reply *reply) {
+    char action[FRAME_PATH_SIZE], room[FARM_TEXT_SIZE];
+    struct form_sent sent;
+    struct problems *problems = fresh_problems();
+    (void)snprintf(action, sizeof action, "/undo/%s", request->name);
+    if (form_open(request, action, &sent) != STATUS_OK) {
+        reply->status = 422;
+        return show_trouble(request, words_get(request->words, "form.stale"), reply);
+    }
+    struct db *writer = request->data->book->writer;
+    enum status status = writer != NULL
+                             ? book_undo(writer, &sent.book, strtoll(request->name, NULL, 10), problems)
+                             : STATUS_STORE;
+    if (status == STATUS_OK)
+        return form_go(reply, frame_path("/entry/", sent.id, "", action));
+    status = form_trouble(request, status, problems, room, reply);
+    return status == STATUS_OK ? show_trouble(request, room, reply) : status;
+}
+
+/* ---- on other pages ---- */
+
+/* The same morning, the same call and the same state of the book give the same token: a second tap, also from
+ * a page that was loaded again or on another telephone, records nothing more. */
+static void add_done(const struct request *request, const struct field_morning *morning, int32_t today,
+                     cJSON *field) {
+    struct page_data *data = request->data->book;
+    char action[FRAME_PATH_SIZE], iso[CALENDAR_ISO_SIZE], token[FORM_TOKEN_SIZE];
+    struct text depth, sending;
+    long long count = 0;
+    if (entry_store_count(data->db, morning->field, &count, fresh_problems()) != STATUS_OK)
+        return;
+    text_init(&depth, 0);
+    text_init(&sending, 0);
+    number_add_shortest(&depth, morning->call.application.gross_mm);
+    (void)calendar_format_iso(today, iso);
+    text_printf(&sending, "%s|%s|%s|%lld", morning->field, iso, text_string(&depth), count);
+    form_token_of(data, frame_path("/field/", morning->field, "/record/irrigation", action),
+                  text_string(&sending), token);
+    cJSON *done = cJSON_AddObjectToObject(field, "done");
+    cJSON_AddStringToObject(done, "action", action);
+    cJSON_AddStringToObject(done, "token", token);
+    cJSON_AddStringToObject(done, "depth_mm", text_string(&depth));
+    cJSON_AddStringToObject(done, "date", iso);
+    frame_link(done, "other", morning->field, "/record/irrigation?as=called");
+    text_free(&depth);
+    text_free(&sending);
+}
+
+static void add_done_of(const struct request *request, const struct farm_view *farm, cJSON *field) {
+    const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(field, "name"));
+    const struct field_morning *morning = name != NULL ? farm_view_morning(farm, name) : NULL;
+    if (morning != NULL && morning->call.kind == CALL_WATER_TODAY && morning->call.application.gross_mm > 0)
+        add_done(request, morning, page_data_now(request->data->book).today, field);
+}
+
+void forms_add_done(const struct request *request, const struct farm_view *farm, cJSON *view) {
+    cJSON *field;
+    bool page = strncmp(request->path, "/api/", 5) != 0; /* a token is not for programs */
+    if (request->data->book == NULL || request->data->book->writer == NULL || !page)
+        return;
+    cJSON_ArrayForEach(field, cJSON_GetObjectItemCaseSensitive(view, "fields")) {
+        add_done_of(request, farm, field);
+    }
+    field = cJSON_GetObjectItemCaseSensitive(view, "field");
+    if (field != NULL)
+        add_done_of(request, farm, field);
+}
+
+static void add_links(const struct request *request, const struct farm_view *farm, const char *name,
+                      cJSON *view) {
+    static const enum record_kind kinds[] = {RECORD_IRRIGATION, RECORD_RAIN,    RECORD_READING, RECORD_STAGE,
+                                             RECORD_COVER,      RECORD_CUTTING, RECORD_HARVEST, RECORD_NOTE};
+    char key[64], tail[64];
+    (void)farm;
+    cJSON *links = cJSON_AddArrayToObject(view, "record_links");
+    for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
+        cJSON *link = cJSON_CreateObject();
+        (void)snprintf(key, sizeof key, "link.%s", record_kind_name(kinds[i]));
+        (void)snprintf(tail, sizeof tail, "/record/%s", record_kind_name(kinds[i]));
+        cJSON_AddStringToObject(link, "text", words_get(request->words, key));
+        frame_link(link, "href", name, tail);
+        cJSON_AddItemToArray(links, link);
+    }
+}
+
+enum status forms_add_records(const struct request *request, const struct farm_view *farm, cJSON *view) {
+    struct record_kept *records = NULL;
+    size_t count = 0;
+    const struct page_data *data = request->data->book;
+    if (data == NULL || view == NULL || strncmp(request->path, "/api/", 5) == 0)
+        return STATUS_OK;
+    enum status status =
+        record_store_recent(data->db, request->name, RECORDS_SHOWN, &records, &count, fresh_problems());
+    if (status != STATUS_OK)
+        return status;
+    add_links(request, farm, request->name, view);
+    view_add_records(&farm->context, records, count, view);
+    cJSON_AddBoolToObject(view, "has_book", true);
+    free(records);
+    return STATUS_OK;
+}

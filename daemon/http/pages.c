@@ -1,0 +1,77 @@
+#include "daemon/http/pages.h"
+
+#include <string.h>
+
+#include "daemon/http/template.h"
+
+static const char type_html[] = "text/html; charset=utf-8";
+static const char type_json[] = "application/json; charset=utf-8";
+
+/* ---- faces of a view model */
+
+static bool is_api(const struct request *request) {
+    return strncmp(request->path, "/api/", 5) == 0;
+}
+
+static void add_version(const struct request *request, cJSON *view) {
+    cJSON_AddStringToObject(view, "assets", request->version);
+}
+
+/* Prints the view (JSON), or renders its page. Takes the view; NULL stands for no memory. */
+enum status pages_show(const struct request *request, cJSON *view, const char *page, struct reply *reply) {
+    if (view == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = STATUS_OK;
+    add_version(request, view);
+    if (is_api(request)) {
+        char *printed = cJSON_PrintUnformatted(view);
+        text_puts(&reply->body, printed != NULL ? printed : "");
+        status = printed != NULL && !text_failed(&reply->body) ? STATUS_OK : STATUS_NO_MEMORY;
+        cJSON_free(printed);
+        reply->type = type_json;
+    } else {
+        status = template_render_asset(page, view, &reply->body, &reply->problems);
+        reply->type = type_html;
+    }
+    cJSON_Delete(view);
+    return status;
+}
+
+void routes_refuse(const struct request *request, unsigned status, const char *key, struct reply *reply) {
+    struct view_context context = {.words = request->words, .us_units = request->units == UNITS_US};
+    text_clear(&reply->body);
+    reply->status = status;
+    reply->disposition = NULL;
+    reply->asset = NULL;
+    reply->location[0] = '\0';
+    reply->lasting = false;
+    if (pages_show(request, view_error(&context, key), "error", reply) != STATUS_OK) {
+        text_clear(&reply->body);
+        reply->type = "text/plain; charset=utf-8";
+        text_puts(&reply->body, words_get(request->words, "error.failed"));
+    }
+}
+
+/* ---- pages */
+
+enum status farm_view_open(const struct request *request, struct farm_view *view) {
+    *view = (struct farm_view){.count = 0};
+    enum status status =
+        request->data->mornings(request->data->context, &view->mornings, &view->count, &view->facts);
+    bool us_units = request->units == UNITS_OF_FARM ? view->facts.us_units : request->units == UNITS_US;
+    view->context =
+        (struct view_context){.facts = &view->facts, .us_units = us_units, .words = request->words};
+    return status;
+}
+
+void farm_view_close(const struct request *request, struct farm_view *view) {
+    request->data->release(request->data->context, view->mornings, NULL);
+}
+
+const struct field_morning *farm_view_morning(const struct farm_view *view, const char *field) {
+    for (size_t i = 0; i < view->count; i++) {
+        if (strcmp(view->mornings[i].field, field) == 0)
+            return &view->mornings[i];
+    }
+    return NULL;
+}

@@ -1,0 +1,24 @@
+/* What the files that answer requests share: the faces of a view model, and the farm as a view wants it. */
+#ifndef WATERTURN_PAGES_H
+#define WATERTURN_PAGES_H
+
+#include <cjson/cJSON.h>
+
+#include "daemon/http/request.h"
+
+/* Prints the view (JSON), or renders its page. Takes the view; NULL stands for no memory. */
+enum status pages_show(const struct request *request, cJSON *view, const char *page, struct reply *reply);
+
+struct farm_view {
+    struct field_morning *mornings;
+    size_t count;
+    struct farm_facts facts;
+    struct view_context context;
+};
+
+enum status farm_view_open(const struct request *request, struct farm_view *view);
+void farm_view_close(const struct request *request, struct farm_view *view);
+/* NULL: there is none. */
+const struct field_morning *farm_view_morning(const struct farm_view *view, const char *field);
+
+#endif

@@ -1,0 +1,109 @@
+#include "daemon/morning/book.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/farm/check.h"
+#include "daemon/morning/run.h"
+#include "daemon/store/farm_store.h"
+#include "daemon/store/ledger_store.h"
+
+/* Whether the form was taken before. */
+static enum status taken_before(struct db *db, const struct book_form *form, bool *taken,
+                                struct problems *problems) {
+    struct entry entry;
+    enum status status = entry_store_find(db, form->token, &entry, problems);
+    *taken = status == STATUS_OK;
+    return status == STATUS_NOT_FOUND ? STATUS_OK : status;
+}
+
+static enum status entry_begin(struct db *db, const struct book_form *form, enum entry_act act,
+                               const char *field, struct entry *entry, struct problems *problems) {
+    memset(entry, 0, sizeof *entry);
+    (void)snprintf(entry->token, sizeof entry->token, "%s", form->token);
+    (void)snprintf(entry->who, sizeof entry->who, "%s", form->who);
+    (void)snprintf(entry->field, sizeof entry->field, "%s", field);
+    entry->at = form->at;
+    entry->act = act;
+    return ledger_store_call(db, field, &entry->before, problems);
+}
+
+static enum status check_one(struct db *db, const struct farm_record *record, long long replaces,
+                             struct problems *problems) {
+    struct farm farm;
+    struct record_kept kept;
+    enum status status = farm_store_load_field(db, record->field, &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    if (replaces != 0)
+        status = record_store_get(db, replaces, &kept, problems);
+    /* The record that is corrected speaks no more. */
+    for (size_t i = 0; status == STATUS_OK && replaces != 0 && i < farm.record_count; i++) {
+        struct farm_record *other = &farm.record[i];
+        if (other->date == kept.record.date && other->kind == kept.record.kind &&
+            other->stage == kept.record.stage) {
+            memmove(other, other + 1, (farm.record_count - i - 1) * sizeof *other);
+            farm.record_count--;
+            break;
+        }
+    }
+    if (status == STATUS_OK)
+        status = check_record(&farm, record, problems);
+    farm_free(&farm);
+    return status;
+}
+
+static enum status record_inside(struct db *db, const struct book_form *form,
+                                 const struct farm_record *record, long long replaces,
+                                 struct problems *problems) {
+    struct entry entry;
+    bool taken;
+    enum status status = taken_before(db, form, &taken, problems);
+    if (status != STATUS_OK || taken)
+        return status;
+    status = check_one(db, record, replaces, problems);
+    if (status == STATUS_OK)
+        status = entry_begin(db, form, replaces != 0 ? ENTRY_CORRECT : ENTRY_RECORD, record->field, &entry,
+                             problems);
+    if (status == STATUS_OK)
+        status = record_store_add(db, record, replaces, form->at, form->who, &entry.record_id, problems);
+    if (status == STATUS_OK)
+        status = entry_store_add(db, &entry, problems);
+    return status == STATUS_OK ? morning_field(db, record->field, problems) : status;
+}
+
+enum status book_record(struct db *db, const struct book_form *form, const struct farm_record *record,
+                        long long replaces, struct problems *problems) {
+    enum status status = db_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    return db_end(db, record_inside(db, form, record, replaces, problems), problems);
+}
+
+static enum status undo_inside(struct db *db, const struct book_form *form, long long record_id,
+                               struct problems *problems) {
+    struct entry entry;
+    struct record_kept kept;
+    long long restored;
+    bool taken;
+    enum status status = taken_before(db, form, &taken, problems);
+    if (status != STATUS_OK || taken)
+        return status;
+    status = record_store_get(db, record_id, &kept, problems);
+    if (status == STATUS_OK)
+        status = entry_begin(db, form, ENTRY_UNDO, kept.record.field, &entry, problems);
+    entry.record_id = record_id;
+    if (status == STATUS_OK)
+        status = record_store_withdraw(db, record_id, form->at, form->who, &restored, problems);
+    if (status == STATUS_OK)
+        status = entry_store_add(db, &entry, problems);
+    return status == STATUS_OK ? morning_field(db, kept.record.field, problems) : status;
+}
+
+enum status book_undo(struct db *db, const struct book_form *form, long long record_id,
+                      struct problems *problems) {
+    enum status status = db_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    return db_end(db, undo_inside(db, form, record_id, problems), problems);
+}

@@ -1,0 +1,107 @@
+#include "daemon/view/book_form.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/view/frame.h"
+
+void form_add(struct form_page *page, const char *name, enum input_kind kind,
+              const struct form_option *option, size_t option_count, bool optional) {
+    if (page->count < FORM_INPUTS_MAX)
+        page->input[page->count++] = (struct form_input){
+            .name = name, .kind = kind, .option = option, .option_count = option_count, .optional = optional};
+}
+
+static void add_options(const struct form_input *input, const char *name, const char *value, cJSON *out) {
+    char id[2 * FILL_NAME_SIZE];
+    cJSON *options = cJSON_AddArrayToObject(out, "options");
+    for (size_t i = 0; i < input->option_count; i++) {
+        cJSON *option = cJSON_CreateObject();
+        const char *text = input->option[i].text;
+        (void)snprintf(id, sizeof id, "%s-%zu", name, i);
+        cJSON_AddStringToObject(option, "id", id);
+        cJSON_AddStringToObject(option, "name", name);
+        cJSON_AddStringToObject(option, "value", input->option[i].value);
+        cJSON_AddStringToObject(option, "text", text != NULL ? text : input->option[i].value);
+        cJSON_AddBoolToObject(option, "chosen", strcmp(input->option[i].value, value) == 0);
+        cJSON_AddItemToArray(options, option);
+    }
+}
+
+/* "name-hint name-error", what a screen reader says after the label. */
+static void add_described(const char *name, bool hint, bool error, cJSON *out) {
+    char described[3 * FILL_NAME_SIZE];
+    if (!hint && !error)
+        return;
+    (void)snprintf(described, sizeof described, "%s%s%s%s%s", hint ? name : "", hint ? "-hint" : "",
+                   hint && error ? " " : "", error ? name : "", error ? "-error" : "");
+    cJSON_AddStringToObject(out, "described", described);
+}
+
+static void add_unit(const struct view_context *context, const struct form_page *page,
+                     const struct form_input *input, cJSON *out) {
+    char name[FILL_NAME_SIZE + 8];
+    if (input->option_count == 0)
+        return;
+    (void)snprintf(name, sizeof name, "%s_unit", input->name);
+    cJSON *unit = cJSON_AddObjectToObject(out, "unit");
+    cJSON_AddStringToObject(unit, "id", name);
+    cJSON_AddStringToObject(unit, "label", words_get(context->words, "label.unit"));
+    cJSON_AddBoolToObject(unit, "several", input->option_count > 1);
+    cJSON_AddStringToObject(unit, "only", input->option[0].value);
+    cJSON_AddStringToObject(unit, "only_text",
+                            input->option[0].text != NULL ? input->option[0].text : input->option[0].value);
+    add_options(input, name, fill_value(page->fill, name), unit);
+}
+
+static cJSON *input_view(const struct view_context *context, const struct form_page *page,
+                         const struct form_input *input, bool *focus) {
+    static const char *const kinds[] = {"is_text",   "is_number", "is_date",   "is_pick", "is_choose",
+                                        "is_search", "is_lines",  "is_hidden", "is_part"};
+    char key[FILL_NAME_SIZE + 16];
+    cJSON *out = cJSON_CreateObject();
+    const char *value = fill_value(page->fill, input->name);
+    const char *error = fill_error(page->fill, input->name);
+    (void)snprintf(key, sizeof key, "form.%s", input->name);
+    cJSON_AddBoolToObject(out, kinds[input->kind], true);
+    cJSON_AddStringToObject(out, "name", input->name);
+    cJSON_AddStringToObject(out, "label",
+                            input->label != NULL ? input->label : words_get(context->words, key));
+    (void)snprintf(key, sizeof key, "form.%s.hint", input->name);
+    const char *hint = input->hint != NULL ? input->hint : words_find(context->words, key);
+    if (hint != NULL)
+        cJSON_AddStringToObject(out, "hint", hint);
+    if (error != NULL)
+        cJSON_AddStringToObject(out, "error", error);
+    add_described(input->name, hint != NULL, error != NULL, out);
+    cJSON_AddStringToObject(out, "value", value);
+    cJSON_AddBoolToObject(out, "optional", input->optional);
+    cJSON_AddBoolToObject(out, "focus", error != NULL && !*focus);
+    *focus = *focus || error != NULL;
+    if (input->kind == INPUT_NUMBER)
+        add_unit(context, page, input, out);
+    else if (input->option_count > 0)
+        add_options(input, input->name, value, out);
+    return out;
+}
+
+cJSON *view_form(const struct view_context *context, const struct form_page *page) {
+    cJSON *view = frame_new(context);
+    if (view == NULL)
+        return NULL;
+    bool focus = false;
+    cJSON_AddStringToObject(view, "title", page->title);
+    if (page->about != NULL)
+        cJSON_AddStringToObject(view, "about", page->about);
+    cJSON_AddStringToObject(view, "action", page->action);
+    cJSON_AddStringToObject(view, "token", page->token);
+    cJSON_AddStringToObject(view, "submit", page->submit);
+    cJSON_AddStringToObject(view, "back", page->back);
+    cJSON_AddStringToObject(view, "back_text", page->back_text);
+    if (page->problem != NULL)
+        cJSON_AddStringToObject(view, "problem", page->problem);
+    cJSON *inputs = cJSON_AddArrayToObject(view, "inputs");
+    for (size_t i = 0; i < page->count; i++)
+        cJSON_AddItemToArray(inputs, input_view(context, page, &page->input[i], &focus));
+    return view;
+}

@@ -1,0 +1,53 @@
+/* The view model of a form: one for all of them, so that they look and behave alike. */
+#ifndef WATERTURN_BOOK_FORM_H
+#define WATERTURN_BOOK_FORM_H
+
+#include "daemon/view/fill.h"
+#include "daemon/view/view.h"
+
+enum input_kind {
+    INPUT_TEXT,
+    INPUT_NUMBER, /* a number, with the unit that `option` offers (none: without) */
+    INPUT_DATE,
+    INPUT_PICK,   /* one of `option`, in a list that opens */
+    INPUT_CHOOSE, /* one of `option`, all of them in sight */
+    INPUT_SEARCH, /* free text with `option` as proposals */
+    INPUT_LINES,  /* text of several lines */
+    INPUT_HIDDEN,
+    INPUT_PART /* not an input: a heading for those that follow; the words of form.NAME */
+};
+
+struct form_option {
+    const char *value, *text; /* text NULL: the value is shown */
+};
+
+/* The words of form.NAME are its label, those of form.NAME.hint (if there are any) the hint below it. The
+ * unit of a number is an input of its own, named NAME_unit. */
+struct form_input {
+    const char *name;
+    enum input_kind kind;
+    const struct form_option *option;
+    size_t option_count;
+    const char *label; /* NULL: the words */
+    const char *hint;  /* NULL: the words */
+    bool optional;
+};
+
+#define FORM_INPUTS_MAX 40
+
+struct form_page {
+    const char *title, *about; /* about NULL: none */
+    const char *action, *token, *submit;
+    const char *back, *back_text;
+    const char *problem; /* what is wrong with all of it; NULL: nothing */
+    struct form_input input[FORM_INPUTS_MAX];
+    size_t count;
+    const struct fill *fill;
+};
+
+void form_add(struct form_page *page, const char *name, enum input_kind kind,
+              const struct form_option *option, size_t option_count, bool optional);
+
+cJSON *view_form(const struct view_context *context, const struct form_page *page);
+
+#endif
