@@ -33,7 +33,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all demo check tests tests-core tools coverage benches bench clean format lint setup-build setup-check
+.PHONY: all demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -100,6 +100,10 @@ demo: setup-build
 bench: setup-check
 	@$(MAKE) --no-print-directory benches tools all
 	@BUILD=$(BUILD) tests/bench/run.sh
+
+# SECONDS for each target; see tests/fuzz/run.sh
+fuzz: setup-check
+	@BUILD=$(BUILD) tests/fuzz/run.sh $(SECONDS)
 
 # ---- what a fresh machine lacks --------------------------------------------------------------------------
 setup-build:

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/weather/station_transfer.h"
+
 void farm_init(struct farm *farm) {
     memset(farm, 0, sizeof *farm);
 }
@@ -18,6 +20,29 @@ void farm_free(struct farm *farm) {
     free(farm->record);
     free(farm->trial);
     farm_init(farm);
+}
+
+/* ---- entries that begin ---- */
+
+void farm_station_begin(struct farm_station *station) {
+    *station = (struct farm_station){.longitude_deg = NAN, .lapse_c_km = STATION_LAPSE_C_KM};
+    station->site = weather_site_default(NAN, NAN);
+}
+
+void farm_source_begin(struct farm_source *source) {
+    *source = (struct farm_source){.since = CALENDAR_NONE, .interval_s = NAN};
+}
+
+void farm_planting_begin(struct farm_planting *planting) {
+    struct season_setup usual = season_setup_default();
+    planting->method = usual.method;
+    planting->planting_date = planting->start_date = CALENDAR_NONE;
+    for (int i = 0; i < CROP_GROWING_STAGES; i++)
+        planting->stage_date[i] = CALENDAR_NONE;
+    planting->start_depletion = usual.start_depletion;
+    planting->water_table_m = usual.water_table_m;
+    planting->capillary_max_mm = usual.capillary_max_mm;
+    planting->ece_ds_m = usual.ece_ds_m;
 }
 
 /* ---- look-ups ---- */

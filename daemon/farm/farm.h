@@ -129,6 +129,11 @@ struct farm {
 void farm_init(struct farm *farm);
 void farm_free(struct farm *farm);
 
+/* Entries of which nothing is known yet: what is usual where there is a usual value, else missing. */
+void farm_station_begin(struct farm_station *station);
+void farm_source_begin(struct farm_source *source);
+void farm_planting_begin(struct farm_planting *planting); /* but for its crop */
+
 /* Look-ups by name; NULL when there is none. */
 const struct farm_station *farm_station_named(const struct farm *farm, const char *name);
 const struct farm_soil *farm_soil_named(const struct farm *farm, const char *name);

@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "core/weather/station_transfer.h"
 #include "daemon/farm/farm_file_inside.h"
 #include "daemon/source/address_template.h"
 
@@ -12,9 +11,7 @@
 
 static void read_station(struct reader *reader, const cJSON *item, void *out) {
     struct farm_station *station = out;
-    station->site = weather_site_default(NAN, NAN);
-    station->longitude_deg = NAN;
-    station->lapse_c_km = STATION_LAPSE_C_KM;
+    farm_station_begin(station);
     (void)reader_object(reader, item, farm_file_station_keys, station);
 }
 
@@ -53,8 +50,7 @@ static bool is_address(const char *address) {
 
 static void read_source(struct reader *reader, const cJSON *item, void *out) {
     struct farm_source *source = out;
-    source->since = CALENDAR_NONE;
-    source->interval_s = NAN;
+    farm_source_begin(source);
     (void)reader_object(reader, item, farm_file_source_keys, source);
     if (source->layout[0] != '\0' && !plain_name(source->layout, "."))
         refuse_member(reader, item, "layout", "the name of a layout, as \"plain\"");

@@ -225,15 +225,7 @@ static void tell_crop(struct reader *reader, const cJSON *item, const char *key,
 }
 
 void reader_planting(struct reader *reader, const cJSON *item, struct farm_planting *out) {
-    struct season_setup usual = season_setup_default();
-    out->method = usual.method;
-    out->planting_date = out->start_date = CALENDAR_NONE;
-    for (int i = 0; i < CROP_GROWING_STAGES; i++)
-        out->stage_date[i] = CALENDAR_NONE;
-    out->start_depletion = usual.start_depletion;
-    out->water_table_m = usual.water_table_m;
-    out->capillary_max_mm = usual.capillary_max_mm;
-    out->ece_ds_m = usual.ece_ds_m;
+    farm_planting_begin(out);
     enum crop_found found = find_crop(reader, item, &out->crop);
     bool good = reader_object(reader, item, farm_file_planting_keys, out);
     name_crop(reader, out);

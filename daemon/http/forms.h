@@ -49,6 +49,12 @@ enum status record_form(const struct request *request, struct reply *reply);
 enum status undo_take(const struct request *request, struct reply *reply);
 enum status entry_show(const struct request *request, struct reply *reply);
 
+enum status place_form(const struct request *request, struct reply *reply);
+enum status source_form(const struct request *request, struct reply *reply);
+enum status field_new_form(const struct request *request, struct reply *reply);
+enum status field_settings_form(const struct request *request, struct reply *reply);
+enum status planting_form(const struct request *request, struct reply *reply);
+
 /* ---- what other pages get from here ---- */
 
 /* Beside each field that is to be watered today a button that records it as called. */

@@ -1,6 +1,8 @@
 #include "daemon/morning/book.h"
 
+#include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/farm/check.h"
@@ -106,4 +108,77 @@ enum status book_undo(struct db *db, const struct book_form *form, long long rec
     if (status != STATUS_OK)
         return status;
     return db_end(db, undo_inside(db, form, record_id, problems), problems);
+}
+
+/* ---- fields, plantings, the place, sources ---- */
+
+static enum status load_for(struct db *db, const struct book_edit *edit, struct farm *farm,
+                            struct problems *problems) {
+    size_t before = problems->count;
+    enum status status =
+        farm_store_load_field(db, edit->renamed != NULL ? edit->renamed : edit->field, farm, problems);
+    if (status != STATUS_NOT_FOUND || !edit->may_be_empty)
+        return status;
+    /* An empty book is where a farm begins. */
+    if (problems->count == before + 1)
+        problems_free(problems);
+    farm_init(farm);
+    return STATUS_OK;
+}
+
+/* The farm after the change, with the field's new name where the old one stood. */
+static enum status write_farm(struct db *db, const struct book_edit *edit, const struct farm *farm,
+                              size_t planting, struct problems *problems) {
+    bool *plantings = calloc(farm->planting_count + 1, sizeof *plantings);
+    if (plantings == NULL)
+        return STATUS_NO_MEMORY;
+    if (planting < farm->planting_count)
+        plantings[planting] = true;
+    enum status status = STATUS_OK;
+    if (edit->renamed != NULL)
+        status = farm_store_rename_field(db, edit->renamed, edit->field, problems);
+    if (status == STATUS_OK && edit->moved_from != CALENDAR_NONE)
+        status = farm_store_move_planting(db, edit->field, edit->moved_from, edit->moved_to, problems);
+    if (status == STATUS_OK)
+        status = farm_store_put(db, farm, plantings, problems);
+    if (status == STATUS_OK)
+        status = farm_store_mark(db, edit->mark, edit->marked, problems);
+    free(plantings);
+    return status;
+}
+
+static enum status change_inside(struct db *db, const struct book_form *form, const struct book_edit *edit,
+                                 struct problems *problems) {
+    struct farm farm;
+    struct entry entry;
+    size_t planting = SIZE_MAX;
+    bool taken;
+    enum status status = taken_before(db, form, &taken, problems);
+    if (status != STATUS_OK || taken)
+        return status;
+    status = load_for(db, edit, &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    status = entry_begin(db, form, edit->act, edit->renamed != NULL ? edit->renamed : edit->field, &entry,
+                         problems);
+    if (status == STATUS_OK)
+        status = edit->apply(edit->context, &farm, &planting, problems);
+    if (status == STATUS_OK)
+        status = check_farm(&farm, NULL, NULL, problems);
+    if (status == STATUS_OK)
+        status = write_farm(db, edit, &farm, planting, problems);
+    farm_free(&farm);
+    (void)snprintf(entry.field, sizeof entry.field, "%s", edit->field);
+    if (status == STATUS_OK)
+        status = entry_store_add(db, &entry, problems);
+    bool one = edit->mark == FARM_MARK_FIELD && edit->field[0] != '\0';
+    return status == STATUS_OK ? morning_field(db, one ? edit->field : NULL, problems) : status;
+}
+
+enum status book_change(struct db *db, const struct book_form *form, const struct book_edit *edit,
+                        struct problems *problems) {
+    enum status status = db_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    return db_end(db, change_inside(db, form, edit, problems), problems);
 }

@@ -107,7 +107,9 @@ static enum status add_spans(const struct planner *planner, int32_t first, size_
             if (need[k])
                 last = k;
         }
-        status = add_request(planner, first + (int32_t)i, first + (int32_t)last, true);
+        /* With the day before, which is there: an answer without news is then no answer without days. */
+        size_t start = i > 0 ? i - 1 : i;
+        status = add_request(planner, first + (int32_t)start, first + (int32_t)last, true);
         i = last + 1;
     }
     return status;

@@ -56,6 +56,9 @@ struct work {
     struct season_state state;
     struct planting_run *run;
     bool rain_settled; /* today's rain is recorded */
+    int32_t wanted;    /* a day to be kept with all that went into it, in `seen` (NULL: none) */
+    struct planting_day *seen;
+    bool found;
 };
 
 static void input_weather(const struct work *work, const struct station_day *day,
@@ -78,6 +81,25 @@ static void row_flags(const struct station_day *day, bool gauge, struct ledger_r
     row->rule_humidity = (uint8_t)full->ea_kpa.rule;
     row->rule_radiation = (uint8_t)full->rs_mj_m2.rule;
     row->rule_wind = (uint8_t)full->wind_2m_m_s.rule;
+}
+
+/* One day, kept with what went into it when it is the wanted one. */
+static enum status step(struct work *work, const struct station_day *day, unsigned kinds,
+                        const struct season_input *input, struct season_state *state,
+                        struct season_day *out) {
+    struct planting_day *seen = work->seen;
+    if (seen == NULL || work->found || input->date != work->wanted)
+        return season_step(&work->setup, state, input, out);
+    seen->before = *state;
+    seen->input = *input;
+    seen->weather = *day;
+    seen->records = kinds;
+    enum status status = season_step_traced(&work->setup, state, input, out, &seen->trace);
+    seen->after = *state;
+    seen->row.day = *out;
+    row_flags(day, (kinds & (1U << RECORD_RAIN)) != 0, &seen->row);
+    work->found = status == STATUS_OK;
+    return status;
 }
 
 static enum status step_refused(const struct work *work, int32_t date, enum status status) {
@@ -103,12 +125,14 @@ static enum status past_day(struct work *work, const struct station_day *day, in
         if (date >= today - RAIN_KNOWN_DAYS && work->run->rain_missing == CALENDAR_NONE)
             work->run->rain_missing = date;
     }
-    enum status status = season_step(&work->setup, &work->state, &input, &row.day);
+    enum status status = step(work, day, kinds, &input, &work->state, &row.day);
     if (status != STATUS_OK)
         return step_refused(work, date, status);
     *ended = row.day.stage == STAGE_ENDED;
-    if (*ended)
+    if (*ended) {
+        work->found = work->found && date != work->wanted;
         return STATUS_OK;
+    }
     season_total_add(&work->run->total, &row.day);
     return row_add(work->run, &row);
 }
@@ -129,7 +153,7 @@ static enum status look_ahead(struct work *work, int32_t today, bool rain, struc
         /* What was done and seen today already. */
         unsigned kinds = i == 0 ? farm_records_apply(work->farm, work->planting, today, &input) : 0;
         work->rain_settled = i == 0 ? (kinds & (1U << RECORD_RAIN)) != 0 : work->rain_settled;
-        enum status status = season_step(&work->setup, &state, &input, &out[i]);
+        enum status status = step(work, day, kinds, &input, &state, &out[i]);
         if (status != STATUS_OK)
             return step_refused(work, today + i, status);
         ++*count;
@@ -201,26 +225,54 @@ static enum status past_days(struct work *work, int32_t today, int32_t until, bo
     return status;
 }
 
-enum status planting_run(const struct farm *farm, const struct farm_planting *planting,
-                         const struct station_days *days, int32_t today, int32_t until,
-                         struct planting_run *run, struct problems *problems) {
-    struct work work = {.farm = farm, .planting = planting, .days = days, .problems = problems, .run = run};
+static enum status run_through(struct work *work, int32_t today, int32_t until) {
+    struct planting_run *run = work->run;
     bool ended = false;
     run->row_count = 0;
     run->ahead_count = 0;
     run->total = season_total_empty();
     run->rain_missing = CALENDAR_NONE;
     run->weather_missing = CALENDAR_NONE;
-    work.field = farm_field_named(farm, planting->field);
-    if (work.field == NULL)
+    work->field = farm_field_named(work->farm, work->planting->field);
+    if (work->field == NULL)
         return STATUS_NOT_FOUND;
-    enum status status = farm_planting_setup_seen(farm, planting, today, &work.setup);
+    enum status status = farm_planting_setup_seen(work->farm, work->planting, today, &work->setup);
     if (status == STATUS_OK)
-        status = season_begin(&work.setup, &work.state);
+        status = season_begin(&work->setup, &work->state);
     if (status != STATUS_OK)
-        return step_refused(&work, planting->start_date, status);
-    status = past_days(&work, today, until, &ended);
-    return status == STATUS_OK ? make_call(&work, today, ended) : status;
+        return step_refused(work, work->planting->start_date, status);
+    status = past_days(work, today, until, &ended);
+    return status == STATUS_OK ? make_call(work, today, ended) : status;
+}
+
+enum status planting_run(const struct farm *farm, const struct farm_planting *planting,
+                         const struct station_days *days, int32_t today, int32_t until,
+                         struct planting_run *run, struct problems *problems) {
+    struct work work = {.farm = farm, .planting = planting, .days = days, .problems = problems, .run = run};
+    return run_through(&work, today, until);
+}
+
+enum status planting_run_day(const struct farm *farm, const struct farm_planting *planting,
+                             const struct station_days *days, int32_t today, int32_t until, int32_t date,
+                             struct planting_day *out, struct problems *problems) {
+    struct planting_run run = {0};
+    struct work work = {.farm = farm,
+                        .planting = planting,
+                        .days = days,
+                        .problems = problems,
+                        .run = &run,
+                        .wanted = date,
+                        .seen = out};
+    memset(out, 0, sizeof *out);
+    enum status status = run_through(&work, today, until);
+    planting_run_free(&run);
+    /* Inputs that contradict each other on a later day are that day's trouble. */
+    if (!work.found || status == STATUS_NO_MEMORY)
+        return status == STATUS_OK ? STATUS_NOT_FOUND : status;
+    out->setup = work.setup;
+    out->ahead = date >= today;
+    out->reference = planting->crop.reference;
+    return STATUS_OK;
 }
 
 void planting_run_free(struct planting_run *run) {

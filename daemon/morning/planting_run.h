@@ -34,6 +34,25 @@ struct planting_run {
 enum status planting_run(const struct farm *farm, const struct farm_planting *planting,
                          const struct station_days *days, int32_t today, int32_t until,
                          struct planting_run *run, struct problems *problems);
+/* One day of a planting with all that went into its row. */
+struct planting_day {
+    struct season_setup setup;
+    enum reference_kind reference;
+    bool ahead;                        /* a day to come, with the rain that is expected */
+    struct season_state before, after; /* morning and evening */
+    struct season_input input;
+    unsigned records; /* kinds of the day's records: 1u << kind */
+    struct station_day weather;
+    struct season_trace trace;
+    struct ledger_row row;
+};
+
+/* Runs as planting_run() does, and keeps the day `date`, past or to come. STATUS_NOT_FOUND: the planting's
+ * ledger and the days ahead do not have it. */
+enum status planting_run_day(const struct farm *farm, const struct farm_planting *planting,
+                             const struct station_days *days, int32_t today, int32_t until, int32_t date,
+                             struct planting_day *out, struct problems *problems);
+
 void planting_run_free(struct planting_run *run);
 
 /* The planting of a field that holds on a morning: the newest that started by then, or else the next to come;

@@ -14,6 +14,7 @@ struct morning {
     int32_t today;
     int64_t at;
     const char *only; /* one field; NULL: all */
+    bool again;       /* the morning was run to its end before */
     struct ledger_writer *writer;
     struct station_days *days; /* of each station; built when the first field asks */
     struct planting_run run;   /* its storage serves one planting after the other */
@@ -69,7 +70,7 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
     const struct ledger_write write = {
         .planting_id = id,
-        .from = from,
+        .from = from == start ? CALENDAR_FIRST : from, /* the first day may have been an earlier one */
         .row = run->row + skip,
         .row_count = refused ? 0 : run->row_count - skip,
         .ahead = run->ahead,
@@ -135,21 +136,16 @@ static enum status run_field(struct morning *morning, size_t index) {
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
 
-static enum status compute_all(struct morning *morning) {
-    enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < morning->farm->field_count; i++)
-        status = run_field(morning, i);
-    return status == STATUS_OK
-               ? ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems)
-               : status;
-}
-
-static enum status compute_one(struct morning *morning) {
+static enum status compute_fields(struct morning *morning) {
+    enum status status = morning->only != NULL ? STATUS_NOT_FOUND : STATUS_OK;
     for (size_t i = 0; i < morning->farm->field_count; i++) {
-        if (strcmp(morning->farm->field[i].name, morning->only) == 0)
-            return run_field(morning, i);
+        if (morning->only != NULL && strcmp(morning->farm->field[i].name, morning->only) != 0)
+            continue;
+        status = run_field(morning, i);
+        if (status != STATUS_OK)
+            break;
     }
-    return STATUS_NOT_FOUND;
+    return status;
 }
 
 /* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
@@ -171,7 +167,9 @@ static enum status compute(struct morning *morning) {
     if (status == STATUS_OK)
         status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
     if (status == STATUS_OK)
-        status = morning->only != NULL ? compute_one(morning) : compute_all(morning);
+        status = compute_fields(morning);
+    if (status == STATUS_OK && !morning->again)
+        status = ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems);
     ledger_writer_free(morning->writer);
     for (size_t i = 0; morning->days != NULL && i < farm.station_count; i++)
         station_days_free(&morning->days[i]);
@@ -184,7 +182,8 @@ static enum status compute(struct morning *morning) {
 
 enum status morning_field(struct db *db, const char *field, struct problems *problems) {
     struct morning_result result = {0};
-    struct morning morning = {.db = db, .only = field, .result = &result, .problems = problems};
+    struct morning morning = {
+        .db = db, .only = field, .again = true, .result = &result, .problems = problems};
     enum status status = ledger_store_newest(db, &morning.today, &morning.at, problems);
     if (status != STATUS_OK || morning.today == CALENDAR_NONE)
         return status;

@@ -20,8 +20,9 @@ struct morning_result {
 enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
                         struct morning_result *result, struct problems *problems);
 
-/* Computes one field anew as of the newest morning, with the weather that is stored; within the caller's
- * transaction. Before the first morning there is nothing to compute. STATUS_NOT_FOUND: no such field. */
+/* Computes one field (NULL: all of them) anew as of the newest morning, with the weather that is stored;
+ * within the caller's transaction. Before the first morning there is nothing to compute. STATUS_NOT_FOUND: no
+ * such field. */
 enum status morning_field(struct db *db, const char *field, struct problems *problems);
 
 #endif

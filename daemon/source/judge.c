@@ -82,7 +82,7 @@ static void judge_bound(const struct weather_days *days, const struct bound *bou
                     "layout \"%s\" has to name",
                     tally.code, calendar_format_iso(tally.code_date, iso), bound->least, bound->most,
                     layout->name);
-    } else if (tally.outside * 20 > tally.present) {
+    } else if (tally.outside * 20 > tally.present && (tally.outside > 1 || tally.present < 3)) {
         problem_add(problems, where, 0, 0, name,
                     "found %zu of %zu days outside %g to %g %s, the first %g on %s; %s", tally.outside,
                     tally.present, bound->least, bound->most, bound->unit, tally.first,

@@ -337,6 +337,11 @@ static void read_top(struct layout *layout, const struct layout_keys *keys) {
     layout->quote = layout_keys_sign(keys, "quote", '"');
     layout->decimal = layout_keys_sign(keys, "decimal", '.');
     layout->comment = layout_keys_sign(keys, "comment", '\0');
+    if (layout->kind == LAYOUT_DELIMITED &&
+        (layout->separator == layout->quote || layout->separator == layout->decimal ||
+         layout->quote == layout->decimal))
+        layout_keys_say(keys, "separator",
+                        "expected three different signs for separator, quote and decimal mark");
     layout->header = layout_keys_flag(keys, "header", layout->kind == LAYOUT_DELIMITED);
     layout->ignore_others = layout_keys_word(keys, "others", ignoring, 0) == 1;
     layout->any_last_line = layout_keys_word(keys, "last_line", last_lines, 0) == 1;

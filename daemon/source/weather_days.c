@@ -51,15 +51,6 @@ static enum status make_room(struct weather_days *days) {
     return STATUS_OK;
 }
 
-static struct weather_day nothing_reported(int32_t date) {
-    struct weather_day day = {.date = date};
-    for (int e = 0; e < WEATHER_ELEMENT_COUNT; e++) {
-        day.value[e] = NAN;
-        day.origin[e] = ORIGIN_MISSING;
-    }
-    return day;
-}
-
 struct weather_day *weather_days_at(struct weather_days *days, int32_t date, enum status *status) {
     *status = STATUS_OK;
     if (!calendar_valid(date)) {
@@ -75,7 +66,7 @@ struct weather_day *weather_days_at(struct weather_days *days, int32_t date, enu
     struct weather_day *day = &days->day[place];
     memmove(day + 1, day, (days->count - place) * sizeof *day);
     days->count++;
-    *day = nothing_reported(date);
+    *day = weather_day_empty(date);
     return day;
 }
 

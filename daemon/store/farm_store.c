@@ -43,6 +43,7 @@ struct saver {
     struct db *db;
     const struct farm *farm;
     struct problems *problems;
+    const bool *plantings; /* which of them are written; NULL: all */
 };
 
 /* An INSERT being used: its statement, and where the struct's columns begin. */
@@ -183,6 +184,8 @@ static enum status save_plantings(const struct saver *saver) {
     struct writer writer;
     enum status status = writer_open(saver, &planting_kind, 2, &writer);
     for (size_t i = 0; status == STATUS_OK && i < saver->farm->planting_count; i++) {
+        if (saver->plantings != NULL && !saver->plantings[i])
+            continue;
         bind_name(&writer, 1, saver->farm->planting[i].field);
         sqlite3_bind_int(writer.statement, 2, saver->farm->planting[i].start_date);
         status = writer_put(saver, &writer, &saver->farm->planting[i]);
@@ -367,9 +370,67 @@ static enum status save_all(const struct saver *saver, bool replace) {
 }
 
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems) {
-    struct saver saver = {db, farm, problems};
+    const struct saver saver = {db, farm, problems, NULL};
     enum status status = db_begin(db, problems);
     if (status != STATUS_OK)
         return status;
     return db_end(db, save_all(&saver, replace), problems);
+}
+
+enum status farm_store_put(struct db *db, const struct farm *farm, const bool *plantings,
+                           struct problems *problems) {
+    static enum status (*const steps[])(const struct saver *) = {
+        save_farm, save_stations, save_sources, save_soils, save_supplies, save_fields, save_plantings};
+    const struct saver saver = {db, farm, problems, plantings};
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < sizeof steps / sizeof steps[0]; i++)
+        status = steps[i](&saver);
+    return status;
+}
+
+static enum status run_named(struct db *db, const char *sql, const char *name, const char *other,
+                             struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db, sql, problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    if (sqlite3_bind_parameter_count(statement) > 0)
+        sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
+    if (sqlite3_bind_parameter_count(statement) > 1)
+        sqlite3_bind_text(statement, 2, other, -1, SQLITE_STATIC);
+    enum status status = db_run(db, statement, "changing the farm book", problems);
+    sqlite3_finalize(statement);
+    return status;
+}
+
+enum status farm_store_rename_field(struct db *db, const char *old, const char *name,
+                                    struct problems *problems) {
+    return run_named(db, "UPDATE field SET name = ?2 WHERE name = ?1", old, name, problems);
+}
+
+enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
+                                     struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db,
+                                         "UPDATE planting SET planting_day = ?3 WHERE planting_day = ?2 AND "
+                                         "field_id = (SELECT field_id FROM field WHERE name = ?1)",
+                                         problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
+    sqlite3_bind_int(statement, 2, old);
+    sqlite3_bind_int(statement, 3, day);
+    enum status status = db_run(db, statement, "changing a planting's date", problems);
+    sqlite3_finalize(statement);
+    return status;
+}
+
+enum status farm_store_mark(struct db *db, enum farm_mark mark, const char *name, struct problems *problems) {
+    static const char *const sql[] = {
+        [FARM_MARK_FIELD] = "UPDATE planting SET dirty_day = start_day WHERE field_id = "
+                            "(SELECT field_id FROM field WHERE name = ?1)",
+        [FARM_MARK_SOIL] =
+            "UPDATE planting SET dirty_day = start_day WHERE field_id IN (SELECT field_id FROM "
+            "field JOIN soil USING (soil_id) WHERE soil.name = ?1)",
+        [FARM_MARK_ALL] = "UPDATE planting SET dirty_day = start_day",
+    };
+    return run_named(db, sql[mark], name, NULL, problems);
 }

@@ -15,6 +15,29 @@
  * with `replace` they go too. All plantings are computed anew by the next morning. */
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems);
 
+/* ---- changes by forms, within the caller's transaction ---- */
+
+/* Writes a farm that farm_store_load_field() read and that was changed since: the farm's own row, stations,
+ * sources, soils, supplies and fields (changed ones, and new ones at the end of their lists), and those
+ * plantings for which `plantings` says so; their ledgers are marked. Records, trials, and what is no longer
+ * in the lists stay as they are. */
+enum status farm_store_put(struct db *db, const struct farm *farm, const bool *plantings,
+                           struct problems *problems);
+
+/* A name, and a planting's date, are what rows are found by: changed first. */
+enum status farm_store_rename_field(struct db *db, const char *old, const char *name,
+                                    struct problems *problems);
+enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
+                                     struct problems *problems);
+
+/* Marks the ledgers of a field, of all fields with a soil, or of all, to be computed anew from their first
+ * day.
+ */
+enum farm_mark { FARM_MARK_FIELD, FARM_MARK_SOIL, FARM_MARK_ALL };
+enum status farm_store_mark(struct db *db, enum farm_mark mark, const char *name, struct problems *problems);
+
+/* ---- reading ---- */
+
 /* Reads it all into `farm` (freed by the caller with farm_free()). STATUS_NOT_FOUND when the book is empty.
  */
 enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems);

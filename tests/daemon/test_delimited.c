@@ -199,6 +199,16 @@ static void units_mixed_up_are_refused_with_a_hint(void **state) {
     assert_refused_text("date,sun_h\n2021-06-01,612\n", "minutes");
 }
 
+static void a_single_odd_value_is_left_to_the_checks_of_the_day(void **state) {
+    (void)state;
+    struct reading_of *reading =
+        reading_by("plain", HEAD "2021-06-01,28,14,0\n2021-06-02,61,14,0\n2021-06-03,27,16,-0.1\n");
+    assert_reading_days(reading, 3);
+    assert_near(reading_value(reading, "2021-06-02", "tmax_c"), 61.0, 0.0);
+    assert_near(reading_value(reading, "2021-06-03", "rain_mm"), -0.1, 0.0);
+    reading_done(reading);
+}
+
 static void missing_codes_that_nobody_named_are_refused(void **state) {
     (void)state;
     assert_refused_text(HEAD "2021-06-01,28,14,0\n2021-06-02,-9999,14,0\n",
@@ -226,6 +236,23 @@ static void the_layout_rules_separator_quote_decimal_units_and_codes(void **stat
     assert_near(reading_value(reading, "2021-06-01", "tmax_c"), 30.0, 1e-9);
     assert_near(reading_value(reading, "2021-06-01", "wind_m_s"), 5.0, 1e-9);
     assert_near(reading_value(reading, "2021-06-01", "rain_mm"), 12.7, 1e-9);
+    reading_done(reading);
+}
+
+static void tabs_part_fields_and_empty_ones_stay_empty(void **state) {
+    (void)state;
+    static const char json[] =
+        "{\"title\": \"t\", \"separator\": \"tab\", \"time\": {\"column\": \"date\"}, \"values\":"
+        " {\"tmax_c\": {\"column\": \"t\"}, \"tmin_c\": {\"column\": \"n\"}, \"rain_mm\": {\"column\": "
+        "\"r\"}}}";
+    static const char text[] =
+        "date\tt\tn\tr\n2021-06-01\t 21.5 \t\t3\n2021-06-02\t\t\t4\n2021-06-03\t20\t10\t\n";
+    struct reading_of *reading = reading_by_json(json, text, sizeof text - 1);
+    assert_reading_days(reading, 3);
+    assert_near(reading_value(reading, "2021-06-01", "tmax_c"), 21.5, 0.0);
+    assert_true(isnan(reading_value(reading, "2021-06-01", "tmin_c")));
+    assert_near(reading_value(reading, "2021-06-02", "rain_mm"), 4.0, 0.0);
+    assert_true(isnan(reading_value(reading, "2021-06-03", "rain_mm")));
     reading_done(reading);
 }
 
@@ -307,8 +334,10 @@ int main(void) {
         cmocka_unit_test(what_is_no_text_is_refused_by_name),
         cmocka_unit_test(columns_swapped_in_the_header_are_noticed),
         cmocka_unit_test(units_mixed_up_are_refused_with_a_hint),
+        cmocka_unit_test(a_single_odd_value_is_left_to_the_checks_of_the_day),
         cmocka_unit_test(missing_codes_that_nobody_named_are_refused),
         cmocka_unit_test(the_layout_rules_separator_quote_decimal_units_and_codes),
+        cmocka_unit_test(tabs_part_fields_and_empty_ones_stay_empty),
         cmocka_unit_test(dates_are_read_in_every_format),
         cmocka_unit_test(a_date_in_pieces_is_shown_whole_when_it_is_none),
         cmocka_unit_test(the_sum_of_many_days_is_right),

@@ -80,6 +80,8 @@ static void what_is_wrong_in_a_layout_is_named_by_its_path(void **state) {
                           "kind: found \"table\", expected one of \"delimited\"");
     assert_layout_refused("{" TIME ", " VALUES ", \"separator\": \";;\"}",
                           "separator: found \";;\", expected one sign");
+    assert_layout_refused("{" TIME ", " VALUES ", \"decimal\": \",\"}",
+                          "separator: expected three different signs");
     assert_layout_refused("{" TIME ", " VALUES ", \"skip_rows\": -1}", "skip_rows: expected a number from 0");
     assert_layout_refused("{" TIME ", " VALUES ", \"skip_rows\": 1.5}",
                           "skip_rows: found 1.5, expected a whole number");

@@ -4,7 +4,9 @@
  *
  * The first line on standard output is its address. It ends on SIGTERM, SIGINT, or (if asked) with its input.
  * GET /NAME answers with DIR/NAME (ETag, Last-Modified, 304). GET /count?file=NAME answers with how often
- * that file was asked for. The paths that misbehave are in the table `routes`. */
+ * that file was asked for. While DIR/NAME.fails is there, /NAME and /days answer with the HTTP status that
+ * stands in it. GET /days?file=NAME&start=DATE&end=DATE answers with the rows of a CSV between two dates. The
+ * paths that misbehave are in the table `routes`. */
 #include <arpa/inet.h>
 #include <errno.h>
 #include <fcntl.h>
@@ -129,10 +131,65 @@ static int count_of(const char *name, int more) {
     return count;
 }
 
+/* Busy, with a wish for patience where HTTP has one. */
+static enum MHD_Result answer_busy(struct exchange *exchange, unsigned status) {
+    struct MHD_Response *response =
+        MHD_create_response_from_buffer(5, (void *)(uintptr_t) "busy\n", MHD_RESPMEM_PERSISTENT);
+    if (response != NULL && (status == 503 || status == 429))
+        (void)MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "7");
+    return answer(exchange, status, response);
+}
+
+/* The status with which a file fails for now; 0: it does not. */
+static unsigned failing(const char *name) {
+    char marker[300];
+    (void)snprintf(marker, sizeof marker, "%s.fails", name);
+    struct body *body = load(marker);
+    char digits[8] = "";
+    if (body != NULL)
+        memcpy(digits, body->bytes, body->size < sizeof digits ? body->size : sizeof digits - 1);
+    body_free(body);
+    unsigned status = (unsigned)strtoul(digits, NULL, 10);
+    return status >= 400 && status <= 599 ? status : 0;
+}
+
+/* The header of a CSV and its rows from one date to another, both included. */
+static enum MHD_Result serve_days(struct exchange *exchange) {
+    const char *start = MHD_lookup_connection_value(exchange->connection, MHD_GET_ARGUMENT_KIND, "start");
+    const char *end = MHD_lookup_connection_value(exchange->connection, MHD_GET_ARGUMENT_KIND, "end");
+    (void)count_of(exchange->file, 1);
+    unsigned fails = failing(exchange->file);
+    if (fails != 0)
+        return answer_busy(exchange, fails);
+    struct body *body = start != NULL && end != NULL && strlen(start) == 10 && strlen(end) == 10
+                            ? load(exchange->file)
+                            : NULL;
+    if (body == NULL)
+        return not_found(exchange);
+    size_t kept = 0, line = 0;
+    for (size_t i = 0; i < body->size; i++) {
+        if (body->bytes[i] != '\n')
+            continue;
+        const char *row = (const char *)body->bytes + line;
+        size_t size = i + 1 - line;
+        bool header = line == 0;
+        if (header || (size > 10 && strncmp(row, start, 10) >= 0 && strncmp(row, end, 10) <= 0)) {
+            memmove(body->bytes + kept, row, size);
+            kept += size;
+        }
+        line = i + 1;
+    }
+    body->size = kept;
+    return answer_body(exchange, kept, NULL, body_plainly, body);
+}
+
 static enum MHD_Result serve_file(struct exchange *exchange) {
     const char *name = exchange->path + 1;
     struct stat about;
     (void)count_of(name, 1);
+    unsigned fails = failing(name);
+    if (fails != 0)
+        return answer_busy(exchange, fails);
     int file = open_below(name, &about);
     if (file < 0)
         return not_found(exchange);
@@ -235,13 +292,7 @@ static enum MHD_Result serve_redirect(struct exchange *exchange) {
 
 static enum MHD_Result serve_status(struct exchange *exchange) {
     unsigned status = (unsigned)strtoul(exchange->path + strlen("/status/"), NULL, 10);
-    if (status < 200 || status > 599)
-        return not_found(exchange);
-    struct MHD_Response *response =
-        MHD_create_response_from_buffer(5, (void *)(uintptr_t) "busy\n", MHD_RESPMEM_PERSISTENT);
-    if (response != NULL && (status == 503 || status == 429))
-        (void)MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "7");
-    return answer(exchange, status, response);
+    return status < 200 || status > 599 ? not_found(exchange) : answer_busy(exchange, status);
 }
 
 static enum MHD_Result serve_html(struct exchange *exchange) {
@@ -256,6 +307,7 @@ static const struct {
     enum MHD_Result (*serve)(struct exchange *exchange);
 } routes[] = {
     {"/count", false, serve_count},
+    {"/days", false, serve_days},
     {"/slow", false, serve_slow},
     {"/stall", false, serve_stall},
     {"/endless", false, serve_endless},

@@ -7,6 +7,7 @@
 
 #include "daemon/http/server.h"
 #include "support/sample_mornings.h"
+#include "support/sample_sources.h"
 
 struct sample_farm {
     int fields, rows;
@@ -47,6 +48,15 @@ static enum status ledger(void *context, const char *field, struct ledger_row **
     return STATUS_NOT_FOUND;
 }
 
+static enum status sources(void *context, struct source_report **out, size_t *count) {
+    (void)context;
+    *out = calloc(SAMPLE_SOURCES, sizeof **out);
+    for (int i = 0; *out != NULL && i < SAMPLE_SOURCES; i++)
+        (*out)[i] = sample_source(i);
+    *count = SAMPLE_SOURCES;
+    return *out != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+}
+
 static void release(void *context, struct field_morning *list, struct ledger_row *rows) {
     (void)context;
     free(list);
@@ -62,7 +72,7 @@ int main(int argc, char **argv) {
     struct sample_farm farm = {.fields = argc > 1 ? atoi(argv[1]) : SAMPLE_FIELDS,
                                .rows = argc > 2 ? atoi(argv[2]) : 40};
     const struct server_options options = {
-        .listen = "127.0.0.1:0", .data = {&farm, mornings, ledger, release, NULL}, .report = report};
+        .listen = "127.0.0.1:0", .data = {&farm, mornings, ledger, release, sources, NULL}, .report = report};
     sigset_t signals;
     sigemptyset(&signals);
     sigaddset(&signals, SIGTERM);

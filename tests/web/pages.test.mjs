@@ -88,7 +88,7 @@ async function withPage(options, use) {
   }
 }
 
-const paths = ['/', '/field/North%20bottom', '/field/%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E', '/field/Fallow%203', '/no/such/page'];
+const paths = ['/', '/field/North%20bottom', '/field/%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E', '/field/Fallow%203', '/sources', '/no/such/page'];
 
 for (const colorScheme of ['light', 'dark']) {
   test(`no_page_breaks_a_rule_of_axe_in_${colorScheme}`, async () => {

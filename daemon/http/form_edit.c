@@ -1,0 +1,180 @@
+#include "daemon/http/form_edit.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/view/number.h"
+
+struct form_option *edit_options(struct edit *edit, size_t count) {
+    if (edit->option_lists == sizeof edit->options / sizeof *edit->options)
+        return NULL;
+    struct form_option *list = calloc(count + 1, sizeof *list);
+    if (list != NULL)
+        edit->options[edit->option_lists++] = list;
+    return list;
+}
+
+struct library *edit_library(struct edit *edit) {
+    static struct problems unused; /* large; one thread answers */
+    if (edit->library != NULL)
+        return edit->library;
+    problems_init(&unused);
+    if (library_open(&edit->library, &unused) != STATUS_OK)
+        edit->library = NULL;
+    problems_free(&unused);
+    return edit->library;
+}
+
+const char *edit_word(const struct edit *edit, const char *prefix, const char *name) {
+    char key[FARM_NAME_SIZE + 32];
+    (void)snprintf(key, sizeof key, "%s.%s", prefix, name);
+    const char *word = words_find(edit->request->words, key);
+    return word != NULL ? word : name;
+}
+
+void edit_number(struct edit *edit, const char *name, double value, const char *unit) {
+    struct text text;
+    char key[FILL_NAME_SIZE + 8], digits[32];
+    (void)snprintf(key, sizeof key, "%s_unit", name);
+    if (unit != NULL)
+        fill_default(edit->fill, key, unit);
+    if (isnan(value))
+        return;
+    (void)snprintf(digits, sizeof digits, "%.6g", value);
+    text_init(&text, 0);
+    number_add_shortest(&text, strtod(digits, NULL));
+    fill_default(edit->fill, name, text_string(&text));
+    text_free(&text);
+}
+
+void edit_quantity(struct edit *edit, const char *name, double si, const char *us, const char *metric) {
+    const char *unit = edit->view.context.us_units ? us : metric;
+    edit_number(edit, name, units_from_si(si, units_find(unit)), unit);
+}
+
+/* The farm as pages see it, also while the book is empty. */
+static enum status open_view(struct edit *edit) {
+    enum status status = farm_view_open(edit->request, &edit->view);
+    edit->fresh = status == STATUS_NOT_FOUND;
+    if (edit->fresh) {
+        edit->view.mornings = NULL;
+        edit->view.facts.today = edit->today;
+        edit->view.facts.last_run = CALENDAR_NONE;
+        status = STATUS_OK;
+    }
+    return status;
+}
+
+static const char *place_of(const struct edit_form *form, const char *path) {
+    const char *dot = path != NULL ? strchr(path, '.') : NULL;
+    for (const char *const(*place)[2] = form->places; dot != NULL && place != NULL && (*place)[0] != NULL;
+         place++) {
+        if (strncmp(dot + 1, (*place)[0], strlen((*place)[0])) == 0)
+            return (*place)[1];
+    }
+    return NULL;
+}
+
+/* What the check of the farm found goes beside its input, where it has one. */
+static void place_problems(struct edit *edit, const struct edit_form *form, const struct problems *problems) {
+    for (size_t i = 0; i < problems->kept; i++) {
+        const char *name = place_of(form, problems->problem[i].path);
+        if (name != NULL)
+            fill_refuse(edit->fill, name, problems->problem[i].message);
+    }
+}
+
+static enum status show_again(struct edit *edit, const struct edit_form *form, const char *problem,
+                              struct reply *reply) {
+    edit->page.action = edit->action;
+    edit->page.back = edit->back;
+    edit->page.problem = problem;
+    edit->page.fill = edit->fill;
+    form->inputs(edit);
+    return form_show(edit->request, &edit->view, &edit->page, reply);
+}
+
+static enum status take(struct edit *edit, const struct edit_form *form, struct problems *problems,
+                        struct reply *reply) {
+    char room[FARM_TEXT_SIZE], link[FRAME_PATH_SIZE];
+    struct form_sent sent;
+    const struct words *words = edit->request->words;
+    edit->book.context = edit;
+    edit->book.may_be_empty = form->may_be_empty;
+    edit->book.moved_from = edit->book.moved_to = CALENDAR_NONE;
+    form->read(edit);
+    const char *problem = !fill_good(edit->fill)                                       ? "form.wrong"
+                          : form_open(edit->request, edit->action, &sent) != STATUS_OK ? "form.stale"
+                                                                                       : NULL;
+    if (problem != NULL) {
+        reply->status = 422;
+        return show_again(edit, form, words_get(words, problem), reply);
+    }
+    struct db *writer = edit->data->writer;
+    enum status status =
+        writer != NULL ? book_change(writer, &sent.book, &edit->book, problems) : STATUS_STORE;
+    if (status == STATUS_OK) {
+        if (form->runs && edit->data->wake != NULL)
+            edit->data->wake();
+        /* While the farm is being set up, on to the next step. */
+        bool setting_up = edit->view.facts.last_run == CALENDAR_NONE;
+        return form_go(reply, setting_up ? "/" : frame_path("/entry/", sent.id, "", link));
+    }
+    place_problems(edit, form, problems);
+    status = form_trouble(edit->request, status, problems, room, reply);
+    return status == STATUS_OK ? show_again(edit, form, room, reply) : status;
+}
+
+static enum status with_farm(struct edit *edit, const struct edit_form *form, struct reply *reply) {
+    static struct problems problems; /* large; one thread answers */
+    problems_init(&problems);
+    enum status status =
+        edit->fresh ? STATUS_OK : farm_store_load_field(edit->data->db, "", &edit->farm, &problems);
+    if (edit->fresh)
+        farm_init(&edit->farm);
+    if (status == STATUS_OK) {
+        status = form->open(edit);
+        if (status == STATUS_OK && edit->request->form != NULL) {
+            status = take(edit, form, &problems, reply);
+        } else if (status == STATUS_OK) {
+            form->show(edit);
+            status = show_again(edit, form, NULL, reply);
+        }
+        farm_free(&edit->farm);
+    }
+    problems_free(&problems);
+    return status;
+}
+
+static void edit_free(struct edit *edit) {
+    for (size_t i = 0; i < edit->option_lists; i++)
+        free(edit->options[i]);
+    library_free(edit->library);
+    free(edit->kept);
+    fill_free(&edit->own);
+    free(edit);
+}
+
+enum status edit_answer(const struct request *request, const struct edit_form *form, struct reply *reply) {
+    if (request->data->book == NULL)
+        return STATUS_NOT_FOUND;
+    struct edit *edit = calloc(1, sizeof *edit);
+    if (edit == NULL)
+        return STATUS_NO_MEMORY;
+    edit->request = request;
+    edit->data = request->data->book;
+    edit->today = page_data_now(edit->data).today;
+    edit->index = SIZE_MAX;
+    fill_init(&edit->own);
+    edit->fill = request->form != NULL ? request->form : &edit->own;
+    enum status status = open_view(edit);
+    if (status == STATUS_OK) {
+        status = edit->fresh && !form->may_be_empty ? form_go(reply, "/") : with_farm(edit, form, reply);
+        if (!edit->fresh)
+            farm_view_close(request, &edit->view);
+    }
+    edit_free(edit);
+    return status;
+}

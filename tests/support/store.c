@@ -1,0 +1,52 @@
+#include "support/store.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/farm/farm_file.h"
+
+static int give_up(struct test_store *store) {
+    struct text words;
+    text_init(&words, 0);
+    problems_print(&store->problems, &words);
+    (void)fputs(text_string(&words), stderr);
+    text_free(&words);
+    return -1;
+}
+
+int test_store_open(struct test_store *store, const char *farm_json) {
+    const char *build = getenv("BUILD");
+    memset(store, 0, sizeof *store);
+    problems_init(&store->problems);
+    (void)snprintf(store->path, sizeof store->path, "%s/store_XXXXXX", build != NULL ? build : "build");
+    int file = mkstemp(store->path);
+    if (file < 0 || close(file) != 0)
+        return -1;
+    struct farm farm;
+    if (farm_file_read("farm", farm_json, strlen(farm_json), &farm, &store->problems) != STATUS_OK)
+        return give_up(store);
+    enum status status = db_open(store->path, DB_CREATE, &store->db, &store->problems);
+    if (status == STATUS_OK)
+        status = farm_store_save(store->db, &farm, false, &store->problems);
+    farm_free(&farm);
+    if (status == STATUS_OK)
+        status = farm_store_load(store->db, &store->farm, &store->problems);
+    if (status == STATUS_OK)
+        status = farm_store_ids(store->db, &store->farm, &store->ids, &store->problems);
+    return status == STATUS_OK ? 0 : give_up(store);
+}
+
+void test_store_close(struct test_store *store) {
+    static const char *const parts[] = {"", "-wal", "-shm"};
+    char path[sizeof store->path + 8];
+    farm_ids_free(&store->ids);
+    farm_free(&store->farm);
+    db_close(store->db);
+    problems_free(&store->problems);
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+        (void)snprintf(path, sizeof path, "%s%s", store->path, parts[i]);
+        (void)unlink(path);
+    }
+}

@@ -1,0 +1,22 @@
+/* A database of its own for a test, with a small farm in it. */
+#ifndef WATERTURN_TEST_STORE_H
+#define WATERTURN_TEST_STORE_H
+
+#include "daemon/farm/farm.h"
+#include "daemon/store/db.h"
+#include "daemon/store/farm_store.h"
+
+struct test_store {
+    char path[600];
+    struct db *db;
+    struct farm farm;
+    struct farm_ids ids;
+    struct problems problems;
+};
+
+/* Makes the database and puts the farm of a farm file's text into it; 0, or -1 with the reason on standard
+ * error. */
+int test_store_open(struct test_store *store, const char *farm_json);
+void test_store_close(struct test_store *store);
+
+#endif
