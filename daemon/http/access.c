@@ -102,8 +102,8 @@ void access_free(struct access *access) {
     free(access);
 }
 
-/* A device that is known has buckets of its own; others share those of where they come from. An IPv6 network is
- * one peer: whoever has one address of it has all of them. */
+/* A device that is known has buckets of its own; others share those of where they come from. An IPv6 network
+ * is one peer: whoever has one address of it has all of them. */
 static struct bucket *bucket_of(struct access *access, const struct access_request *request,
                                 long long device) {
     static const unsigned char mapped[12] = {0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0xFF, 0xFF};

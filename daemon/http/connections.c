@@ -7,9 +7,9 @@
 #include <sys/socket.h>
 #include <time.h>
 
-#define CROWDED          (CONNECTIONS_MAX - 16) /* from here on the oldest make room */
-#define REQUEST_LONGEST  (30 * 1000)            /* ms from the connection, or the last answer, to a whole request */
-#define ANSWER_LONGEST   (10 * 60 * 1000)       /* a page over a line with one bar of signal */
+#define CROWDED         (CONNECTIONS_MAX - 16) /* from here on the oldest make room */
+#define REQUEST_LONGEST (30 * 1000)      /* ms from the connection, or the last answer, to a whole request */
+#define ANSWER_LONGEST  (10 * 60 * 1000) /* a page over a line with one bar of signal */
 
 struct open_connection {
     int descriptor; /* -1: this place is free */

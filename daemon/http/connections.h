@@ -4,6 +4,7 @@
 #define WATERTURN_CONNECTIONS_H
 
 #include <microhttpd.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 

@@ -18,9 +18,11 @@ static const char *token_of(struct MHD_Connection *connection, bool tls) {
     return MHD_lookup_connection_value(connection, MHD_COOKIE_KIND, tls ? ACCESS_COOKIE_TLS : ACCESS_COOKIE);
 }
 
-/* What a proxy adds. A page without a login is for this machine, and behind a proxy it would be for others. */
+/* What a proxy adds. A page without a login is for this machine, and behind a proxy it would be for others.
+ */
 static bool was_forwarded(struct MHD_Connection *connection) {
-    static const char *const names[] = {"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP", "Via"};
+    static const char *const names[] = {"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP",
+                                        "Via"};
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         if (header(connection, names[i]) != NULL)
             return true;

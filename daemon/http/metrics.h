@@ -1,5 +1,5 @@
-/* What the daemon counts about itself, and its face in OpenMetrics text (openmetrics.io, version 1.0) or in the
- * older text that Prometheus reads. Any thread may count. */
+/* What the daemon counts about itself, and its face in OpenMetrics text (openmetrics.io, version 1.0) or in
+ * the older text that Prometheus reads. Any thread may count. */
 #ifndef WATERTURN_METRICS_H
 #define WATERTURN_METRICS_H
 
