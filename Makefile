@@ -5,7 +5,7 @@ BUILD   ?= build
 CC      ?= gcc
 prefix  ?= /usr/local
 
-PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium zlib
+PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium libqrencode zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
 # No fused multiply-add: the same inputs give the same bits on every machine.
 CFLAGS  ?= -O2 -g
@@ -14,7 +14,7 @@ DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/n
 LDLIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null) -lcsv -lglpk -lpthread -lm
 
 # Layers, top first: each may include only what stands to its right. The order is also the link order.
-LAYERS = daemon/commands daemon/http daemon/view daemon/morning daemon/store daemon/farm daemon/source daemon/base \
+LAYERS = daemon/commands daemon/http daemon/view daemon/morning daemon/store daemon/lifecycle daemon/farm daemon/source daemon/base \
          core/decide core/balance core/weather core/base
 
 objects   = $(patsubst %.c,$(BUILD)/%.o,$(wildcard $(1)/*.c))

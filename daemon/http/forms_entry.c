@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/http/access.h"
 #include "daemon/http/forms.h"
 #include "daemon/view/book_say.h"
 #include "daemon/view/frame.h"
@@ -129,10 +130,16 @@ static void add_done_of(const struct request *request, const struct farm_view *f
         add_done(request, morning, page_data_now(request->data->book).today, field);
 }
 
+/* Whether the page of a request shows what records: a token is not for programs, nor a button for readers. */
+static bool may_record(const struct request *request) {
+    const struct page_data *data = request->data->book;
+    return data != NULL && data->writer != NULL && strncmp(request->path, "/api/", 5) != 0 &&
+           (request->visitor == NULL || request->visitor->role >= ACCESS_OPERATOR);
+}
+
 void forms_add_done(const struct request *request, const struct farm_view *farm, cJSON *view) {
     cJSON *field;
-    bool page = strncmp(request->path, "/api/", 5) != 0; /* a token is not for programs */
-    if (request->data->book == NULL || request->data->book->writer == NULL || !page)
+    if (!may_record(request))
         return;
     cJSON_ArrayForEach(field, cJSON_GetObjectItemCaseSensitive(view, "fields")) {
         add_done_of(request, farm, field);
@@ -163,7 +170,7 @@ enum status forms_add_records(const struct request *request, const struct farm_v
     struct record_kept *records = NULL;
     size_t count = 0;
     const struct page_data *data = request->data->book;
-    if (data == NULL || view == NULL || strncmp(request->path, "/api/", 5) == 0)
+    if (view == NULL || !may_record(request))
         return STATUS_OK;
     enum status status =
         record_store_recent(data->db, request->name, RECORDS_SHOWN, &records, &count, fresh_problems());

@@ -31,13 +31,13 @@ static bool was_forwarded(struct MHD_Connection *connection) {
 }
 
 bool gate_open(struct access *access, struct MHD_Connection *connection, struct request *request, bool reads,
-               bool tls, struct visitor *visitor, struct reply *reply) {
+               struct visitor *visitor, struct reply *reply) {
     *visitor = (struct visitor){.role = ACCESS_MANAGER};
     request->visitor = visitor;
     if (access == NULL)
         return true;
     struct access_request asked = {.path = request->path,
-                                   .token = token_of(connection, tls),
+                                   .token = token_of(connection, request->tls),
                                    .reads = reads,
                                    .forwarded = was_forwarded(connection),
                                    .at = (int64_t)time(NULL),
@@ -60,4 +60,11 @@ bool gate_open(struct access *access, struct MHD_Connection *connection, struct 
     }
     routes_refuse(request, MHD_HTTP_INTERNAL_SERVER_ERROR, "failed", reply);
     return false;
+}
+
+void gate_missed(struct access *access, struct MHD_Connection *connection) {
+    struct access_request asked = {.now_ms = connections_now_ms()};
+    connections_peer(connection, asked.peer);
+    if (access != NULL)
+        access_note_failure(access, &asked);
 }

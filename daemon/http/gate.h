@@ -9,6 +9,9 @@
 
 /* Judges a request, and refuses it in words unless it may go on. `access` NULL: everybody is the manager. */
 bool gate_open(struct access *access, struct MHD_Connection *connection, struct request *request, bool reads,
-               bool tls, struct visitor *visitor, struct reply *reply);
+               struct visitor *visitor, struct reply *reply);
+
+/* A code that came over the connection is none. */
+void gate_missed(struct access *access, struct MHD_Connection *connection);
 
 #endif

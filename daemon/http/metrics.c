@@ -16,7 +16,7 @@ struct histogram {
 
 struct metrics {
     atomic_ullong answers[6]; /* by the first digit of the status; 0: any other */
-    atomic_ullong mornings[2], errors;
+    atomic_ullong mornings[2], errors, connections;
     struct histogram request, morning;
 };
 
@@ -44,6 +44,11 @@ void metrics_request(struct metrics *metrics, unsigned status, double seconds) {
     unsigned digit = status / 100;
     atomic_fetch_add(&metrics->answers[digit < 6 ? digit : 0], 1);
     observe(&metrics->request, request_bounds, COUNT(request_bounds), seconds);
+}
+
+void metrics_connections(struct metrics *metrics, size_t count) {
+    if (metrics != NULL)
+        atomic_store(&metrics->connections, count);
 }
 
 void metrics_morning(struct metrics *metrics, bool good, double seconds) {
@@ -149,7 +154,8 @@ void metrics_render(struct metrics *metrics, const struct metrics_facts *facts, 
     if (facts->morning_at > 0)
         gauge(out, open, "morning_timestamp_seconds", "seconds", "When the newest morning was run.",
               (double)facts->morning_at);
-    gauge(out, open, "http_connections", NULL, "Connections that are open.", (double)facts->connections);
+    gauge(out, open, "http_connections", NULL, "Connections that are open.",
+          (double)atomic_load(&metrics->connections));
     gauge(out, open, "devices", NULL, "Devices that may come in.", (double)facts->devices);
     gauge(out, open, "database_bytes", "bytes", "Size of the database file.", (double)facts->database_bytes);
     gauge(out, open, "resident_memory_bytes", "bytes", "Memory that the daemon holds.",

@@ -19,6 +19,8 @@ void metrics_free(struct metrics *metrics);
 
 /* A request was answered with an HTTP status after so many seconds. NULL metrics: nothing is counted. */
 void metrics_request(struct metrics *metrics, unsigned status, double seconds);
+/* So many connections are open. */
+void metrics_connections(struct metrics *metrics, size_t count);
 /* A morning was run. */
 void metrics_morning(struct metrics *metrics, bool good, double seconds);
 /* Something went wrong that is in the log. */
@@ -37,7 +39,7 @@ struct metrics_facts {
     double calls[CALL_KIND_COUNT];
     const struct metrics_source *source;
     size_t source_count;
-    size_t connections, devices;
+    size_t devices;
     int64_t database_bytes, resident_bytes;
 };
 

@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "daemon/http/access.h"
 #include "daemon/http/template.h"
 
 static const char type_html[] = "text/html; charset=utf-8";
@@ -23,6 +24,8 @@ enum status pages_show(const struct request *request, cJSON *view, const char *p
         return STATUS_NO_MEMORY;
     enum status status = STATUS_OK;
     add_version(request, view);
+    if (request->visitor != NULL && request->visitor->role == ACCESS_MANAGER)
+        cJSON_AddTrueToObject(view, "manager");
     if (is_api(request)) {
         char *printed = cJSON_PrintUnformatted(view);
         text_puts(&reply->body, printed != NULL ? printed : "");

@@ -28,6 +28,7 @@ struct request {
     struct fill *form;             /* what was posted; NULL: nothing was */
     const struct visitor *visitor; /* who asks (access.h); NULL: nobody was asked who they are */
     bool tls;                      /* over https */
+    const char *host, *accept;     /* those headers; NULL: none */
 };
 
 struct reply {
@@ -38,6 +39,7 @@ struct reply {
     const struct asset *asset;               /* what the body is, when it is one; the body then stays empty */
     char location[3 * FARM_NAME_SIZE + 128]; /* of a status 303; "": none */
     char cookie[192];                        /* to be set; "": none */
+    bool missed;                             /* a code was guessed, and is none */
     struct text body;
     struct problems problems; /* what to report when status is 500 */
 };

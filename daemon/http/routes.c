@@ -5,6 +5,8 @@
 #include "daemon/http/field_pages.h"
 #include "daemon/http/forms.h"
 #include "daemon/http/pages.h"
+#include "daemon/http/people.h"
+#include "daemon/http/watch.h"
 #include "daemon/view/view.h"
 
 static enum status today(const struct request *request, struct reply *reply) {
@@ -73,6 +75,11 @@ static const struct route {
     {"/field/*/ledger", field_ledger, NULL},
     {"/api/field/*/ledger", field_ledger, NULL},
     {"/field/*/ledger.csv", field_ledger_csv, NULL},
+    {"/people", people_page, people_page},
+    {"/api/people", people_page, NULL},
+    {"/pair/*", pair_page, pair_page},
+    {"/healthz", watch_health, NULL},
+    {"/metrics", watch_metrics, NULL},
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
     {"/field/*/record/*", record_form, record_form},

@@ -201,11 +201,10 @@ static void report(const struct server *server, struct reply *reply) {
 static void answer_request(const struct server *server, struct MHD_Connection *connection,
                            struct request *request, struct exchange *exchange, bool reads,
                            struct visitor *visitor, struct reply *reply) {
-    bool tls = server->options.certificate != NULL;
     const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
     if (!address_allows_host(&server->address, host, server->options.hosts))
         routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
-    else if (!gate_open(server->options.access, connection, request, reads, tls, visitor, reply))
+    else if (!gate_open(server->options.access, connection, request, reads, visitor, reply))
         return;
     else if (!reads && (!exchange->posted || request->data->book == NULL))
         routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
@@ -215,6 +214,8 @@ static void answer_request(const struct server *server, struct MHD_Connection *c
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
     else
         routes_answer(request, reply);
+    if (reply->missed)
+        gate_missed(server->options.access, connection);
 }
 
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
@@ -240,7 +241,9 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     struct request request = request_of(server, connection, url);
     request.query = &query;
     request.form = exchange->posted ? &exchange->form : NULL;
-    request.tls = server->options.certificate != NULL;
+    request.host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
+    request.accept = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
+    request.tls = server->options.secure || server->options.certificate != NULL;
     struct reply reply;
     struct visitor visitor = {.role = ACCESS_NOBODY};
     int64_t began = connections_now_ms();
@@ -249,6 +252,7 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     report(server, &reply);
     connections_answering(server->connections, connection, visitor.role != ACCESS_NOBODY);
     enum MHD_Result result = send_reply(server, connection, &reply);
+    metrics_connections(server->options.metrics, connections_count(server->connections));
     metrics_request(server->options.metrics, reply.status, (double)(connections_now_ms() - began) / 1000.0);
     reply_free(&reply);
     fill_free(&query);

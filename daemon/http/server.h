@@ -53,6 +53,7 @@ struct server_options {
     struct access *access;         /* who may (access.h); NULL: everybody. Must last as long as the server. */
     struct metrics *metrics;       /* NULL: nothing is counted. As above. */
     const char *certificate, *key; /* of TLS, in PEM; NULL: plain HTTP. As above. */
+    bool secure;                   /* people reach it by https: by that certificate, or through a proxy's */
     /* Told, with data.context, why a page could not be made; from the server's thread. May be NULL. */
     void (*report)(void *context, const char *message);
 };

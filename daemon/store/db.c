@@ -172,7 +172,7 @@ static enum status db_judge(struct db *db, enum db_mode mode, int *version, stru
     if (objects < 0)
         return db_trouble(db, "reading its first page", problems);
     *version = pragma_int(db, "PRAGMA user_version");
-    if (objects == 0 && mode != DB_READ)
+    if (objects == 0 && (mode == DB_WRITE || mode == DB_CREATE))
         return STATUS_OK;
     if (application != APPLICATION_ID) {
         problem_add(
@@ -204,7 +204,7 @@ static enum status db_prepare_file(struct db *db, enum db_mode mode, struct prob
     enum status status = db_judge(db, mode, &version, problems);
     if (status == STATUS_OK)
         status = db_exec(db, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;", problems);
-    if (status == STATUS_OK && mode == DB_READ)
+    if (status == STATUS_OK && (mode == DB_READ || mode == DB_CHECK))
         return db_exec(db, "PRAGMA query_only = ON", problems);
     /* FULL: what was acknowledged survives a power cut. */
     if (status == STATUS_OK)
@@ -233,6 +233,8 @@ enum status db_open(const char *path, enum db_mode mode, struct db **out, struct
     int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (mode == DB_CREATE ? SQLITE_OPEN_CREATE : 0);
     /* A reader opens read-write too, so that WAL's shared memory can be made; it is held to reading below. */
     if (mode == DB_READ && access(path, W_OK) != 0)
+        flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
+    if (mode == DB_CHECK)
         flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
     if (sqlite3_open_v2(path, &db->handle, flags, NULL) != SQLITE_OK) {
         status = db_trouble(db, "opening it", problems);

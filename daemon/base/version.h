@@ -1,0 +1,6 @@
+#ifndef WATERTURN_VERSION_H
+#define WATERTURN_VERSION_H
+
+#define WATERTURN_VERSION "0.1.0"
+
+#endif

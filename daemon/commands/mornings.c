@@ -1,0 +1,96 @@
+#include "daemon/commands/mornings.h"
+
+#include <malloc.h>
+#include <time.h>
+
+#include "core/base/calendar.h"
+#include "daemon/lifecycle/schedule.h"
+#include "daemon/lifecycle/supervisor.h"
+#include "daemon/morning/keep_backups.h"
+#include "daemon/morning/run.h"
+#include "daemon/store/ledger_store.h"
+
+static double seconds_now(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
+}
+
+static void report(struct mornings *mornings, enum log_level level, struct problems *problems) {
+    if (problems->count > 0 && level == LOG_LEVEL_ERROR)
+        metrics_error(mornings->metrics);
+    log_problems(level, problems);
+    problems_free(problems);
+}
+
+/* A clock that cannot be right stops the mornings; told once, and again when it is well. */
+static bool clock_is_good(struct mornings *mornings, const struct morning_time *now, int32_t newest) {
+    const char *advice = schedule_advice(schedule_judge(now, newest));
+    if (advice != NULL && !mornings->clock_reported) {
+        char iso[CALENDAR_ISO_SIZE];
+        log_line(LOG_LEVEL_ERROR, "%s says %s: %s", "the clock",
+                 now->today != CALENDAR_NONE ? calendar_format_iso(now->today, iso) : "no date", advice);
+        supervisor_tell("STATUS=The clock is wrong: %s", advice);
+        metrics_error(mornings->metrics);
+    } else if (advice == NULL && mornings->clock_reported) {
+        log_line(LOG_LEVEL_NOTICE, "the clock can be believed again");
+    }
+    mornings->clock_reported = advice != NULL;
+    return advice == NULL;
+}
+
+static void plan_again(struct mornings *mornings, bool failed, int64_t now) {
+    mornings->failures = failed ? mornings->failures + 1 : 0;
+    mornings->again_at = failed ? now + schedule_again_s(mornings->failures) : 0;
+}
+
+static void run(struct mornings *mornings, const struct morning_time *now, struct problems *problems) {
+    struct morning_result result;
+    char iso[CALENDAR_ISO_SIZE];
+    double began = seconds_now();
+    mornings->asked = false;
+    enum status status = morning_run(mornings->db, now->today, now->at, &mornings->ingest, &result, problems);
+    bool failed = status != STATUS_OK || result.ingest.failed > 0;
+    plan_again(mornings, failed && status != STATUS_NOT_FOUND, now->at);
+    metrics_morning(mornings->metrics, status == STATUS_OK, seconds_now() - began);
+    if (status == STATUS_NOT_FOUND)
+        return;
+    (void)calendar_format_iso(now->today, iso);
+    printf("morning of %s: %s, %zu of %zu sources read, %zu fields\n", iso, status_name(status),
+           result.ingest.sources - result.ingest.failed, result.ingest.sources, result.fields);
+    fflush(stdout);
+    supervisor_tell("STATUS=Morning of %s: %s, %zu of %zu sources read, %zu fields", iso, status_name(status),
+                    result.ingest.sources - result.ingest.failed, result.ingest.sources, result.fields);
+    /* What a morning of many fields needed goes back to the system: the next one is a day away. */
+    malloc_trim(0);
+}
+
+static void back_up(struct mornings *mornings, const struct morning_time *now, struct problems *problems) {
+    const struct settings *settings = mornings->settings;
+    if (settings->backup_directory[0] == '\0')
+        return;
+    if (keep_backups_run(mornings->db, settings->backup_directory, now->today, settings->backup_days,
+                         settings->backup_months, problems) != STATUS_OK)
+        report(mornings, LOG_LEVEL_ERROR, problems);
+}
+
+void mornings_look(struct mornings *mornings) {
+    static struct problems problems; /* large, and one thread looks */
+    struct morning_time now = wall_clock_now();
+    int32_t newest;
+    int64_t at;
+    problems_init(&problems);
+    if (ledger_store_newest(mornings->db, &newest, &at, &problems) != STATUS_OK) {
+        report(mornings, LOG_LEVEL_ERROR, &problems);
+        return;
+    }
+    if (!clock_is_good(mornings, &now, newest))
+        return;
+    bool again = mornings->asked || (mornings->again_at != 0 && now.at >= mornings->again_at);
+    if ((again && newest != CALENDAR_NONE) || mornings->asked ||
+        schedule_due(&now, newest, mornings->settings->morning_minute)) {
+        run(mornings, &now, &problems);
+        report(mornings, LOG_LEVEL_WARNING, &problems);
+        back_up(mornings, &now, &problems);
+    }
+}
