@@ -8,6 +8,7 @@
 #include "daemon/lifecycle/supervisor.h"
 #include "daemon/morning/keep_backups.h"
 #include "daemon/morning/run.h"
+#include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
 
 static double seconds_now(void) {
@@ -74,23 +75,36 @@ static void back_up(struct mornings *mornings, const struct morning_time *now, s
         report(mornings, LOG_LEVEL_ERROR, problems);
 }
 
-void mornings_look(struct mornings *mornings) {
-    static struct problems problems; /* large, and one thread looks */
-    struct morning_time now = wall_clock_now();
+/* Whether a morning is to be run at this moment; after downtime it is caught up with. Without a field there
+ * is nothing to run. */
+static bool is_due(struct mornings *mornings, const struct morning_time *now, struct problems *problems) {
     int32_t newest;
     int64_t at;
+    struct farm_counts counts;
+    if (farm_store_count(mornings->db, &counts, problems) != STATUS_OK ||
+        ledger_store_newest(mornings->db, &newest, &at, problems) != STATUS_OK) {
+        report(mornings, LOG_LEVEL_ERROR, problems);
+        return false;
+    }
+    if (mornings->given != CALENDAR_NONE)
+        return mornings->asked && counts.fields > 0;
+    if (!clock_is_good(mornings, now, newest) || counts.fields == 0)
+        return false;
+    if (mornings->asked)
+        return true;
+    if (mornings->again_at != 0)
+        return now->at >= mornings->again_at;
+    return counts.untried > 0 || schedule_due(now, newest, mornings->settings->morning_minute);
+}
+
+void mornings_look(struct mornings *mornings) {
+    static struct problems problems; /* large, and one thread looks */
+    struct morning_time now =
+        mornings->given != CALENDAR_NONE ? wall_clock_given(mornings->given) : wall_clock_now();
     problems_init(&problems);
-    if (ledger_store_newest(mornings->db, &newest, &at, &problems) != STATUS_OK) {
-        report(mornings, LOG_LEVEL_ERROR, &problems);
+    if (!is_due(mornings, &now, &problems))
         return;
-    }
-    if (!clock_is_good(mornings, &now, newest))
-        return;
-    bool again = mornings->asked || (mornings->again_at != 0 && now.at >= mornings->again_at);
-    if ((again && newest != CALENDAR_NONE) || mornings->asked ||
-        schedule_due(&now, newest, mornings->settings->morning_minute)) {
-        run(mornings, &now, &problems);
-        report(mornings, LOG_LEVEL_WARNING, &problems);
-        back_up(mornings, &now, &problems);
-    }
+    run(mornings, &now, &problems);
+    report(mornings, LOG_LEVEL_WARNING, &problems);
+    back_up(mornings, &now, &problems);
 }

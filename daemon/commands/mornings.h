@@ -13,6 +13,7 @@ struct mornings {
     const struct credentials *credentials;
     struct ingest_options ingest;
     struct metrics *metrics;
+    int32_t given;       /* the date given for now: no morning comes by itself; CALENDAR_NONE */
     int64_t again_at;    /* 0: all sources were read */
     int failures;        /* in a row */
     bool asked;          /* run again at once, due or not: the book has changed */

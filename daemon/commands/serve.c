@@ -20,7 +20,9 @@
 
 /* How often the clock is looked at. */
 #define LOOK_SECONDS 5
-#define PEM_MAX      ((size_t)256 << 10)
+/* How long a form waits while a morning is written, before it is handed back. */
+#define FORM_PATIENCE_MS 4000
+#define PEM_MAX          ((size_t)256 << 10)
 
 struct daemon {
     const struct options *options;
@@ -97,7 +99,7 @@ static enum status check_listener(struct daemon *daemon, const char *listen, str
     bool on_loopback = true, any = false;
     enum status status = server_on_loopback(listen, &on_loopback, problems);
     if (status == STATUS_OK && !on_loopback)
-        status = access_store_any(daemon->mornings.db, &any, problems);
+        status = access_store_any(daemon->data.db, &any, problems);
     if (status == STATUS_OK && !on_loopback && !any) {
         problem_add(problems, NULL, 0, 0, "listen",
                     "found %s, which others can reach, and nobody was let in yet: `waterturn pair --role "
@@ -150,6 +152,14 @@ static enum status start_page(struct daemon *daemon, struct problems *problems) 
 
 /* ---- settings, and reading them again ---- */
 
+/* The farm's own time, also when a form has just set it. An empty book has none. */
+static void take_zone(struct daemon *daemon) {
+    static struct problems unheard;
+    problems_init(&unheard);
+    (void)use_farm_zone(daemon->mornings.db, &unheard);
+    problems_free(&unheard);
+}
+
 static void use_settings(struct daemon *daemon) {
     log_set_level(daemon->settings.log);
     daemon->mornings.settings = &daemon->settings;
@@ -175,7 +185,8 @@ static void reload(struct daemon *daemon) {
     if (status == STATUS_OK) {
         server_stop(daemon->server);
         daemon->server = NULL;
-        (void)use_farm_zone(daemon->mornings.db, &problems);
+        if (daemon->mornings.db != NULL)
+            take_zone(daemon);
         status = start_page(daemon, &problems);
     }
     log_problems(LOG_LEVEL_ERROR, &problems);
@@ -202,6 +213,13 @@ static void reload(struct daemon *daemon) {
 
 /* ---- the loop ---- */
 
+static void ask_for_morning(struct daemon *daemon) {
+    if (daemon->mornings.db == NULL)
+        return;
+    take_zone(daemon);
+    daemon->mornings.asked = true;
+}
+
 /* Waits for a signal to end, looking at the clock between. */
 static enum status run_until_signal(struct daemon *daemon) {
     struct timespec look = {LOOK_SECONDS, 0};
@@ -210,7 +228,7 @@ static enum status run_until_signal(struct daemon *daemon) {
         look = (struct timespec){watchdog / 1000, watchdog % 1000 * 1000000L};
     supervisor_tell("READY=1\nSTATUS=The page is at %s", daemon->listen);
     for (;;) {
-        if (daemon->data.today == CALENDAR_NONE)
+        if (daemon->mornings.db != NULL)
             mornings_look(&daemon->mornings);
         if (daemon->server == NULL)
             return STATUS_IO; /* the supervisor starts it anew */
@@ -220,7 +238,7 @@ static enum status run_until_signal(struct daemon *daemon) {
         if (got == SIGHUP)
             reload(daemon);
         else if (got == SIGUSR1)
-            daemon->mornings.asked = true;
+            ask_for_morning(daemon);
         else if (got >= 0 || (errno != EAGAIN && errno != EINTR))
             return STATUS_OK;
     }
@@ -228,26 +246,39 @@ static enum status run_until_signal(struct daemon *daemon) {
 
 /* ---- start and stop ---- */
 
-static enum status open_books(struct daemon *daemon, struct problems *problems) {
+/* Three connections: the mornings', the pages' and the forms'. With no file named anywhere the user's own is
+ * made. A file that can only be read is shown all the same. */
+static enum status open_book(struct daemon *daemon, struct problems *problems) {
+    const char *variable = getenv("WATERTURN_DB");
+    bool named = option_value(daemon->options, "--db") != NULL || (variable != NULL && variable[0] != '\0');
     struct text path;
     text_init(&path, 0);
-    enum status status = option_db_path(daemon->options, false, &path, problems);
+    enum status status =
+        option_open_db(daemon->options, named ? DB_WRITE : DB_CREATE, &daemon->mornings.db, problems);
+    bool only_read = status == STATUS_IO;
     if (status == STATUS_OK)
-        status = option_open_db(daemon->options, DB_WRITE, &daemon->mornings.db, problems);
+        status = option_db_path(daemon->options, false, &path, problems);
     if (status == STATUS_OK)
         status = instance_take(text_string(&path), &daemon->lock, problems);
     text_free(&path);
-    if (status == STATUS_OK)
-        status = use_farm_zone(daemon->mornings.db, problems);
-    if (status == STATUS_OK)
+    if (status == STATUS_OK || only_read)
         status = option_open_db(daemon->options, DB_READ, &daemon->data.db, problems);
-    if (status == STATUS_OK)
-        status = option_open_db(daemon->options, DB_WRITE, &daemon->data.writer, problems);
-    if (status == STATUS_OK)
-        status = page_data_key(&daemon->data, problems);
+    if (status != STATUS_OK || only_read)
+        return status;
+    take_zone(daemon);
+    status = option_open_db(daemon->options, DB_WRITE, &daemon->data.writer, problems);
     if (status != STATUS_OK)
         return status;
-    daemon->access = access_new(daemon->data.writer);
+    db_patience(daemon->data.writer, FORM_PATIENCE_MS);
+    daemon->data.wake = wake;
+    return page_data_key(&daemon->data, problems);
+}
+
+static enum status open_books(struct daemon *daemon, struct problems *problems) {
+    enum status status = open_book(daemon, problems);
+    if (status != STATUS_OK)
+        return status;
+    daemon->access = access_new(daemon->data.writer != NULL ? daemon->data.writer : daemon->data.db);
     daemon->metrics = daemon->data.metrics = daemon->mornings.metrics = metrics_new();
     return daemon->access != NULL && daemon->metrics != NULL ? STATUS_OK : STATUS_NO_MEMORY;
 }
@@ -264,8 +295,7 @@ static enum status start(struct daemon *daemon, struct problems *problems) {
     if (status != STATUS_OK)
         return status;
     if (option_value(daemon->options, "--today") != NULL)
-        daemon->data.today = morning.today;
-    daemon->data.wake = wake;
+        daemon->data.today = daemon->mornings.given = morning.today;
     daemon->mornings.ingest.policy.stop = signal_waits;
     daemon->mornings.ingest.policy.stop_context = daemon;
     use_settings(daemon);
@@ -289,7 +319,7 @@ static void stop(struct daemon *daemon) {
 static enum status run_serve(const struct options *options, struct problems *problems) {
     static struct daemon daemon; /* large */
     daemon = (struct daemon){.options = options, .lock = -1};
-    daemon.data.today = CALENDAR_NONE;
+    daemon.data.today = daemon.mornings.given = CALENDAR_NONE;
     block_signals(&daemon.signals);
     enum status status = download_start();
     if (status != STATUS_OK)
@@ -308,7 +338,7 @@ static const struct option_spec serve_options[] = {
     OPTION_CREDENTIALS,
     OPTION_TRIES,
     {"--listen", "ADDR:PORT", "where the page is; else as set, else 127.0.0.1:8080"},
-    {"--today", "DATE", "show the page as of this day, and run no mornings"},
+    {"--today", "DATE", "show the page as of this day, and run no morning but what a form asks for"},
     OPTION_END};
 
 const struct command command_serve = {
@@ -317,6 +347,7 @@ const struct command command_serve = {
     0,
     0,
     "serve the page, and run the morning each day",
+    "Without a database one is made in the user's data directory, and the page asks what it needs to know.\n"
     "The morning is run at the set time (04:30) on the farm's clock, or at once when today's was missed, and "
     "again "
     "later\nwhile a source fails. SIGTERM and Ctrl-C end it; SIGHUP reads the settings again. Beyond this "

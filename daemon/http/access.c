@@ -44,7 +44,15 @@ static const struct need {
     {"/pair/*", ACCESS_NOBODY, ACCESS_NOBODY},
     {"/people", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/api/people", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/farm", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/sources/new", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/source/*", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/fields/new", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/field/*/settings", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/field/*/planting/*", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/record/*", ACCESS_OPERATOR, ACCESS_OPERATOR},
+    {"/field/*/feel", ACCESS_OPERATOR, ACCESS_OPERATOR},
+    {"/morning", ACCESS_OPERATOR, ACCESS_OPERATOR},
     {"/undo/*", ACCESS_OPERATOR, ACCESS_OPERATOR},
 };
 

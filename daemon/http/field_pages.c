@@ -1,5 +1,8 @@
 #include "daemon/http/field_pages.h"
 
+#include <stdlib.h>
+
+#include "core/base/calendar.h"
 #include "daemon/http/forms.h"
 #include "daemon/http/pages.h"
 #include "daemon/view/view.h"
@@ -61,6 +64,25 @@ enum status field_ledger(const struct request *request, struct reply *reply) {
     cJSON *page = view_ledger(&view.farm.context, request->name, &view.facts, view.rows, view.count);
     status = pages_show(request, page, "ledger", reply);
     field_view_close(request, &view);
+    return status;
+}
+
+/* request.part is the day. */
+enum status field_workings(const struct request *request, struct reply *reply) {
+    const struct server_data *data = request->data;
+    int32_t date;
+    if (data->workings == NULL || calendar_parse_iso(request->part, &date) != STATUS_OK)
+        return STATUS_NOT_FOUND;
+    struct farm_view farm;
+    enum status status = farm_view_open(request, &farm);
+    if (status != STATUS_OK)
+        return status;
+    struct workings_facts *facts = calloc(1, sizeof *facts);
+    status = facts != NULL ? data->workings(data->context, request->name, date, facts) : STATUS_NO_MEMORY;
+    if (status == STATUS_OK)
+        status = pages_show(request, view_workings(&farm.context, facts), "workings", reply);
+    free(facts);
+    farm_view_close(request, &farm);
     return status;
 }
 

@@ -6,6 +6,7 @@
 
 enum status field_page(const struct request *request, struct reply *reply);
 enum status field_ledger(const struct request *request, struct reply *reply);
+enum status field_workings(const struct request *request, struct reply *reply);
 enum status field_ledger_csv(const struct request *request, struct reply *reply);
 
 #endif

@@ -7,6 +7,7 @@
 
 #include "daemon/base/wall_clock.h"
 #include "daemon/http/field_data.h"
+#include "daemon/http/workings_data.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/store/weather_store.h"
@@ -133,6 +134,17 @@ static void serve_field_release(void *context, struct field_facts *facts) {
     field_facts_free(facts);
 }
 
+static enum status serve_workings(void *context, const char *field, int32_t date,
+                                  struct workings_facts *facts) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = workings_load(data->db, field, date, facts, problems);
+    quiet_free(problems);
+    return status;
+}
+
 static enum status serve_sources(void *context, struct source_report **reports, size_t *count) {
     struct page_data *data = context;
     struct problems *problems = quiet();
@@ -156,6 +168,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .release = serve_release,
                                     .field = serve_field,
                                     .field_release = serve_field_release,
+                                    .workings = serve_workings,
                                     .sources = serve_sources,
                                     .book = data};
     return functions;

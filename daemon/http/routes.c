@@ -11,9 +11,16 @@
 
 static enum status today(const struct request *request, struct reply *reply) {
     struct farm_view farm;
-    enum status status = farm_view_open(request, &farm);
+    enum status status = farm_view_begin(request, &farm);
     if (status != STATUS_OK)
         return status;
+    /* Before the first morning the page leads to it. */
+    if (request->data->book != NULL && farm.facts.last_run == CALENDAR_NONE &&
+        strncmp(request->path, "/api/", 5) != 0) {
+        status = start_show(request, &farm, reply);
+        farm_view_close(request, &farm);
+        return status;
+    }
     cJSON *view = view_today(&farm.context, farm.mornings, farm.count);
     forms_add_done(request, &farm, view);
     status = pages_show(request, view, "today", reply);
@@ -74,6 +81,8 @@ static const struct route {
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},
     {"/api/field/*/ledger", field_ledger, NULL},
+    {"/field/*/workings/*", field_workings, NULL},
+    {"/api/field/*/workings/*", field_workings, NULL},
     {"/field/*/ledger.csv", field_ledger_csv, NULL},
     {"/people", people_page, people_page},
     {"/api/people", people_page, NULL},
@@ -83,6 +92,14 @@ static const struct route {
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
     {"/field/*/record/*", record_form, record_form},
+    {"/field/*/feel", feel_form, feel_form},
+    {"/farm", place_form, place_form},
+    {"/sources/new", source_form, source_form},
+    {"/source/*", source_form, source_form},
+    {"/fields/new", field_new_form, field_new_form},
+    {"/field/*/settings", field_settings_form, field_settings_form},
+    {"/field/*/planting/*", planting_form, planting_form},
+    {"/morning", NULL, morning_take},
     {"/undo/*", NULL, undo_take},
     {"/entry/*", entry_show, NULL},
 };

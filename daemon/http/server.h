@@ -3,6 +3,7 @@
  *   /                        Today             /api/today
  *   /field/NAME              a field           /api/field/NAME
  *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
  *   /sources                 weather sources   /api/sources
  *   /style.css /icon.svg     what pages need
  *
@@ -36,6 +37,9 @@ struct server_data {
      * the second, which also takes zeroed facts. */
     enum status (*field)(void *context, const char *field, struct field_facts *facts);
     void (*field_release)(void *context, struct field_facts *facts);
+    /* A day of a field, reckoned anew; STATUS_NOT_FOUND: there is no such day. NULL: there is no such page.
+     */
+    enum status (*workings)(void *context, const char *field, int32_t date, struct workings_facts *facts);
     /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
     enum status (*sources)(void *context, struct source_report **reports, size_t *count);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */

@@ -10,6 +10,7 @@
 #include "daemon/base/problem.h"
 #include "daemon/farm/farm.h"
 #include "daemon/morning/station_days.h"
+#include "daemon/morning/station_outlook.h"
 #include "daemon/store/ledger_store.h"
 
 /* Rain that is not known is counted as none and flagged; a call is only made when it is known for this many
@@ -17,7 +18,9 @@
 #define RAIN_KNOWN_DAYS 14
 
 struct planting_run {
-    struct ledger_row *row; /* the ledger up to yesterday, or to the end of the season */
+    struct station_outlook *station_outlook; /* the caller's, of the field's station; NULL: calls are by the
+                                                allowed depletion and say no chances */
+    struct ledger_row *row;                  /* the ledger up to yesterday, or to the end of the season */
     size_t row_count, row_room;
     struct season_total total;
     int ahead_count;                            /* 0 when there is nothing to look ahead from */
@@ -27,6 +30,7 @@ struct planting_run {
     int32_t weather_missing; /* first day whose weather is not known at all; the ledger ends before it;
                                 CALENDAR_NONE */
     struct call call;
+    struct call_outlook outlook; /* what the call was made from; 0 days: none */
 };
 
 /* `run` starts zeroed, or from an earlier call, whose storage is used again. `until`: first day that belongs

@@ -15,6 +15,7 @@
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/field_facts.h"
 #include "daemon/view/words.h"
+#include "daemon/view/workings.h"
 
 /* A weather source, or a part of the run, that people must know about. */
 struct source_problem {
@@ -54,6 +55,9 @@ cJSON *view_field(const struct view_context *context, const struct field_facts *
  * `facts` may be NULL. */
 cJSON *view_ledger(const struct view_context *context, const char *field, const struct field_facts *facts,
                    const struct ledger_row *rows, size_t count);
+
+/* The workings of a day of a field. */
+cJSON *view_workings(const struct view_context *context, const struct workings_facts *facts);
 
 /* The ledger as CSV in the units of core/, with every digit. Text that a spreadsheet would take for a formula
  * gets an apostrophe before it. */

@@ -1,0 +1,57 @@
+/* Inside the turns: prices, and the bound that they give. */
+#ifndef WATERTURN_TURNS_BOUND_H
+#define WATERTURN_TURNS_BOUND_H
+
+#include "core/decide/turns_model.h"
+
+/* One turn as the bound sees it: by days. */
+struct turns_span {
+    uint8_t day;   /* it starts on */
+    uint8_t first; /* hours on that day */
+    int16_t hours;
+};
+
+/* A course of turns of one field. */
+struct turns_column {
+    int field, count;
+    struct turns_span span[TURNS_DAYS_MAX];
+};
+
+/* Prices by day for one supply, all 0 or more. */
+struct turns_prices {
+    double volume[TURNS_DAYS_MAX];            /* of a m3 of the flow, money */
+    double run[TURNS_DAYS_MAX];               /* of an hour of one of the turns that can run at once */
+    double place[TURNS_DAYS_MAX];             /* of an hour of a place, set-up too */
+    double season, period[TURNS_PERIODS_MAX]; /* of a m3 of the allotments */
+};
+
+/* What a field can do on each day. */
+struct turns_reach {
+    int most[TURNS_DAYS_MAX];   /* hours on a day, in all */
+    int inside[TURNS_DAYS_MAX]; /* of a turn inside the day */
+    int first[TURNS_DAYS_MAX];  /* of a turn that goes on after midnight; 0: none can */
+    int last[TURNS_DAYS_MAX];   /* of a turn that came over midnight */
+    int full[TURNS_DAYS_MAX];   /* of a turn that came and goes on; -1: none can */
+    bool open[TURNS_DAYS_MAX];  /* all hours of the day's horizon */
+};
+
+struct turns_layer; /* of the labels of turns_price.c */
+size_t turns_price_size(void);
+
+void turns_price_reach(const struct turns_work *work, int field, struct turns_reach *reach);
+
+/* The cheapest course of turns of a field at these prices, pumping left out. The value returned is never
+ * above what any course costs that keeps the field's own limits. `stride` above 1 looks only at every so many
+ * hours: quicker, and the value is then no bound. */
+double turns_price_field(const struct turns_work *work, int field, const struct turns_prices *prices,
+                         const struct turns_reach *reach, int stride, struct turns_layer *layer,
+                         struct turns_column *column);
+
+/* Hours by day of a column, pinned ones left out. */
+void turns_column_hours(const struct turns_reach *reach, const struct turns_column *column,
+                        uint8_t hours[TURNS_DAYS_MAX]);
+/* What the supply pays of a column's set-up hours: places on the start's day, or the day before. */
+double turns_price_setup(const struct turns_work *work, int field, const struct turns_prices *prices,
+                         const struct turns_reach *reach, int day);
+
+#endif

@@ -1,0 +1,83 @@
+/* What a field can do on each day, and what the bound makes of a course of turns. */
+#include "core/decide/turns_bound.h"
+
+#include <math.h>
+#include <string.h>
+
+static int run_at(const struct turns_work *work, const struct turns_model_field *model, int t) {
+    const struct turns_board *board = &work->pins_board;
+    return board->open[t] && !(model->barred[t / 24] >> t % 24 & 1);
+}
+
+/* Hours of day d that can be run up to the first that breaks a turn, from the day's begin (step 1) or back
+ * from its end (step -1). */
+static int reach_from(const struct turns_work *work, const struct turns_model_field *model, int d, int step) {
+    int count = 0;
+    for (int i = 0; i < 24; i++) {
+        int t = 24 * d + (step > 0 ? i : 23 - i);
+        bool runs = run_at(work, model, t);
+        if ((model->barred[d] >> t % 24 & 1) || (!runs && !model->field->may_pause))
+            break;
+        count += runs;
+    }
+    return count;
+}
+
+static int longest_inside(const struct turns_work *work, const struct turns_model_field *model, int d) {
+    int best = 0, count = 0;
+    for (int t = 24 * d; t < 24 * d + 24; t++) {
+        bool runs = run_at(work, model, t);
+        if ((model->barred[d] >> t % 24 & 1) || (!runs && !model->field->may_pause))
+            count = 0;
+        count += runs;
+        best = count > best ? count : best;
+    }
+    return best;
+}
+
+static int least(int a, int b) {
+    return a < b ? a : b;
+}
+
+void turns_price_reach(const struct turns_work *work, int field, struct turns_reach *reach) {
+    const struct turns_model_field *model = &work->field[field];
+    const struct turns_board *board = &work->pins_board;
+    int cap = board->supply->hours_per_day;
+    for (int d = 0; d < work->problem->days; d++) {
+        int usable = 0, open = 0;
+        for (int t = 24 * d; t < 24 * d + 24; t++) {
+            usable += run_at(work, model, t);
+            open += board->open[t];
+        }
+        reach->most[d] = least(usable, cap);
+        reach->inside[d] = least(longest_inside(work, model, d), cap);
+        reach->first[d] = d + 1 < work->problem->days ? least(reach_from(work, model, d, -1), cap) : 0;
+        reach->last[d] = d > 0 ? least(reach_from(work, model, d, 1), cap) : 0;
+        bool whole = model->barred[d] == 0 && (model->field->may_pause || (open == 24 && cap >= 24));
+        reach->full[d] = whole ? least(open, cap) : -1;
+        reach->open[d] = open == 24 - (d == 0 ? work->problem->first_hour : 0);
+    }
+}
+
+void turns_column_hours(const struct turns_reach *reach, const struct turns_column *column,
+                        uint8_t hours[TURNS_DAYS_MAX]) {
+    memset(hours, 0, TURNS_DAYS_MAX);
+    for (int i = 0; i < column->count; i++) {
+        const struct turns_span *span = &column->span[i];
+        int left = span->hours - span->first;
+        hours[span->day] = (uint8_t)(hours[span->day] + span->first);
+        for (int d = span->day + 1; left > 0; d++) {
+            int run = left <= reach->last[d] ? left : reach->full[d];
+            hours[d] = (uint8_t)(hours[d] + run);
+            left -= run;
+        }
+    }
+}
+
+double turns_price_setup(const struct turns_work *work, int field, const struct turns_prices *prices,
+                         const struct turns_reach *reach, int day) {
+    double price = reach->open[day] ? prices->place[day] : 0;
+    if (day > 0)
+        price = reach->open[day - 1] ? fmin(price, prices->place[day - 1]) : 0;
+    return price * work->problem->field[field].setup_hours;
+}
