@@ -109,7 +109,7 @@ fuzz: setup-check
 setup-build:
 	@tests/tools/setup.sh build
 setup-check:
-	@tests/tools/setup.sh check
+	@BUILD=$(BUILD) tests/tools/setup.sh check
 
 # ---- upkeep ----------------------------------------------------------------------------------------------
 SOURCES = $(shell git ls-files '*.c' '*.h')

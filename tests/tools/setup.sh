@@ -24,6 +24,8 @@ libqrencode-dev|-|draws the pairing code
 CHECK_PACKAGES='
 libcmocka-dev|-|runs the C tests
 chromium|chromium|opens the pages as a browser does
+openssl|openssl|makes a certificate for the test of TLS
+mandoc|mandoc|checks the manual pages
 '
 # Debian's own, unless a newer Node.js with npm is on PATH.
 NODE_PACKAGES='
@@ -96,6 +98,20 @@ install_reference_packages() {
     touch "$made"
 }
 
+# Debian's package of promtool brings a server that starts by itself: only the one program is taken out of it.
+fetch_promtool() {
+    command -v promtool >/dev/null || [ -x "$tools/promtool" ] && return 0
+    echo "Fetching promtool, which checks the metrics, out of Debian's package prometheus (nothing is installed)"
+    mkdir -p "$tools/fetch"
+    (cd "$tools/fetch" && apt-get -qq download prometheus 2>/dev/null && dpkg-deb --fsys-tarfile prometheus_*.deb | tar -x ./usr/bin/promtool) || {
+        echo "setup.sh: apt-get could not download prometheus" >&2
+        exit 1
+    }
+    mv "$tools/fetch/usr/bin/promtool" "$tools/promtool"
+    rm -rf "$tools/fetch"
+}
+
+tools=${BUILD:-build}/tools
 [ $# -eq 1 ] || usage
 case $1 in
 build) table=$BUILD_PACKAGES ;;
@@ -112,3 +128,4 @@ else
     echo "setup.sh: not a Debian system; these must be there by its own means: $(printf '%s\n' "$table" | sed '/^$/d' | names)" >&2
 fi
 [ "$1" = build ] || install_reference_packages
+[ "$1" = build ] || ! command -v dpkg-deb >/dev/null || fetch_promtool
