@@ -40,7 +40,8 @@ struct command {
 /* All of them, in the order of the usage text; ends with NULL. */
 extern const struct command *const command_table[];
 
-extern const struct command command_pair, command_people, command_backup, command_restore, command_doctor;
+extern const struct command command_pair, command_people, command_backup, command_restore, command_doctor,
+    command_tell;
 extern const struct command command_serve, command_morning, command_call, command_ledger, command_workings,
     command_et0, command_replay, command_import, command_export, command_check, command_sources,
     command_layout;

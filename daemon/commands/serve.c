@@ -15,7 +15,6 @@
 #include "daemon/http/server.h"
 #include "daemon/lifecycle/instance.h"
 #include "daemon/lifecycle/supervisor.h"
-#include "daemon/source/download.h"
 #include "daemon/store/ledger_store.h"
 
 /* How often the clock is looked at. */
@@ -27,7 +26,6 @@
 struct daemon {
     const struct options *options;
     struct settings settings;
-    struct credentials *credentials;
     struct mornings mornings;
     struct page_data data;
     struct access *access;
@@ -44,7 +42,7 @@ struct daemon {
 
 /* Blocked in every thread, so that the main one gets them where it waits. */
 static void block_signals(sigset_t *signals) {
-    static const int numbers[] = {SIGINT, SIGTERM, SIGHUP, SIGUSR1};
+    static const int numbers[] = {SIGINT, SIGTERM, SIGHUP, SIGUSR1, SIGCHLD};
     sigemptyset(signals);
     for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
         sigaddset(signals, numbers[i]);
@@ -65,17 +63,6 @@ static void tell_watchdog(struct daemon *daemon) {
         supervisor_tell("WATCHDOG=1");
         daemon->told_ms = now_ms;
     }
-}
-
-/* Asked by downloads now and then: they are given up when a signal to end has come. */
-static bool signal_waits(void *context) {
-    struct daemon *daemon = context;
-    sigset_t pending;
-    tell_watchdog(daemon);
-    sigemptyset(&pending);
-    if (sigpending(&pending) != 0)
-        return false;
-    return sigismember(&pending, SIGINT) == 1 || sigismember(&pending, SIGTERM) == 1;
 }
 
 /* ---- the page ---- */
@@ -160,19 +147,25 @@ static void take_zone(struct daemon *daemon) {
     problems_free(&unheard);
 }
 
+/* The runs beside the daemon read them; what is wrong with them is told at the start. */
+static enum status check_credentials(const struct options *options, struct problems *problems) {
+    struct credentials *credentials = NULL;
+    struct ingest_options ingest;
+    enum status status = option_ingest(options, &ingest, &credentials, problems);
+    credentials_free(credentials);
+    return status;
+}
+
 static void use_settings(struct daemon *daemon) {
     log_set_level(daemon->settings.log);
     daemon->mornings.settings = &daemon->settings;
-    daemon->mornings.credentials = daemon->credentials;
 }
 
-/* New settings, the credentials and the certificate are taken if all of them are good; else the old ones
+/* New settings and the certificate are taken if all of them are good; else the old ones
  * stay. The page closes for that moment, since the farm's time zone may only be changed while one thread
  * runs. */
 static void reload(struct daemon *daemon) {
     static struct problems problems;
-    struct credentials *credentials = NULL;
-    struct ingest_options ingest;
     problems_init(&problems);
     supervisor_tell("RELOADING=1");
     struct settings *old = malloc(sizeof *old);
@@ -181,7 +174,7 @@ static void reload(struct daemon *daemon) {
     *old = daemon->settings;
     enum status status = option_settings(daemon->options, &daemon->settings, &problems);
     if (status == STATUS_OK)
-        status = option_ingest(daemon->options, &ingest, &credentials, &problems);
+        status = check_credentials(daemon->options, &problems);
     if (status == STATUS_OK) {
         server_stop(daemon->server);
         daemon->server = NULL;
@@ -192,15 +185,11 @@ static void reload(struct daemon *daemon) {
     log_problems(LOG_LEVEL_ERROR, &problems);
     if (status != STATUS_OK) {
         daemon->settings = *old;
-        credentials_free(credentials);
         log_line(LOG_LEVEL_ERROR, "the settings were not taken; the old ones hold");
         problems_free(&problems);
         if (daemon->server == NULL && start_page(daemon, &problems) != STATUS_OK)
             log_problems(LOG_LEVEL_ERROR, &problems);
     } else {
-        credentials_free(daemon->credentials);
-        daemon->credentials = credentials;
-        daemon->mornings.ingest.credentials = credentials;
         log_line(LOG_LEVEL_NOTICE, "the settings were read again");
     }
     for (int i = 0; i < daemon->settings.host_count; i++)
@@ -239,6 +228,8 @@ static enum status run_until_signal(struct daemon *daemon) {
             reload(daemon);
         else if (got == SIGUSR1)
             ask_for_morning(daemon);
+        else if (got == SIGCHLD)
+            continue;
         else if (got >= 0 || (errno != EAGAIN && errno != EINTR))
             return STATUS_OK;
     }
@@ -287,7 +278,7 @@ static enum status start(struct daemon *daemon, struct problems *problems) {
     struct morning_time morning;
     enum status status = option_settings(daemon->options, &daemon->settings, problems);
     if (status == STATUS_OK)
-        status = option_ingest(daemon->options, &daemon->mornings.ingest, &daemon->credentials, problems);
+        status = check_credentials(daemon->options, problems);
     if (status == STATUS_OK)
         status = open_books(daemon, problems);
     if (status == STATUS_OK)
@@ -296,14 +287,13 @@ static enum status start(struct daemon *daemon, struct problems *problems) {
         return status;
     if (option_value(daemon->options, "--today") != NULL)
         daemon->data.today = daemon->mornings.given = morning.today;
-    daemon->mornings.ingest.policy.stop = signal_waits;
-    daemon->mornings.ingest.policy.stop_context = daemon;
     use_settings(daemon);
     return start_page(daemon, problems);
 }
 
 static void stop(struct daemon *daemon) {
     supervisor_tell("STOPPING=1");
+    mornings_end(&daemon->mornings);
     server_stop(daemon->server);
     metrics_free(daemon->metrics);
     access_free(daemon->access);
@@ -311,7 +301,6 @@ static void stop(struct daemon *daemon) {
     db_close(daemon->data.db);
     db_close(daemon->mornings.db);
     instance_leave(daemon->lock);
-    credentials_free(daemon->credentials);
     free(daemon->certificate);
     free(daemon->key);
 }
@@ -319,16 +308,13 @@ static void stop(struct daemon *daemon) {
 static enum status run_serve(const struct options *options, struct problems *problems) {
     static struct daemon daemon; /* large */
     daemon = (struct daemon){.options = options, .lock = -1};
+    daemon.mornings.options = options;
     daemon.data.today = daemon.mornings.given = CALENDAR_NONE;
     block_signals(&daemon.signals);
-    enum status status = download_start();
-    if (status != STATUS_OK)
-        return status;
-    status = start(&daemon, problems);
+    enum status status = start(&daemon, problems);
     if (status == STATUS_OK)
         status = run_until_signal(&daemon);
     stop(&daemon);
-    download_stop();
     return status;
 }
 

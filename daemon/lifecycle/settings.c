@@ -60,10 +60,12 @@ static const struct key backup_keys[] = {
     {"months", KIND_COUNT, MEMBER(settings, backup_months), 0, 120, NULL, NULL},
     {NULL, KIND_TEXT, 0, 0, 0, 0, NULL, NULL}};
 
-static const struct key mail_keys[] = {{"server", KIND_TEXT, MEMBER(settings, mail_server), 0, 0, NULL, NULL},
-                                       {"from", KIND_TEXT, MEMBER(settings, mail_from), 0, 0, NULL, NULL},
-                                       {"plain", KIND_BOOL, MEMBER(settings, mail_plain), 0, 0, NULL, NULL},
-                                       {NULL, KIND_TEXT, 0, 0, 0, 0, NULL, NULL}};
+static const struct key mail_keys[] = {
+    {"server", KIND_TEXT, MEMBER(settings, mail_server), 0, 0, NULL, NULL},
+    {"from", KIND_TEXT, MEMBER(settings, mail_from), 0, 0, NULL, NULL},
+    {"authority", KIND_TEXT, MEMBER(settings, mail_authority), 0, 0, NULL, NULL},
+    {"plain", KIND_BOOL, MEMBER(settings, mail_plain), 0, 0, NULL, NULL},
+    {NULL, KIND_TEXT, 0, 0, 0, 0, NULL, NULL}};
 
 static const struct key root_keys[] = {
     {"listen", KIND_TEXT, MEMBER(settings, listen), 0, 0, NULL, NULL},

@@ -37,6 +37,8 @@ struct settings {
     char backup_directory[SETTINGS_PATH_SIZE]; /* "" none are made */
     int backup_days, backup_months;            /* how many are kept: the newest of days, and of months */
     char mail_server[256], mail_from[256];     /* "smtps://mail.example:465"; "" no mail */
+    char mail_authority[SETTINGS_PATH_SIZE];   /* who vouches for its certificate, in PEM; "" those of the
+                                                  system */
     bool mail_plain;                           /* without TLS, which is otherwise demanded */
     struct person person[SETTINGS_PEOPLE_MAX];
     int people;
