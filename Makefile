@@ -4,6 +4,9 @@
 BUILD   ?= build
 CC      ?= gcc
 prefix  ?= /usr/local
+sysconfdir ?= $(prefix)/etc
+unitdir ?= $(prefix)/lib/systemd/system
+VERSION := $(shell sed -n 's/^\#define WATERTURN_VERSION "\(.*\)"$$/\1/p' daemon/base/version.h)
 
 PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium libqrencode zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
@@ -33,7 +36,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
+.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -67,6 +70,28 @@ $(BUILD)/web/embed: web/embed.c
 	@mkdir -p $(@D)
 	$(SAY) LINK $@
 	$(Q)$(CC) $(ALL_CFLAGS) -o $@ $<
+
+# ---- installing ------------------------------------------------------------------------------------------
+INSTALL = install -D -m
+install: all
+	$(Q)$(INSTALL) 755 $(BUILD)/waterturn $(DESTDIR)$(prefix)/bin/waterturn
+	$(Q)for page in config/man/*; do \
+	    $(INSTALL) 644 $$page $(DESTDIR)$(prefix)/share/man/man$${page##*.}/$${page##*/} || exit 1; done
+	$(Q)$(INSTALL) 644 config/completion/waterturn.bash $(DESTDIR)$(prefix)/share/bash-completion/completions/waterturn
+	$(Q)$(INSTALL) 644 config/waterturn.service $(DESTDIR)$(unitdir)/waterturn.service
+	$(Q)sed -i 's,/usr/bin/waterturn,$(prefix)/bin/waterturn,; s,/etc/waterturn,$(sysconfdir)/waterturn,' \
+	    $(DESTDIR)$(unitdir)/waterturn.service
+	$(Q)test -e $(DESTDIR)$(sysconfdir)/waterturn/daemon.json || \
+	    $(INSTALL) 644 config/daemon.json $(DESTDIR)$(sysconfdir)/waterturn/daemon.json
+
+# A Debian package of what git has, made below $(BUILD)/deb.
+deb:
+	@tests/tools/setup.sh deb
+	$(Q)rm -rf $(BUILD)/deb && mkdir -p $(BUILD)/deb/waterturn-$(VERSION)
+	$(Q)git ls-files -z | xargs -0 cp --parents -t $(BUILD)/deb/waterturn-$(VERSION)
+	$(Q)cp -r config/debian $(BUILD)/deb/waterturn-$(VERSION)/debian
+	$(Q)cd $(BUILD)/deb/waterturn-$(VERSION) && dpkg-buildpackage -b -us -uc
+	@ls $(BUILD)/deb/*.deb
 
 # ---- tests -----------------------------------------------------------------------------------------------
 $(BUILD)/tests/%.o: tests/%.c

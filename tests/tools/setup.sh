@@ -1,5 +1,6 @@
 #!/bin/sh
-# Installs what this machine lacks: `setup.sh build` for the program and the demo, `setup.sh check` for the tests too.
+# Installs what this machine lacks: `setup.sh build` for the program and the demo, `setup.sh check` for the tests too,
+# `setup.sh deb` for the Debian package.
 # Says what it installs and why, touches nothing when all is there, and needs root or sudo only when something is not.
 set -eu
 cd "$(dirname "$0")/../.."
@@ -27,6 +28,11 @@ chromium|chromium|opens the pages as a browser does
 openssl|openssl|makes a certificate for the test of TLS
 mandoc|mandoc|checks the manual pages
 '
+DEB_PACKAGES='
+debhelper|-|makes the Debian package
+dpkg-dev|-|makes the Debian package
+lintian|lintian|judges it
+'
 # Debian's own, unless a newer Node.js with npm is on PATH.
 NODE_PACKAGES='
 nodejs|-|runs the JavaScript tests
@@ -35,7 +41,7 @@ npm|-|fetches the reference packages of tests/package.json
 NODE_OLDEST=18
 
 usage() {
-    echo "usage: setup.sh build | check" >&2
+    echo "usage: setup.sh build | check | deb" >&2
     exit 2
 }
 
@@ -115,6 +121,7 @@ tools=${BUILD:-build}/tools
 [ $# -eq 1 ] || usage
 case $1 in
 build) table=$BUILD_PACKAGES ;;
+deb) table=$BUILD_PACKAGES$DEB_PACKAGES ;;
 check)
     table=$BUILD_PACKAGES$CHECK_PACKAGES
     node_is_there || table=$table$NODE_PACKAGES
@@ -127,5 +134,5 @@ if command -v dpkg-query >/dev/null; then
 else
     echo "setup.sh: not a Debian system; these must be there by its own means: $(printf '%s\n' "$table" | sed '/^$/d' | names)" >&2
 fi
-[ "$1" = build ] || install_reference_packages
-[ "$1" = build ] || ! command -v dpkg-deb >/dev/null || fetch_promtool
+[ "$1" != check ] || install_reference_packages
+[ "$1" != check ] || ! command -v dpkg-deb >/dev/null || fetch_promtool
