@@ -53,9 +53,16 @@ as_user waterturn import /demo/farm.json >/dev/null
 as_user waterturn morning --today 2026-07-14 >/dev/null
 as_user waterturn call --today 2026-07-14 | head -n 3
 as_user waterturn pair --role manager Ana --no-picture --config /etc/waterturn/daemon.json >/dev/null
-as_user sh -c 'waterturn serve --config /etc/waterturn/daemon.json --listen 127.0.0.1:8499 --today 2026-07-14 >/tmp/serve.log 2>&1 & echo $! >/tmp/serve.pid'
-sleep 1
-(exec 3<>/dev/tcp/127.0.0.1/8499 && printf 'GET /healthz HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n' >&3 && grep -q '^ok' <&3) || fail "the page"
+as_user sh -c 'waterturn serve --config /etc/waterturn/daemon.json --listen 127.0.0.1:0 --today 2026-07-14 >/tmp/serve.log 2>&1 & echo $! >/tmp/serve.pid'
+for _ in $(seq 50); do
+    port=$(sed -n 's#.*http://127.0.0.1:\([0-9]*\)/.*#\1#p' "$root/tmp/serve.log")
+    [ -z "$port" ] || break
+    sleep 0.1
+done
+exec 3<>"/dev/tcp/127.0.0.1/$port" || fail "the page"
+printf 'GET /healthz HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n' >&3
+grep -q '^ok' <&3 || fail "the page"
+exec 3>&-
 inside kill "$(cat "$root/tmp/serve.pid")"
 
 step "upgrade, with a copy of the database"
@@ -77,7 +84,7 @@ step "remove and purge"
 inside dpkg -r waterturn >/dev/null 2>&1
 inside test -f /var/lib/waterturn/farm.db || fail "removing keeps the database"
 inside dpkg -P waterturn >/dev/null 2>&1
-left=$(inside find / -xdev \( -path /proc -o -path /package -o -path /demo -o -path /usr/share/doc \) -prune -o -name '*waterturn*' -print | grep -v '^/var/cache/apt' || true)
+left=$(inside find / -xdev \( -path /proc -o -path /package -o -path /demo -o -path /src -o -path /usr/share/doc \) -prune -o -name '*waterturn*' -print | grep -v '^/var/cache/apt' || true)
 [ -z "$left" ] || fail "left after purge: $left"
 ! inside getent passwd waterturn >/dev/null || fail "the user is left"
 step "done"
