@@ -1,5 +1,6 @@
 /* The daemon: the page, and a morning each day. */
 #include <errno.h>
+#include <malloc.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -311,6 +312,10 @@ static enum status run_serve(const struct options *options, struct problems *pro
     daemon.mornings.options = options;
     daemon.data.today = daemon.mornings.given = CALENDAR_NONE;
     block_signals(&daemon.signals);
+    /* One heap for both threads, and what is large goes back to the system when it is freed. */
+    (void)mallopt(M_ARENA_MAX, 1);
+    (void)mallopt(M_MMAP_THRESHOLD, 64 * 1024);
+    (void)mallopt(M_TRIM_THRESHOLD, 128 * 1024);
     enum status status = start(&daemon, problems);
     if (status == STATUS_OK)
         status = run_until_signal(&daemon);

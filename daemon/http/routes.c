@@ -9,6 +9,14 @@
 #include "daemon/http/watch.h"
 #include "daemon/view/view.h"
 
+/* So many fields are on one page of Today: of hundreds, a phone with one bar of signal gets the most
+ * pressing. */
+#define TODAY_FIELDS 50
+
+static void want_field(void *context, size_t index) {
+    farm_view_fill(context, index);
+}
+
 static enum status today(const struct request *request, struct reply *reply) {
     struct farm_view farm;
     enum status status = farm_view_begin(request, &farm);
@@ -21,7 +29,10 @@ static enum status today(const struct request *request, struct reply *reply) {
         farm_view_close(request, &farm);
         return status;
     }
-    cJSON *view = view_today(&farm.context, farm.mornings, farm.count);
+    const char *from = request->query != NULL ? fill_value(request->query, "from") : "";
+    const struct today_part part = {
+        .from = strtoul(from, NULL, 10), .most = TODAY_FIELDS, .want = want_field, .want_context = &farm};
+    cJSON *view = view_today_part(&farm.context, farm.mornings, farm.count, &part);
     forms_add_done(request, &farm, view);
     status = pages_show(request, view, "today", reply);
     farm_view_close(request, &farm);

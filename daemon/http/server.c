@@ -163,6 +163,21 @@ static void add_headers(struct MHD_Response *response, const struct reply *reply
         MHD_add_response_header(response, MHD_HTTP_HEADER_ETAG, tag);
 }
 
+/* The bytes go along instead of being copied. */
+static struct MHD_Response *make_response(struct reply *reply, struct wire *wire, bool unchanged) {
+    if (unchanged)
+        return MHD_create_response_from_buffer(0, (void *)(uintptr_t) "", MHD_RESPMEM_PERSISTENT);
+    if (reply->asset != NULL)
+        return MHD_create_response_from_buffer(wire->size, (void *)(uintptr_t)wire->bytes,
+                                               MHD_RESPMEM_PERSISTENT);
+    char *bytes = text_take(wire->packed ? &wire->own : &reply->body);
+    struct MHD_Response *response =
+        bytes != NULL ? MHD_create_response_from_buffer(wire->size, bytes, MHD_RESPMEM_MUST_FREE) : NULL;
+    if (response == NULL)
+        free(bytes);
+    return response;
+}
+
 static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
                                   struct reply *reply) {
     struct wire wire;
@@ -171,8 +186,7 @@ static enum MHD_Result send_reply(const struct server *server, struct MHD_Connec
     const char *known =
         MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
     bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, wire.tag) != NULL);
-    struct MHD_Response *response = MHD_create_response_from_buffer(
-        unchanged ? 0 : wire.size, (void *)(uintptr_t)wire.bytes, MHD_RESPMEM_MUST_COPY);
+    struct MHD_Response *response = make_response(reply, &wire, unchanged);
     text_free(&wire.own);
     if (response == NULL)
         return MHD_NO;

@@ -28,6 +28,8 @@ struct server_data {
     /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
     enum status (*mornings)(void *context, struct field_morning **mornings, size_t *count,
                             struct farm_facts *facts);
+    /* What is left to know of one of them: its days past and ahead. NULL: mornings() tells all. */
+    enum status (*fill)(void *context, struct field_morning *morning);
     /* The ledger of the planting that stands on a field, oldest row first; none when no day was reckoned yet.
      * STATUS_NOT_FOUND: no such field. */
     enum status (*ledger)(void *context, const char *field, struct ledger_row **rows, size_t *count);

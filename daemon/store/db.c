@@ -211,7 +211,7 @@ static enum status db_prepare_file(struct db *db, enum db_mode mode, struct prob
     if (status == STATUS_OK)
         status = db_exec(db, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;", problems);
     if (status == STATUS_OK && (mode == DB_READ || mode == DB_CHECK))
-        return db_exec(db, "PRAGMA query_only = ON", problems);
+        return db_exec(db, "PRAGMA query_only = ON; PRAGMA cache_size = -512;", problems);
     /* FULL: what was acknowledged survives a power cut. */
     if (status == STATUS_OK)
         status = db_exec(db, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;", problems);
