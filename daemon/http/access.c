@@ -171,8 +171,11 @@ enum access_verdict access_judge(struct access *access, const struct access_requ
     enum access_role role = needed(request);
     memset(visitor, 0, sizeof *visitor);
     enum status status = access_store_any(access->db, &guarded, problems);
-    bool open = status == STATUS_OK && !guarded && !request->forwarded;
-    if (status == STATUS_OK && !open)
+    if (status == STATUS_OK && !guarded && !request->forwarded) {
+        visitor->role = ACCESS_MANAGER;
+        return ACCESS_ALLOWED;
+    }
+    if (status == STATUS_OK)
         status = find_device(access, request, visitor, problems);
     struct bucket *bucket = bucket_of(access, request, visitor->device);
     if (bucket->asks < 1)
@@ -180,10 +183,6 @@ enum access_verdict access_judge(struct access *access, const struct access_requ
     bucket->asks -= 1;
     if (status != STATUS_OK && status != STATUS_NOT_FOUND)
         return ACCESS_FAILED;
-    if (open) {
-        visitor->role = ACCESS_MANAGER;
-        return ACCESS_ALLOWED;
-    }
     if (visitor->role != ACCESS_NOBODY)
         return visitor->role >= role ? ACCESS_ALLOWED : ACCESS_ROLE;
     if (request->token != NULL)
