@@ -7,7 +7,7 @@ import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
 import { ask } from "../support/book.mjs";
 import { demoDatabase, linkFor, pair, phone, serve } from "../support/guarded.mjs";
-import { DEMO_DAY, dump, root, scratch, tool, waterturn } from "../support/program.mjs";
+import { build, DEMO_DAY, dump, scratch, tool, waterturn } from "../support/program.mjs";
 
 async function until(holds, what, ms = 5000) {
   for (const end = Date.now() + ms; Date.now() < end; await sleep(20)) if (await holds()) return;
@@ -190,7 +190,7 @@ test("metrics are what promtool and OpenMetrics ask for", async (t) => {
   await ask(address, "/");
   const plain = await ask(address, "/metrics");
   assert.match(plain.headers["content-type"], /^text\/plain; version=0\.0\.4/);
-  const promtool = path.join(root, process.env.BUILD ?? "build", "tools/promtool");
+  const promtool = path.join(build, "tools/promtool");
   const checked = spawnSync(existsSync(promtool) ? promtool : "promtool", ["check", "metrics"], { input: plain.body, encoding: "utf8" });
   assert.equal(checked.error, undefined, "promtool is there");
   assert.equal(checked.status, 0, checked.stdout + checked.stderr);
