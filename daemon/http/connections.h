@@ -17,7 +17,7 @@ struct connections *connections_new(void);
 void connections_free(struct connections *connections);
 
 /* For MHD_OPTION_NOTIFY_CONNECTION. */
-void connections_notify(void *connections, struct MHD_Connection *connection, void **context,
+void connections_notify(void *context, struct MHD_Connection *connection, void **of_connection,
                         enum MHD_ConnectionNotificationCode code);
 
 /* A request on it is being answered; `known`: of a device that may come in. */

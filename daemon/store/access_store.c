@@ -72,8 +72,8 @@ enum status access_store_invite(struct db *db, const char *name, enum access_rol
         problems);
     bool bound = statement != NULL &&
                  sqlite3_bind_text(statement, 1, name, -1, SQLITE_TRANSIENT) == SQLITE_OK &&
-                 sqlite3_bind_int(statement, 2, (int)role) == SQLITE_OK && bind_hash(statement, 3, code_hash) &&
-                 sqlite3_bind_int64(statement, 4, at) == SQLITE_OK &&
+                 sqlite3_bind_int(statement, 2, (int)role) == SQLITE_OK &&
+                 bind_hash(statement, 3, code_hash) && sqlite3_bind_int64(statement, 4, at) == SQLITE_OK &&
                  sqlite3_bind_int64(statement, 5, until) == SQLITE_OK;
     return change(db, statement, bound, problems);
 }
@@ -98,8 +98,8 @@ enum status access_store_add(struct db *db, const char *name, enum access_role r
         problems);
     bool bound = statement != NULL &&
                  sqlite3_bind_text(statement, 1, name, -1, SQLITE_TRANSIENT) == SQLITE_OK &&
-                 sqlite3_bind_int(statement, 2, (int)role) == SQLITE_OK && bind_hash(statement, 3, token_hash) &&
-                 sqlite3_bind_int64(statement, 4, at) == SQLITE_OK;
+                 sqlite3_bind_int(statement, 2, (int)role) == SQLITE_OK &&
+                 bind_hash(statement, 3, token_hash) && sqlite3_bind_int64(statement, 4, at) == SQLITE_OK;
     enum status status = change(db, statement, bound, problems);
     if (status == STATUS_OK)
         *id = sqlite3_last_insert_rowid(db->handle);
