@@ -185,7 +185,13 @@ static bool one_of(const char *symbol, const char *spellings) {
 
 const struct unit *units_find(const char *symbol) {
     char plain[SYMBOL_SIZE], own[SYMBOL_SIZE];
-    if (symbol == NULL || !plain_symbol(symbol, plain))
+    if (symbol == NULL)
+        return NULL;
+    /* Written as the table has it: most of a farm file is. */
+    for (int i = 0; i < TABLE_COUNT; i++)
+        if (table[i].unit.symbol[0] == symbol[0] && strcmp(table[i].unit.symbol, symbol) == 0)
+            return &table[i].unit;
+    if (!plain_symbol(symbol, plain))
         return NULL;
     for (int i = 0; i < TABLE_COUNT; i++) {
         (void)plain_symbol(table[i].unit.symbol, own);

@@ -115,7 +115,8 @@ void call_add_chances(const struct call_input *input, const struct outlook *outl
  * 2. a turn this morning is expected to cost less than waiting for any later day: water today;
  * 3. rain is as likely as not to keep the field from being dry on the day on which it is without rain: rain
  * may cover it, with dates and depth of the path without rain, as above;
- * 4. the best day to wait for lies within the days ahead: water by that day; else hold.
+ * 4. the best day to wait for lies within the days ahead: water by that day, or by the day by
+ *    which it is as likely dry as not if that is earlier; else hold.
  *
  * Statuses of call_make(), outlook_cost_run() and application_plan(). `cost` (may be NULL) gets what was
  * weighed, when it was. On failure nothing is written. */

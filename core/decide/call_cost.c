@@ -100,7 +100,11 @@ static enum status decide(const struct call_input *input, const struct outlook *
     }
     call->kind = CALL_WATER_BY;
     call->reason = CALL_REASON_PASSES_LATER;
-    return set_turn(input, outlook, cost->wait_day, net_on(outlook, cost->wait_day), call);
+    /* A morning more may cost nothing (Ks counts after the day's water); the date that people are given is
+     * not past the day on which the field is likely dry. */
+    int likely = likely_dry(input, outlook) - input->today;
+    int day = likely >= 1 && likely < cost->wait_day ? likely : cost->wait_day;
+    return set_turn(input, outlook, day, net_on(outlook, day), call);
 }
 
 enum status call_by_cost(const struct call_input *input, const struct outlook *outlook,

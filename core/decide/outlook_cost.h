@@ -3,11 +3,12 @@
  *
  * For every member two kinds of plan are run through the days: a turn this morning; or no turn before a given
  * later day. Either way turns follow from then on by a plain rule that knows nothing of the member's weather:
- * a turn starts on the morning from which, at the reference ET of the prepared path and without rain, it
- * could not be finished before the depletion passes the allowed one. (One step looked ahead over a base rule:
- * D.P. Bertsekas, Dynamic Programming and Optimal Control, "rollout".) The cost of a member is what its
- * missing evapotranspiration, its gross depths, its deep percolation and its starts cost, and at the end what
- * it takes to refill what is depleted, as far as the rest of the season needs it and rain will not. */
+ * a turn starts on the morning from which, without rain and at a multiple of the use of the prepared path
+ * (BASE_GUARD), it could not be finished before the depletion passes the allowed one. (One step looked ahead
+ * over a base rule: D.P. Bertsekas, Dynamic Programming and Optimal Control, "rollout".) The cost of a member
+ * is what its missing evapotranspiration, its gross depths, its deep percolation and its starts cost, and at
+ * the end what it takes to refill what is depleted, as far as the rest of the season needs it and rain will
+ * not. */
 #ifndef WATERTURN_OUTLOOK_COST_H
 #define WATERTURN_OUTLOOK_COST_H
 
@@ -28,7 +29,7 @@ struct outlook_prices {
  * source: water and pumping for 1 mm over the whole field cost OUTLOOK_PRICE_MM of the yield (far less than
  * they do on most farms; at the true price more stress pays); 1 mm leached half as much again; starting a
  * turn as much as OUTLOOK_PRICE_START_MM. */
-#define OUTLOOK_PRICE_MM       0.00002
+#define OUTLOOK_PRICE_MM       0.000005
 #define OUTLOOK_PRICE_START_MM 2.0
 struct outlook_prices outlook_prices_default(void);
 

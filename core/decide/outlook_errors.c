@@ -11,6 +11,8 @@
 #define WET_MEMORY        0.3
 #define HEAT_WITH_DRY     0.5
 #define PI                3.14159265358979323846
+#define ET0_MOST_MM       30.0
+#define RAIN_MOST_MM      2000.0
 #define ET0_MEMORY        0.6
 #define MEMORY_PRIOR      100.0 /* pairs of neighbours */
 #define MEMORY_MOST       0.95
@@ -71,8 +73,16 @@ struct sums {
     double rain_forecast_mm, rain_mm;
 };
 
-static bool known(double forecast, double came) {
-    return isfinite(forecast) && isfinite(came) && forecast >= 0 && came >= 0;
+static bool within(double value, double most) {
+    return value >= 0 && value <= most;
+}
+
+static bool et0_known(const struct outlook_pair *pair) {
+    return within(pair->et0_forecast_mm, ET0_MOST_MM) && within(pair->et0_mm, ET0_MOST_MM);
+}
+
+static bool rain_known(const struct outlook_pair *pair) {
+    return within(pair->rain_forecast_mm, RAIN_MOST_MM) && within(pair->rain_mm, RAIN_MOST_MM);
 }
 
 static void add_et0(const struct outlook_pair *pair, double weight, struct sums *sums) {
@@ -99,13 +109,13 @@ static void add_rain(const struct outlook_pair *pair, double weight, double clim
 }
 
 static void add_own(const struct outlook_pair *pair, struct outlook_lead *lead, struct sums *sums) {
-    if (known(pair->et0_forecast_mm, pair->et0_mm)) {
+    if (et0_known(pair)) {
         double error = pair->et0_forecast_mm - pair->et0_mm;
         lead->et0_pairs++;
         sums->error_mm += error;
         sums->abs_mm += fabs(error);
     }
-    if (known(pair->rain_forecast_mm, pair->rain_mm)) {
+    if (rain_known(pair)) {
         double error = pair->rain_forecast_mm - pair->rain_mm;
         lead->rain_pairs++;
         lead->rain_forecast_sum_mm += pair->rain_forecast_mm;
@@ -152,13 +162,12 @@ double outlook_amount_mm(const struct outlook_errors *errors, int lead, double r
 /* Lead of a pair that tells something; -1 otherwise. */
 static int lead_of(const struct outlook_pair *pair) {
     int64_t lead = (int64_t)pair->date - pair->issued;
-    bool told = known(pair->et0_forecast_mm, pair->et0_mm) || known(pair->rain_forecast_mm, pair->rain_mm);
+    bool told = et0_known(pair) || rain_known(pair);
     return told && lead >= 0 && lead < OUTLOOK_DAYS_MAX ? (int)lead : -1;
 }
 
 static bool has_ratio(const struct outlook_pair *pair) {
-    return known(pair->et0_forecast_mm, pair->et0_mm) && pair->et0_forecast_mm >= OUTLOOK_ET0_LEAST &&
-           pair->et0_mm >= OUTLOOK_ET0_LEAST;
+    return et0_known(pair) && pair->et0_forecast_mm >= OUTLOOK_ET0_LEAST && pair->et0_mm >= OUTLOOK_ET0_LEAST;
 }
 
 static void learn_leads(const struct outlook_pair *pairs, size_t count, struct outlook_errors *errors) {
@@ -175,7 +184,7 @@ static void learn_leads(const struct outlook_pair *pairs, size_t count, struct o
             double weight = l == lead ? 1 : NEIGHBOUR;
             if (has_ratio(pair))
                 add_et0(pair, weight, &sums[l]);
-            if (known(pair->rain_forecast_mm, pair->rain_mm))
+            if (rain_known(pair))
                 add_rain(pair, weight, errors->wet_amount_mm, &sums[l]);
         }
     }
@@ -184,7 +193,7 @@ static void learn_leads(const struct outlook_pair *pairs, size_t count, struct o
 }
 
 static bool wet_pair(const struct outlook_pair *pair) {
-    return known(pair->rain_forecast_mm, pair->rain_mm) && pair->rain_mm >= OUTLOOK_WET_MM;
+    return rain_known(pair) && pair->rain_mm >= OUTLOOK_WET_MM;
 }
 
 /* What wet days bring over what outlook_amount_mm() says, once its share is known; then how far they lie from
@@ -262,7 +271,7 @@ static void learn_heat(const struct outlook_pair *pairs, size_t count, struct ou
         }
     for (size_t i = 0; i < count; i++) {
         int lead = lead_of(&pairs[i]);
-        if (lead < 0 || !has_ratio(&pairs[i]) || !known(pairs[i].rain_forecast_mm, pairs[i].rain_mm))
+        if (lead < 0 || !has_ratio(&pairs[i]) || !rain_known(&pairs[i]))
             continue;
         double k = factor[lead][outlook_rain_class(pairs[i].rain_forecast_mm)];
         xy -= k * wet_deviation(errors, lead, &pairs[i]) * et0_deviation(errors, lead, &pairs[i]);
@@ -285,7 +294,7 @@ static void learn_memory(const struct outlook_pair *pairs, size_t count, struct 
             et0 += et0_deviation(errors, lead, a) * et0_deviation(errors, lead + 1, b);
             et0_seen += 1;
         }
-        if (known(a->rain_forecast_mm, a->rain_mm) && known(b->rain_forecast_mm, b->rain_mm)) {
+        if (rain_known(a) && rain_known(b)) {
             wet += wet_deviation(errors, lead, a) * wet_deviation(errors, lead + 1, b);
             wet_seen += 1;
         }

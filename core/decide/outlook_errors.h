@@ -66,8 +66,9 @@ enum status outlook_errors_default(double wet_share, double wet_amount_mm, struc
 
 /* Adds what pairs tell to the defaults in `errors`. Pairs come by day of issue, and then by date (the memory
  * of errors is read off neighbours); those with a lead outside 0..OUTLOOK_DAYS_MAX-1 are left out, as are
- * infinite or negative figures and, for the ratio, days with less reference ET than OUTLOOK_ET0_LEAST. Lead
- * times borrow from their neighbours: a pair counts half for the lead before and the lead after its own. */
+ * figures below 0, reference ET above 30 mm, rain above 2000 mm and, for the ratio, days with less reference
+ * ET than OUTLOOK_ET0_LEAST. Lead times borrow from their neighbours: a pair counts half for the lead before
+ * and the lead after its own. */
 void outlook_errors_learn(const struct outlook_pair *pairs, size_t count, struct outlook_errors *errors);
 
 /* The mean depth of a wet day at a lead for a forecast depth (NaN: by climate alone), mm; at least twice

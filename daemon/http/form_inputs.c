@@ -83,9 +83,28 @@ bool input_quantity(const struct request *request, const char *name, enum quanti
     return true;
 }
 
-bool input_quantity_or(const struct request *request, const char *name, enum quantity_kind kind,
-                       const struct quantity_limits *limits, double *out) {
-    return !input_given(request, name) || input_quantity(request, name, kind, limits, out);
+bool input_change(const struct request *request, const char *name, enum quantity_kind kind,
+                  const struct quantity_limits *limits, double *value) {
+    double sent;
+    if (!input_quantity(request, name, kind, limits, &sent))
+        return false;
+    /* Numbers are shown with six digits. */
+    if (!(fabs(sent - *value) <= 5e-6 * fabs(*value)))
+        *value = sent;
+    return true;
+}
+
+bool input_change_or_keep(const struct request *request, const char *name, enum quantity_kind kind,
+                          const struct quantity_limits *limits, double *value) {
+    return !input_given(request, name) || input_change(request, name, kind, limits, value);
+}
+
+bool input_change_or_none(const struct request *request, const char *name, enum quantity_kind kind,
+                          const struct quantity_limits *limits, double *value) {
+    if (input_given(request, name))
+        return input_change(request, name, kind, limits, value);
+    *value = (double)NAN;
+    return true;
 }
 
 bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out) {

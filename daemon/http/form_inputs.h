@@ -15,9 +15,15 @@ bool input_given(const struct request *request, const char *name);
 /* A number in the unit that was chosen beside it (NAME_unit) or written behind it, to the unit of core/. */
 bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
                     const struct quantity_limits *limits, double *out);
-/* The same; left empty, `out` keeps what it has. */
-bool input_quantity_or(const struct request *request, const char *name, enum quantity_kind kind,
-                       const struct quantity_limits *limits, double *out);
+/* The same where a value may be there before (NaN: none): one that is sent back as it was shown, rounded,
+ * stays as it is to the last bit. */
+bool input_change(const struct request *request, const char *name, enum quantity_kind kind,
+                  const struct quantity_limits *limits, double *value);
+/* Left empty, the value stays as it is; or there is none any more. */
+bool input_change_or_keep(const struct request *request, const char *name, enum quantity_kind kind,
+                          const struct quantity_limits *limits, double *value);
+bool input_change_or_none(const struct request *request, const char *name, enum quantity_kind kind,
+                          const struct quantity_limits *limits, double *value);
 
 /* A date from `first` to `last`. */
 bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out);

@@ -54,6 +54,7 @@ enum status place_form(const struct request *request, struct reply *reply);
 enum status source_form(const struct request *request, struct reply *reply);
 enum status field_new_form(const struct request *request, struct reply *reply);
 enum status field_settings_form(const struct request *request, struct reply *reply);
+enum status soil_form(const struct request *request, struct reply *reply);
 enum status planting_form(const struct request *request, struct reply *reply);
 
 /* Runs the morning at once. */
@@ -66,6 +67,8 @@ enum status start_show(const struct request *request, struct farm_view *farm, st
 
 /* Beside each field that is to be watered today a button that records it as called. */
 void forms_add_done(const struct request *request, const struct farm_view *farm, cJSON *view);
+/* On the page of the sources: links to change one, and to add one. */
+void forms_add_sources(const struct request *request, cJSON *view);
 /* On a field's page: links to its forms, and its newest records. */
 enum status forms_add_records(const struct request *request, const struct farm_view *farm, cJSON *view);
 

@@ -130,11 +130,15 @@ static void add_done_of(const struct request *request, const struct farm_view *f
         add_done(request, morning, page_data_now(request->data->book).today, field);
 }
 
+static bool has_role(const struct request *request, enum access_role role) {
+    return request->visitor == NULL || request->visitor->role >= role;
+}
+
 /* Whether the page of a request shows what records: a token is not for programs, nor a button for readers. */
 static bool may_record(const struct request *request) {
     const struct page_data *data = request->data->book;
     return data != NULL && data->writer != NULL && strncmp(request->path, "/api/", 5) != 0 &&
-           (request->visitor == NULL || request->visitor->role >= ACCESS_OPERATOR);
+           has_role(request, ACCESS_OPERATOR);
 }
 
 void forms_add_done(const struct request *request, const struct farm_view *farm, cJSON *view) {
@@ -157,6 +161,7 @@ static void add_links(const struct request *request, const struct farm_view *far
     char key[64], tail[64], iso[CALENDAR_ISO_SIZE];
     const struct field_morning *morning = farm_view_morning(farm, name);
     frame_link(view, "settings_href", name, "/settings");
+    frame_link(view, "soil_href", name, "/soil");
     frame_link(view, "new_planting_href", name, "/planting/new");
     if (morning != NULL && morning->planting_date != CALENDAR_NONE) {
         (void)snprintf(tail, sizeof tail, "/planting/%s", calendar_format_iso(morning->planting_date, iso));
@@ -179,18 +184,53 @@ static void add_links(const struct request *request, const struct farm_view *far
     }
 }
 
+/* The newest record that came through a form can be taken back from the field's page too. */
+static void add_undo(const struct request *request, const struct farm_view *farm, cJSON *view) {
+    struct entry entry;
+    struct record_kept record;
+    char action[64], token[FORM_TOKEN_SIZE], text[SAY_SIZE];
+    const struct page_data *data = request->data->book;
+    struct problems *problems = fresh_problems();
+    if (entry_store_last(data->db, request->name, &entry, problems) != STATUS_OK ||
+        record_store_get(data->db, entry.record_id, &record, problems) != STATUS_OK)
+        return;
+    (void)snprintf(action, sizeof action, "/undo/%lld", record.id);
+    form_token_of(data, action, action, token);
+    cJSON *undo = cJSON_AddObjectToObject(view, "undo");
+    cJSON_AddStringToObject(undo, "action", action);
+    cJSON_AddStringToObject(undo, "token", token);
+    cJSON_AddStringToObject(undo, "text", say_record(&farm->context, &record.record, text));
+}
+
+void forms_add_sources(const struct request *request, cJSON *view) {
+    char link[FRAME_PATH_SIZE];
+    cJSON *source;
+    if (request->data->book == NULL || request->data->book->writer == NULL ||
+        strncmp(request->path, "/api/", 5) == 0 || !has_role(request, ACCESS_MANAGER))
+        return;
+    cJSON_ArrayForEach(source, cJSON_GetObjectItemCaseSensitive(view, "sources")) {
+        const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(source, "name"));
+        if (name != NULL)
+            cJSON_AddStringToObject(source, "edit_href", frame_path("/source/", name, "", link));
+    }
+    cJSON_AddBoolToObject(view, "has_book", true);
+}
+
 enum status forms_add_records(const struct request *request, const struct farm_view *farm, cJSON *view) {
     struct record_kept *records = NULL;
     size_t count = 0;
     const struct page_data *data = request->data->book;
-    if (view == NULL || !may_record(request))
+    if (data == NULL || data->writer == NULL || view == NULL)
         return STATUS_OK;
     enum status status =
         record_store_recent(data->db, request->name, RECORDS_SHOWN, &records, &count, fresh_problems());
     if (status != STATUS_OK)
         return status;
-    add_links(request, farm, request->name, view);
+    if (may_record(request))
+        add_links(request, farm, request->name, view);
     view_add_records(&farm->context, records, count, view);
+    if (has_role(request, ACCESS_OPERATOR))
+        add_undo(request, farm, view);
     free(records);
     return STATUS_OK;
 }

@@ -153,7 +153,7 @@ static void read_name_and_area(struct edit *edit) {
         if (same != NULL && (edit->index == SIZE_MAX || same != &edit->farm.field[edit->index]))
             input_refuse(edit->request, "name", "input.taken", NULL, NULL);
     }
-    (void)input_quantity(edit->request, "area", QUANTITY_AREA, &area, &edit->field.system.area_m2);
+    (void)input_change(edit->request, "area", QUANTITY_AREA, &area, &edit->field.system.area_m2);
 }
 
 /* The chosen station; the only one needs no choice. */
@@ -324,14 +324,12 @@ static void read_limits_of_system(struct edit *edit) {
                                         most = {0.1, 1000, false}, wetted = {0.05, 1, false};
     const struct request *request = edit->request;
     struct system *system = &edit->field.system;
-    (void)input_quantity_or(request, "efficiency", QUANTITY_SHARE, &efficiency, &system->efficiency);
-    (void)input_quantity_or(request, "hours_per_day", QUANTITY_HOURS, &day, &system->hours_per_day);
-    (void)input_quantity_or(request, "wetted", QUANTITY_SHARE, &wetted, &system->wetted_fraction);
-    /* These may be taken away. */
-    system->flow_m3_h = system->net_min_mm = system->net_max_mm = NAN;
-    (void)input_quantity_or(request, "flow", QUANTITY_FLOW, &flow, &system->flow_m3_h);
-    (void)input_quantity_or(request, "net_min", QUANTITY_DEPTH, &least, &system->net_min_mm);
-    (void)input_quantity_or(request, "net_max", QUANTITY_DEPTH, &most, &system->net_max_mm);
+    (void)input_change_or_keep(request, "efficiency", QUANTITY_SHARE, &efficiency, &system->efficiency);
+    (void)input_change_or_keep(request, "hours_per_day", QUANTITY_HOURS, &day, &system->hours_per_day);
+    (void)input_change_or_keep(request, "wetted", QUANTITY_SHARE, &wetted, &system->wetted_fraction);
+    (void)input_change_or_none(request, "flow", QUANTITY_FLOW, &flow, &system->flow_m3_h);
+    (void)input_change_or_none(request, "net_min", QUANTITY_DEPTH, &least, &system->net_min_mm);
+    (void)input_change_or_none(request, "net_max", QUANTITY_DEPTH, &most, &system->net_max_mm);
     if (system->net_min_mm > system->net_max_mm)
         input_refuse(request, "net_max", "input.least_most", NULL, NULL);
 }

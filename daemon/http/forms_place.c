@@ -126,10 +126,10 @@ static void read_place(struct edit *edit) {
     struct weather_site *site = &edit->station.site;
     (void)input_text(request, "farm", true, edit->head.name, sizeof edit->head.name);
     edit->head.us_units = strcmp(fill_value(edit->fill, "units"), "us") == 0;
-    (void)input_quantity(request, "latitude", QUANTITY_NUMBER, &latitude, &site->latitude_deg);
-    (void)input_quantity(request, "longitude", QUANTITY_NUMBER, &longitude, &edit->station.longitude_deg);
-    (void)input_quantity(request, "elevation", QUANTITY_LENGTH, &elevation, &site->elevation_m);
-    (void)input_quantity_or(request, "wind_height", QUANTITY_LENGTH, &height, &site->wind_height_m);
+    (void)input_change(request, "latitude", QUANTITY_NUMBER, &latitude, &site->latitude_deg);
+    (void)input_change(request, "longitude", QUANTITY_NUMBER, &longitude, &edit->station.longitude_deg);
+    (void)input_change(request, "elevation", QUANTITY_LENGTH, &elevation, &site->elevation_m);
+    (void)input_change_or_keep(request, "wind_height", QUANTITY_LENGTH, &height, &site->wind_height_m);
     if (input_text(request, "time_zone", false, edit->head.time_zone, sizeof edit->head.time_zone) &&
         edit->head.time_zone[0] != '\0' && !zone_known(edit->head.time_zone))
         input_refuse(request, "time_zone", "input.zone", NULL, NULL);

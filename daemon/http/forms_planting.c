@@ -38,10 +38,11 @@ void planting_read_crop(struct edit *edit) {
     (void)input_text(edit->request, "region", false, region, sizeof region);
     const char *canonical = library_crop_canonical(library, name);
     bool same = planting->crop_name[0] != '\0' &&
-                strcasecmp(canonical != NULL ? canonical : name, planting->crop_name) == 0 &&
-                strcasecmp(region, planting->region) == 0;
-    if (same)
+                strcasecmp(canonical != NULL ? canonical : name, planting->crop_name) == 0;
+    if (same && strcasecmp(region, planting->region) == 0)
         return;
+    if (!same)
+        region[0] = '\0'; /* it was one of the other crop's */
     enum status status =
         canonical != NULL ? library_crop(library, canonical, region, &planting->crop) : STATUS_NOT_FOUND;
     if (canonical == NULL) {
@@ -141,12 +142,19 @@ static void show_planting(struct edit *edit) {
 static void add_regions(struct edit *edit) {
     struct library *library = edit_library(edit);
     size_t count = library != NULL ? library_region_count(library, edit->planting.crop_name) : 0;
-    struct form_option *list = edit_options(edit, count + 1);
-    if (list == NULL || count < 2)
+    const char *own = edit->planting.region;
+    struct form_option *list = edit_options(edit, count + 2);
+    if (list == NULL || (count < 2 && own[0] == '\0'))
         return;
+    bool listed = own[0] == '\0';
     list[0] = (struct form_option){"", words_get(edit->request->words, "form.region.first")};
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
         list[i + 1].value = library_region_name(library, edit->planting.crop_name, i);
+        listed = listed || strcmp(list[i + 1].value, own) == 0;
+    }
+    /* A farm file may name a region by a part of its name. */
+    if (!listed)
+        list[++count].value = own;
     form_add(&edit->page, "region", INPUT_PICK, list, count + 1, true);
 }
 
@@ -156,6 +164,8 @@ static void inputs_planting(struct edit *edit) {
     struct form_page *page = &edit->page;
     planting_add_crop(edit);
     page->input[0].optional = false;
+    page->input[0].hint =
+        words_get(edit->request->words, edit->index == SIZE_MAX ? "form.crop.write" : "form.crop.change");
     form_add(page, "planted", INPUT_DATE, NULL, 0, false);
     if (edit->index == SIZE_MAX)
         return;
@@ -178,17 +188,16 @@ static void read_values(struct edit *edit) {
     const struct request *request = edit->request;
     struct crop *crop = &edit->planting.crop;
     char name[FILL_NAME_SIZE];
-    (void)input_quantity_or(request, "start_depletion", QUANTITY_SHARE, &share,
-                            &edit->planting.start_depletion);
-    (void)input_quantity_or(request, "root_max", QUANTITY_LENGTH, &root, &crop->root_max_m);
+    (void)input_change_or_keep(request, "start_depletion", QUANTITY_SHARE, &share,
+                               &edit->planting.start_depletion);
+    (void)input_change_or_keep(request, "root_max", QUANTITY_LENGTH, &root, &crop->root_max_m);
     if (crop->root_max_m < crop->root_ini_m)
         crop->root_ini_m = crop->root_max_m;
     for (int i = 0; i < CROP_GROWING_STAGES; i++) {
         (void)snprintf(name, sizeof name, "days_%d", i + 1);
-        (void)input_quantity_or(request, name, QUANTITY_NUMBER, &days, &crop->stage_days[i]);
+        (void)input_change_or_keep(request, name, QUANTITY_NUMBER, &days, &crop->stage_days[i]);
         (void)snprintf(name, sizeof name, "allowed_%d", i + 1);
-        crop->allowed_depletion[i] = NAN;
-        (void)input_quantity_or(request, name, QUANTITY_SHARE, &allowed, &crop->allowed_depletion[i]);
+        (void)input_change_or_none(request, name, QUANTITY_SHARE, &allowed, &crop->allowed_depletion[i]);
     }
 }
 

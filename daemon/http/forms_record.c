@@ -20,7 +20,6 @@
 struct work {
     const struct request *request;
     const struct farm_view *view;
-    const struct farm *farm;
     const struct farm_field *field;
     int32_t today;
     enum record_kind kind;
@@ -135,7 +134,7 @@ static bool read_water(struct work *work, double *gross_mm, const char **name) {
             return false;
         *gross_mm = application_gross_of_hours_mm(system, hours);
     } else {
-        return input_quantity(work->request, "water", QUANTITY_DEPTH, &any, gross_mm);
+        return input_change(work->request, "water", QUANTITY_DEPTH, &any, gross_mm);
     }
     if (isnan(*gross_mm)) {
         input_refuse(work->request, *name, "input.no_flow", NULL, NULL);
@@ -154,14 +153,14 @@ static void read_irrigation(struct work *work, struct farm_record *record) {
 
 static void read_rain(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 2000, false};
-    (void)input_quantity(work->request, "rain", QUANTITY_DEPTH, &limits, &record->amount);
+    (void)input_change(work->request, "rain", QUANTITY_DEPTH, &limits, &record->amount);
 }
 
 static void read_reading(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 1, false}, deviation = {0, 0.5, true};
-    record->sd = READING_SD_DEFAULT;
-    (void)input_quantity(work->request, "content", QUANTITY_SHARE, &limits, &record->amount);
-    (void)input_quantity_or(work->request, "sd", QUANTITY_SHARE, &deviation, &record->sd);
+    record->sd = isnan(record->sd) ? READING_SD_DEFAULT : record->sd;
+    (void)input_change(work->request, "content", QUANTITY_SHARE, &limits, &record->amount);
+    (void)input_change_or_keep(work->request, "sd", QUANTITY_SHARE, &deviation, &record->sd);
 }
 
 static void read_stage(struct work *work, struct farm_record *record) {
@@ -177,7 +176,7 @@ static void read_stage(struct work *work, struct farm_record *record) {
 
 static void read_cover(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 1, false};
-    (void)input_quantity(work->request, "cover", QUANTITY_SHARE, &limits, &record->amount);
+    (void)input_change(work->request, "cover", QUANTITY_SHARE, &limits, &record->amount);
 }
 
 static void read_nothing(struct work *work, struct farm_record *record) {
@@ -187,7 +186,7 @@ static void read_nothing(struct work *work, struct farm_record *record) {
 
 static void read_harvest(struct work *work, struct farm_record *record) {
     static const struct quantity_limits limits = {0, 1e12, false};
-    (void)input_quantity(work->request, "yield", QUANTITY_NUMBER, &limits, &record->amount);
+    (void)input_change(work->request, "yield", QUANTITY_NUMBER, &limits, &record->amount);
     (void)input_text(work->request, "grade", false, record->text, FARM_NAME_SIZE);
 }
 
@@ -231,6 +230,13 @@ static void set_depth(const struct work *work, const char *name, double mm) {
     set_number(work->fill, name, us ? units_from_si(mm, units_find("in")) : mm, us ? "in" : "mm");
 }
 
+/* What was called, rounded as a person would write it: to 0.1 mm or 0.01 in. */
+static void set_called(const struct work *work, double mm) {
+    bool us = work->view->context.us_units;
+    double steps = us ? 100 : 10, value = us ? units_from_si(mm, units_find("in")) : mm;
+    set_number(work->fill, "water", round(value * steps) / steps, us ? "in" : "mm");
+}
+
 /* Of the record that is corrected. */
 static void set_record(struct work *work, const struct farm_record *record) {
     char iso[CALENDAR_ISO_SIZE];
@@ -259,7 +265,7 @@ static void set_defaults(struct work *work) {
     int32_t date = work->kind == RECORD_RAIN ? work->today - 1 : work->today;
     if (as_called && work->kind == RECORD_IRRIGATION && morning != NULL &&
         morning->call.application.gross_mm > 0)
-        set_depth(work, "water", morning->call.application.gross_mm);
+        set_called(work, morning->call.application.gross_mm);
     fill_default(work->fill, "date", calendar_format_iso(date, iso));
     if (work->kind == RECORD_READING)
         fill_default(work->fill, "sd", "3");
@@ -317,6 +323,14 @@ static enum status take_form(struct work *work, struct reply *reply, struct prob
     memcpy(record.field, work->field->name, sizeof record.field);
     (void)snprintf(tail, sizeof tail, "/record/%s", record_kind_name(work->kind));
     frame_path("/field/", work->field->name, tail, action);
+    /* What the record that is corrected said, for what is sent back as it was shown. */
+    struct record_kept kept;
+    if (work->replaces != 0 &&
+        record_store_get(work->request->data->book->db, work->replaces, &kept, problems) == STATUS_OK &&
+        kept.record.kind == work->kind) {
+        record.amount = kept.record.amount;
+        record.sd = kept.record.sd;
+    }
     forms[work->kind].read(work, &record);
     (void)input_date(work->request, "date", work->today - 3660, work->today, &record.date);
     if (!fill_good(work->fill)) {
@@ -344,7 +358,6 @@ static enum status with_field(const struct request *request, struct reply *reply
     problems_init(&problems);
     status = farm_store_load_field(request->data->book->db, request->name, &farm, &problems);
     if (status == STATUS_OK) {
-        work->farm = &farm;
         work->field = farm_field_named(&farm, request->name);
         status = work->field != NULL ? STATUS_OK : STATUS_NOT_FOUND;
         if (status == STATUS_OK && request->form != NULL) {

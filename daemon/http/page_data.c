@@ -165,6 +165,20 @@ static enum status serve_sources(void *context, struct source_report **reports, 
     return status;
 }
 
+/* Calls of so many days back are shown. */
+#define HINDSIGHT_DAYS 60
+
+static enum status serve_hindsight(void *context, struct hindsight *out) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    int32_t today = data->today != CALENDAR_NONE ? data->today : wall_clock_now().today;
+    enum status status = hindsight_make(data->db, NULL, today - HINDSIGHT_DAYS, today, out, problems);
+    quiet_free(problems);
+    return status;
+}
+
 static void serve_release(void *context, struct field_morning *mornings, struct ledger_row *rows) {
     (void)context;
     free(mornings);
@@ -181,6 +195,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .field_release = serve_field_release,
                                     .workings = serve_workings,
                                     .sources = serve_sources,
+                                    .hindsight = serve_hindsight,
                                     .book = data};
     return functions;
 }

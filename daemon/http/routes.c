@@ -50,10 +50,30 @@ static enum status sources(const struct request *request, struct reply *reply) {
     if (status == STATUS_OK)
         status = farm_view_open(request, &farm);
     if (status == STATUS_OK) {
-        status = pages_show(request, view_sources(&farm.context, reports, count), "sources", reply);
+        cJSON *view = view_sources(&farm.context, reports, count);
+        forms_add_sources(request, view);
+        status = pages_show(request, view, "sources", reply);
         farm_view_close(request, &farm);
     }
     free(reports);
+    return status;
+}
+
+static enum status hindsight(const struct request *request, struct reply *reply) {
+    struct hindsight found;
+    const struct server_data *data = request->data;
+    if (data->hindsight == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = data->hindsight(data->context, &found);
+    if (status != STATUS_OK)
+        return status;
+    struct farm_view farm;
+    status = farm_view_open(request, &farm);
+    if (status == STATUS_OK) {
+        status = pages_show(request, view_hindsight(&farm.context, &found), "hindsight", reply);
+        farm_view_close(request, &farm);
+    }
+    hindsight_free(&found);
     return status;
 }
 
@@ -76,6 +96,20 @@ static enum status icon(const struct request *request, struct reply *reply) {
     return send_asset(request, reply, "web/icon.svg", "image/svg+xml");
 }
 
+static enum status script(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/app.js", "text/javascript; charset=utf-8");
+}
+
+/* At the root, so that it may answer for all pages; its link has no version. */
+static enum status worker(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/worker.js", "text/javascript; charset=utf-8");
+}
+
+/* What is served below /api/, for programs and those who write them. */
+static enum status api_document(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/openapi.json", "application/json; charset=utf-8");
+}
+
 /* ---- the table */
 
 static const struct route {
@@ -85,9 +119,12 @@ static const struct route {
     enum status (*post)(const struct request *request, struct reply *reply);
 } routes[] = {
     {"/", today, NULL},
+    {"/api/", api_document, NULL},
     {"/api/today", today, NULL},
     {"/sources", sources, NULL},
     {"/api/sources", sources, NULL},
+    {"/hindsight", hindsight, NULL},
+    {"/api/hindsight", hindsight, NULL},
     {"/field/*", field_page, NULL},
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},
@@ -96,12 +133,13 @@ static const struct route {
     {"/api/field/*/workings/*", field_workings, NULL},
     {"/field/*/ledger.csv", field_ledger_csv, NULL},
     {"/people", people_page, people_page},
-    {"/api/people", people_page, NULL},
     {"/pair/*", pair_page, pair_page},
     {"/healthz", watch_health, NULL},
     {"/metrics", watch_metrics, NULL},
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
+    {"/app.js", script, NULL},
+    {"/worker.js", worker, NULL},
     {"/field/*/record/*", record_form, record_form},
     {"/field/*/feel", feel_form, feel_form},
     {"/farm", place_form, place_form},
@@ -109,6 +147,7 @@ static const struct route {
     {"/source/*", source_form, source_form},
     {"/fields/new", field_new_form, field_new_form},
     {"/field/*/settings", field_settings_form, field_settings_form},
+    {"/field/*/soil", soil_form, soil_form},
     {"/field/*/planting/*", planting_form, planting_form},
     {"/morning", NULL, morning_take},
     {"/undo/*", NULL, undo_take},

@@ -40,8 +40,10 @@ struct server {
 static const struct {
     const char *name, *value;
 } security_headers[] = {
-    {"Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; "
-                                "base-uri 'none'; frame-ancestors 'none'"},
+    {"Content-Security-Policy",
+     "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; "
+     "img-src 'self'; form-action 'self'; "
+     "base-uri 'none'; frame-ancestors 'none'"},
     {"X-Content-Type-Options", "nosniff"},
     {"X-Frame-Options", "DENY"},
     {"Referrer-Policy", "same-origin"}, /* with no-referrer a form would be sent without its Origin */
@@ -301,18 +303,20 @@ static enum status open_words(struct server *server, struct problems *problems) 
     return STATUS_OK;
 }
 
+/* Of all that pages link to with a version. */
 static enum status set_version(struct server *server) {
-    const struct asset *style = asset_find("web/style.css"), *icon = asset_find("web/icon.svg");
-    if (style == NULL || icon == NULL)
-        return STATUS_NOT_FOUND;
-    struct text both;
-    text_init(&both, 0);
-    text_add(&both, (const char *)style->bytes, style->size);
-    text_add(&both, (const char *)icon->bytes, icon->size);
-    hash_text(text_string(&both), both.size, server->version);
+    static const char *const paths[] = {"web/style.css", "web/icon.svg", "web/app.js"};
+    struct text all;
+    text_init(&all, 0);
+    for (size_t i = 0; i < sizeof paths / sizeof *paths; i++) {
+        const struct asset *asset = asset_find(paths[i]);
+        text_add(&all, asset != NULL ? (const char *)asset->bytes : "", asset != NULL ? asset->size : 0);
+    }
+    hash_text(text_string(&all), all.size, server->version);
     server->version[8] = '\0';
-    text_free(&both);
-    return STATUS_OK;
+    bool failed = text_failed(&all);
+    text_free(&all);
+    return failed ? STATUS_NO_MEMORY : STATUS_OK;
 }
 
 /* The newest protocols only. */

@@ -5,6 +5,7 @@
  *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
  *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
  *   /sources                 weather sources   /api/sources
+ *   /hindsight               past calls        /api/hindsight
  *   /style.css /icon.svg     what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
@@ -16,6 +17,7 @@
 
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
+#include "daemon/morning/hindsight.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/view.h"
 
@@ -44,6 +46,8 @@ struct server_data {
     enum status (*workings)(void *context, const char *field, int32_t date, struct workings_facts *facts);
     /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
     enum status (*sources)(void *context, struct source_report **reports, size_t *count);
+    /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
+    enum status (*hindsight)(void *context, struct hindsight *out);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };

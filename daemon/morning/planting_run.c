@@ -56,11 +56,11 @@ struct work {
     struct season_state state;
     struct planting_run *run;
     bool rain_settled; /* today's rain is recorded */
-    struct season_input
-        ahead[MORNING_AHEAD]; /* what is known of the days ahead, with the rain that is expected */
     int32_t wanted;    /* a day to be kept with all that went into it, in `seen` (NULL: none) */
     struct planting_day *seen;
     bool found;
+    struct season_input
+        ahead[MORNING_AHEAD]; /* what is known of the days ahead, with the rain that is expected */
 };
 
 static void input_weather(const struct work *work, const struct station_day *day,

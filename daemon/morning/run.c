@@ -10,8 +10,8 @@
 
 struct morning {
     struct db *db;
-    const struct farm *farm;
-    const struct farm_ids *ids;
+    struct farm farm; /* as it is within the transaction */
+    struct farm_ids ids;
     int32_t today;
     int64_t at;
     const char *only; /* one field; NULL: all */
@@ -25,8 +25,8 @@ struct morning {
 };
 
 static enum status build_station(struct morning *morning, size_t index) {
-    int32_t first = weather_first_needed(morning->farm, morning->farm->station[index].name, morning->today);
-    return station_days_load(morning->db, morning->farm, morning->ids, index, first, morning->today,
+    int32_t first = weather_first_needed(&morning->farm, morning->farm.station[index].name, morning->today);
+    return station_days_load(morning->db, &morning->farm, &morning->ids, index, first, morning->today,
                              morning->today + MORNING_AHEAD - 1, &morning->days[index], morning->problems);
 }
 
@@ -34,15 +34,15 @@ static enum status build_station(struct morning *morning, size_t index) {
 static enum status open_station(struct morning *morning, size_t index) {
     enum status status = build_station(morning, index);
     return status == STATUS_OK
-               ? station_outlook_load(morning->db, morning->farm, morning->ids, index, morning->today,
+               ? station_outlook_load(morning->db, &morning->farm, &morning->ids, index, morning->today,
                                       &morning->days[index], &morning->outlooks[index], morning->problems)
                : status;
 }
 
 static enum status station_of_field(struct morning *morning, const struct farm_field *field,
                                     const struct station_days **out) {
-    for (size_t i = 0; i < morning->farm->station_count; i++) {
-        if (strcmp(morning->farm->station[i].name, field->station) != 0)
+    for (size_t i = 0; i < morning->farm.station_count; i++) {
+        if (strcmp(morning->farm.station[i].name, field->station) != 0)
             continue;
         enum status status = morning->days[i].day == NULL ? open_station(morning, i) : STATUS_OK;
         morning->run.station_outlook = &morning->outlooks[i];
@@ -67,17 +67,17 @@ static bool stage_seen_since(const struct farm *farm, const char *field, int32_t
 /* Ledger rows are written from the first day that changed, or that is new. */
 static enum status store_planting(struct morning *morning, size_t planting, bool refused) {
     int32_t last;
-    long long id = morning->ids->planting[planting];
+    long long id = morning->ids.planting[planting];
     enum status status = ledger_store_last(morning->db, id, &last, morning->problems);
     if (status != STATUS_OK)
         return status;
     const struct planting_run *run = &morning->run;
-    int32_t start = morning->farm->planting[planting].start_date;
+    int32_t start = morning->farm.planting[planting].start_date;
     int32_t from = last == CALENDAR_NONE ? start : last + 1;
-    if (morning->ids->dirty[planting] != CALENDAR_NONE && morning->ids->dirty[planting] < from)
-        from = morning->ids->dirty[planting] > start ? morning->ids->dirty[planting] : start;
+    if (morning->ids.dirty[planting] != CALENDAR_NONE && morning->ids.dirty[planting] < from)
+        from = morning->ids.dirty[planting] > start ? morning->ids.dirty[planting] : start;
     if (refused ||
-        stage_seen_since(morning->farm, morning->farm->planting[planting].field, last, morning->today))
+        stage_seen_since(&morning->farm, morning->farm.planting[planting].field, last, morning->today))
         from = start;
     size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
     const struct ledger_write write = {
@@ -98,8 +98,8 @@ static enum status run_planting(struct morning *morning, const struct farm_field
     enum status status = station_of_field(morning, field, days);
     if (status != STATUS_OK)
         return status;
-    status = planting_run(morning->farm, &morning->farm->planting[planting], *days, morning->today,
-                          planting_until(morning->farm, planting), &morning->run, morning->problems);
+    status = planting_run(&morning->farm, &morning->farm.planting[planting], *days, morning->today,
+                          planting_until(&morning->farm, planting), &morning->run, morning->problems);
     if (status == STATUS_NO_MEMORY || status == STATUS_STORE)
         return status;
     /* Inputs that contradict each other are this field's trouble, not the farm's. */
@@ -120,9 +120,9 @@ static enum status run_planting(struct morning *morning, const struct farm_field
 static enum status run_earlier(struct morning *morning, const struct farm_field *field, int current) {
     const struct station_days *days;
     enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < morning->farm->planting_count; i++) {
-        const struct farm_planting *planting = &morning->farm->planting[i];
-        if ((int)i != current && morning->ids->dirty[i] != CALENDAR_NONE &&
+    for (size_t i = 0; status == STATUS_OK && i < morning->farm.planting_count; i++) {
+        const struct farm_planting *planting = &morning->farm.planting[i];
+        if ((int)i != current && morning->ids.dirty[i] != CALENDAR_NONE &&
             planting->start_date <= morning->today && strcmp(planting->field, field->name) == 0)
             status = run_planting(morning, field, i, &days, NULL, NULL);
     }
@@ -130,7 +130,7 @@ static enum status run_earlier(struct morning *morning, const struct farm_field 
 }
 
 static enum status run_field(struct morning *morning, size_t index) {
-    const struct farm_field *field = &morning->farm->field[index];
+    const struct farm_field *field = &morning->farm.field[index];
     const struct station_days *days = NULL;
     struct call_outlook outlook = {.days = 0};
     struct call call = {.kind = CALL_HOLD,
@@ -143,23 +143,23 @@ static enum status run_field(struct morning *morning, size_t index) {
                         .lost_chance = (double)NAN,
                         .lost_mm = (double)NAN,
                         .spared_mm = (double)NAN};
-    int planting = planting_current(morning->farm, field->name, morning->today);
+    int planting = planting_current(&morning->farm, field->name, morning->today);
     enum status status = run_earlier(morning, field, planting);
     if (status == STATUS_OK && planting >= 0)
         status = run_planting(morning, field, (size_t)planting, &days, &call, &outlook);
     if (status != STATUS_OK)
         return status;
     morning->result->fields++;
-    return ledger_writer_call(morning->writer, morning->ids->field[index],
-                              planting >= 0 ? morning->ids->planting[planting] : 0, &call, &outlook,
+    return ledger_writer_call(morning->writer, morning->ids.field[index],
+                              planting >= 0 ? morning->ids.planting[planting] : 0, &call, &outlook,
                               days != NULL ? days->observed_until : CALENDAR_NONE,
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
 
 static enum status compute_fields(struct morning *morning) {
     enum status status = morning->only != NULL ? STATUS_NOT_FOUND : STATUS_OK;
-    for (size_t i = 0; i < morning->farm->field_count; i++) {
-        if (morning->only != NULL && strcmp(morning->farm->field[i].name, morning->only) != 0)
+    for (size_t i = 0; i < morning->farm.field_count; i++) {
+        if (morning->only != NULL && strcmp(morning->farm.field[i].name, morning->only) != 0)
             continue;
         status = run_field(morning, i);
         if (status != STATUS_OK)
@@ -171,18 +171,15 @@ static enum status compute_fields(struct morning *morning) {
 /* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
  * was entered meanwhile is neither missed nor its mark lost. */
 static enum status compute(struct morning *morning) {
-    struct farm farm;
-    struct farm_ids ids;
-    enum status status = morning->only != NULL
-                             ? farm_store_load_field(morning->db, morning->only, &farm, morning->problems)
-                             : farm_store_load(morning->db, &farm, morning->problems);
+    enum status status =
+        morning->only != NULL
+            ? farm_store_load_field(morning->db, morning->only, &morning->farm, morning->problems)
+            : farm_store_load(morning->db, &morning->farm, morning->problems);
     if (status != STATUS_OK)
         return status;
-    morning->farm = &farm;
-    morning->ids = &ids;
-    morning->days = calloc(farm.station_count + 1, sizeof *morning->days);
-    morning->outlooks = calloc(farm.station_count + 1, sizeof *morning->outlooks);
-    status = farm_store_ids(morning->db, &farm, &ids, morning->problems);
+    morning->days = calloc(morning->farm.station_count + 1, sizeof *morning->days);
+    morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
+    status = farm_store_ids(morning->db, &morning->farm, &morning->ids, morning->problems);
     if (morning->days == NULL || morning->outlooks == NULL)
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
@@ -192,15 +189,15 @@ static enum status compute(struct morning *morning) {
     if (status == STATUS_OK && !morning->again)
         status = ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems);
     ledger_writer_free(morning->writer);
-    for (size_t i = 0; morning->days != NULL && i < farm.station_count; i++)
+    for (size_t i = 0; morning->days != NULL && i < morning->farm.station_count; i++)
         station_days_free(&morning->days[i]);
-    for (size_t i = 0; morning->outlooks != NULL && i < farm.station_count; i++)
+    for (size_t i = 0; morning->outlooks != NULL && i < morning->farm.station_count; i++)
         station_outlook_free(&morning->outlooks[i]);
     free(morning->days);
     free(morning->outlooks);
     planting_run_free(&morning->run);
-    farm_ids_free(&ids);
-    farm_free(&farm);
+    farm_ids_free(&morning->ids);
+    farm_free(&morning->farm);
     return status;
 }
 

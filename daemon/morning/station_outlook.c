@@ -134,18 +134,22 @@ struct work {
     struct problems *problems;
 };
 
+void station_climate(const struct outlook_weather_input *season, double *wet_share, double *wet_amount_mm) {
+    outlook_climate(season, CLIMATE_HALF_WIDTH, wet_share, wet_amount_mm);
+    if (isnan(*wet_share))
+        *wet_share = WET_SHARE_USUAL;
+    /* 200 mm is the most that outlook_errors_default() takes. */
+    *wet_amount_mm = isnan(*wet_amount_mm) ? WET_AMOUNT_USUAL : fmin(*wet_amount_mm, 200);
+}
+
 static enum status learn(const struct work *work) {
     struct station_outlook *outlook = work->outlook;
     struct outlook_history history = station_history_of(&outlook->history, REFERENCE_FAO56_GRASS);
     const struct outlook_weather_input season = {
         .today = work->today, .history = history.count > 0 ? &history : NULL, .skip_from = CALENDAR_NONE};
     double wet_share, amount_mm;
-    outlook_climate(&season, CLIMATE_HALF_WIDTH, &wet_share, &amount_mm);
-    if (isnan(wet_share))
-        wet_share = WET_SHARE_USUAL;
-    if (isnan(amount_mm))
-        amount_mm = WET_AMOUNT_USUAL;
-    enum status status = outlook_errors_default(wet_share, fmin(amount_mm, 200), &outlook->errors);
+    station_climate(&season, &wet_share, &amount_mm);
+    enum status status = outlook_errors_default(wet_share, amount_mm, &outlook->errors);
     struct outlook_pair *pairs = NULL;
     size_t count = 0;
     long long source_id = 0;

@@ -40,6 +40,10 @@ void station_history_free(struct station_history *history);
 /* NULL history arrays are of no days. */
 struct outlook_history station_history_of(const struct station_history *history, enum reference_kind kind);
 
+/* The share of wet days at this time of the year and their mean depth, mm: of the history where it is long
+ * enough, else stated defaults. */
+void station_climate(const struct outlook_weather_input *season, double *wet_share, double *wet_amount_mm);
+
 /* Forecasts of a station that were taken before `today`, beside what came, as pairs by issue and day: of the
  * source `source_id`, or (0) of the first in preference that has any. A malloc'd array; *source gets its id.
  */

@@ -201,13 +201,12 @@ static enum status db_prepare_file(struct db *db, enum db_mode mode, struct prob
     int version = DB_VERSION;
     sqlite3_busy_timeout(db->handle, BUSY_TIMEOUT_MS);
     sqlite3_extended_result_codes(db->handle, 1);
-    enum status status = db_judge(db, mode, &version, problems);
-    if (status == STATUS_OK && (mode == DB_WRITE || mode == DB_CREATE) &&
-        sqlite3_db_readonly(db->handle, "main") == 1) {
+    if ((mode == DB_WRITE || mode == DB_CREATE) && sqlite3_db_readonly(db->handle, "main") == 1) {
         problem_add(problems, db->path, 0, 0, NULL,
                     "found a database that may only be read, expected one that may be written");
-        status = STATUS_IO;
+        return STATUS_IO;
     }
+    enum status status = db_judge(db, mode, &version, problems);
     if (status == STATUS_OK)
         status = db_exec(db, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;", problems);
     if (status == STATUS_OK && (mode == DB_READ || mode == DB_CHECK))

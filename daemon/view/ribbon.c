@@ -5,7 +5,9 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "core/base/units.h"
 #include "daemon/view/say.h"
+#include "daemon/view/svg.h"
 
 /* In units of the viewBox; a page draws one of them a little wider than a pixel on a phone. */
 enum {
@@ -180,15 +182,6 @@ static void add_bars(const struct ribbon *ribbon, struct text *out) {
     text_puts(out, "\"/>");
 }
 
-static void add_escaped(struct text *out, const char *string) {
-    for (const char *c = string; *c != '\0'; c++) {
-        if (*c == '&' || *c == '<' || *c == '>')
-            text_printf(out, "&#%d;", *c);
-        else
-            text_add(out, c, 1);
-    }
-}
-
 /* The letters of the weekdays below the cells, and the line before today's. */
 static void add_days(const struct view_context *context, struct text *out) {
     int x = cell_x(MORNING_PAST) - 3;
@@ -201,7 +194,7 @@ static void add_days(const struct view_context *context, struct text *out) {
         char key[32];
         snprintf(key, sizeof key, "weekday_initial.%d",
                  calendar_weekday(context->facts->today - MORNING_PAST + i));
-        add_escaped(out, words_get(context->words, key));
+        svg_add_escaped(out, words_get(context->words, key));
     }
     text_puts(out, "</text>");
 }
@@ -219,14 +212,14 @@ static void add_sentences(const struct view_context *context, const struct field
     double depletion = say_share_of(morning->call.depletion_mm, morning->call.allowed_mm);
     const struct words_hole title = {"share", say_share(context, depletion, share)};
     text_printf(out, "<title id=\"r%dt\">", id);
-    add_escaped(out, say_words(context, isfinite(depletion) ? "ribbon.title" : "ribbon.title.unknown", &title,
-                               1, sentence));
+    svg_add_escaped(out, say_words(context, isfinite(depletion) ? "ribbon.title" : "ribbon.title.unknown",
+                                   &title, 1, sentence));
     const struct words_hole desc[] = {
         {"rain", say_depth(context, sum_mm(ribbon, 0, MORNING_PAST, true), rain)},
         {"irrigation", say_depth(context, sum_mm(ribbon, 0, MORNING_PAST, false), irrigation)},
         {"ahead", say_depth(context, sum_mm(ribbon, MORNING_PAST, CELLS, true), ahead)}};
     text_printf(out, "</title><desc id=\"r%dd\">", id);
-    add_escaped(out, say_words(context, "ribbon.desc", desc, sizeof desc / sizeof *desc, sentence));
+    svg_add_escaped(out, say_words(context, "ribbon.desc", desc, sizeof desc / sizeof *desc, sentence));
     int first = MORNING_PAST;
     while (first < CELLS && !(ribbon->cell[first].known && ribbon->cell[first].share > 1))
         first++;
@@ -235,17 +228,43 @@ static void add_sentences(const struct view_context *context, const struct field
         const struct words_hole on = {
             "on", say_day(context, "on", context->facts->today + first - MORNING_PAST, day)};
         text_puts(out, " ");
-        add_escaped(out, say_words(context, "ribbon.desc.dry", &on, 1, sentence));
+        svg_add_escaped(out, say_words(context, "ribbon.desc.dry", &on, 1, sentence));
     }
     text_puts(out, "</desc>");
+}
+
+/* "share of the allowed depletion in %,rain,irrigation;" for each day, in the reader's unit: what a finger on
+ * the picture asks. */
+static void add_values(const struct view_context *context, const struct ribbon *ribbon, struct text *out) {
+    char iso[CALENDAR_ISO_SIZE];
+    bool us = context->us_units;
+    double unit_mm = us ? units_to_si(1, units_find("in")) : 1;
+    text_printf(out,
+                " data-first=\"%s\" data-left=\"0\" data-pitch=\"%d\" data-gap-at=\"%d\" data-gap=\"%d\" "
+                "data-unit=\"%s\" data-values=\"",
+                calendar_format_iso(context->facts->today - MORNING_PAST, iso), PITCH, MORNING_PAST,
+                TODAY_GAP, us ? "in" : "mm");
+    for (int i = 0; i < CELLS; i++) {
+        const struct cell *cell = &ribbon->cell[i];
+        if (cell->known)
+            text_printf(out, "%.0f", cell->share * 100);
+        const double depths[] = {cell->rain_mm, cell->irrigation_mm};
+        for (int k = 0; k < 2; k++) {
+            text_puts(out, ",");
+            if (depths[k] >= BAR_SEEN_MM)
+                text_printf(out, "%.*f", us ? 2 : 0, depths[k] / unit_mm);
+        }
+        text_puts(out, i + 1 < CELLS ? ";" : "\"");
+    }
 }
 
 void ribbon_add(const struct view_context *context, const struct field_morning *morning, int id,
                 struct text *out) {
     struct ribbon ribbon = arrange(morning, context->facts->today);
-    text_printf(out,
-                "<svg class=\"ribbon\" viewBox=\"0 0 %d %d\" role=\"img\" aria-labelledby=\"r%dt r%dd\">",
+    text_printf(out, "<svg class=\"ribbon\" viewBox=\"0 0 %d %d\" role=\"img\" aria-labelledby=\"r%dt r%dd\"",
                 WIDTH, HEIGHT, id, id);
+    add_values(context, &ribbon, out);
+    text_puts(out, ">");
     add_sentences(context, morning, &ribbon, id, out);
     text_printf(out,
                 "<pattern id=\"r%dh\" width=\"4\" height=\"4\" patternUnits=\"userSpaceOnUse\" "

@@ -280,15 +280,17 @@ static void add_sentences(const struct picture *picture) {
 static void add_values(const struct picture *picture) {
     char iso[CALENDAR_ISO_SIZE];
     int decimals = picture->context->us_units ? 2 : 0;
-    text_printf(picture->out, " data-first=\"%s\" data-left=\"%d\" data-pitch=\"%.3f\" data-values=\"",
-                calendar_format_iso(picture->day[0].date, iso), LEFT, picture->pitch);
+    text_printf(picture->out,
+                " data-first=\"%s\" data-left=\"%d\" data-pitch=\"%.3f\" data-unit=\"%s\" data-values=\"",
+                calendar_format_iso(picture->day[0].date, iso), LEFT, picture->pitch,
+                picture->context->us_units ? "in" : "mm");
     for (int i = 0; i < picture->count; i++) {
         const struct picture_day *day = &picture->day[i];
         const double values[] = {day->depletion_mm, day->allowed_mm, day->rain_mm, day->water_mm};
         for (int k = 0; k < 4; k++) {
             if (k > 0)
                 text_puts(picture->out, ",");
-            if (isfinite(values[k]) && fabs(values[k]) > 0)
+            if (isfinite(values[k]) && (k < 2 || values[k] > 0))
                 text_printf(picture->out, "%.*f", decimals, values[k] / picture->unit_mm);
         }
         text_puts(picture->out, i + 1 < picture->count ? ";" : "");

@@ -77,6 +77,10 @@ void view_ledger_csv(const char *field, const struct ledger_row *rows, size_t co
 /* The calls as CSV in the units of core/, in the order given. */
 void view_calls_csv(const struct field_morning *mornings, size_t count, struct text *out);
 
+/* Past calls beside what came (hindsight.h), the newest first, and how far forecasts were off. */
+struct hindsight;
+cJSON *view_hindsight(const struct view_context *context, const struct hindsight *hindsight);
+
 /* The weather sources, as they stand on the day of the facts. */
 cJSON *view_sources(const struct view_context *context, const struct source_report *reports, size_t count);
 

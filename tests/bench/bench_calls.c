@@ -91,9 +91,13 @@ int main(void) {
     past_years_make_forecasts(&years, 9);
     compare_both(&years, true, "Seattle, made-up forecasts");
     past_years_free(&years);
-    past_years_invented(&years, 3882, INVENTED_FIRST, 3650);
-    compare_both(&years, false, "invented, no forecasts");
-    compare_both(&years, true, "invented, its forecasts");
-    past_years_free(&years);
+    /* The second station had no part in choosing anything. */
+    static const unsigned seeds[] = {3882, 91177};
+    for (int i = 0; i < 2; i++) {
+        past_years_invented(&years, seeds[i], INVENTED_FIRST, 3650);
+        compare_both(&years, false, i == 0 ? "invented, no forecasts" : "another, no forecasts");
+        compare_both(&years, true, i == 0 ? "invented, its forecasts" : "another, its forecasts");
+        past_years_free(&years);
+    }
     return 0;
 }

@@ -159,6 +159,13 @@ test("a record is corrected by a new one, taken back, and taken back again", asy
   const corrected = await send(address, form.action, { ...form.fields, water: "30" });
   assert.deepEqual(depths(), [...start, "30 mm"]);
   assertReplay(directory, db, field);
+  // An amount that is sent back as it was shown stays as it is to the last digit: 1/3 in is 8.4666... mm.
+  await fillIn(address, link(field, "/record/irrigation"), { water: "0.33333333333333", water_unit: "in", date: "2026-07-07" });
+  const exact = recordsOf(db, field).find(({ date }) => date === "2026-07-07").depth;
+  const odd = /Watered 8\smm[^<]*<\/span> <a href="([^"]*replaces[^"]*)"/.exec((await ask(address, link(field))).body)[1].replaceAll("&#x2F;", "/").replaceAll("&#x3D;", "=");
+  const dated = formsOf((await ask(address, odd)).body)[0];
+  assert.equal((await send(address, dated.action, { ...dated.fields, date: "2026-07-06" })).status, 303);
+  assert.equal(recordsOf(db, field).find(({ date }) => date === "2026-07-06").depth, exact);
   // What was corrected cannot be corrected again from an old page.
   const stale = await send(address, form.action, { ...formsOf((await ask(address, link(field, "/record/irrigation"))).body)[0].fields, water: "31", replaces: form.fields.replaces });
   assert.equal(stale.status, 404);
@@ -218,6 +225,25 @@ test("the settings of a field and its planting change its calls, and the ledger 
   assert.match(wordsOf(await follow(address, rainfed)), /Saved/);
   assert.equal(csvRows(ok(waterturn("ledger", "Trial plot C", "--db", db, "--today", DEMO_DAY, "--csv")))[0].date, "2026-05-25");
   assertReplay(directory, db, "Trial plot C");
+});
+
+test("the values of a soil change all fields that have it, and nothing measured is lost", async (t) => {
+  const { address, db, directory } = await demo(t);
+  const soilOf = () => JSON.parse(ok(waterturn("export", "--db", db))).soils.find(({ name }) => name === "river silt");
+  // Forms that are sent as they are shown change nothing, to the last digit.
+  const all = ok(waterturn("export", "--db", db));
+  const planted = JSON.parse(all).plantings.find(({ field }) => field === "Ridge pivot").planted;
+  for (const where of [link("North pivot", "/soil"), link("Ridge pivot", "/soil"), link("Trial plot A", "/soil"), link("Ridge pivot", "/settings"), link("Long rows", "/settings"), link("Ridge pivot", `/planting/${planted}`), "/farm", "/source/valley%20station"])
+    assert.equal((await fillIn(address, where, {})).status, 303, where);
+  assert.equal(ok(waterturn("export", "--db", db)), all);
+  const form = link("North pivot", "/soil");
+  const wrong = await fillIn(address, form, { fc_1: "20", wp_1: "25" });
+  assert.match(wrong.body, /id="wp_1-error">The wilting point has to be below field capacity/);
+  assert.match(wordsOf(await follow(address, await fillIn(address, form, { fc_1: "33", wp_1: "15", curve_number: "" }))), /Saved North pivot/);
+  const after = soilOf();
+  assert.equal(after.layers[0].field_capacity, "33 %");
+  assert.equal(after.curve_number, undefined);
+  for (const field of ["North pivot", "Bottom meadow"]) assertReplay(directory, db, field);
 });
 
 test("from nothing to the first call: the place, the weather, the first field", async (t) => {

@@ -12,7 +12,7 @@
 #include "daemon/view/ribbon.h"
 #include "support/sample_mornings.h"
 
-#define RIBBON_BYTES_MAX 2560
+#define RIBBON_BYTES_MAX 3072
 
 static struct words *words;
 static struct farm_facts facts;

@@ -75,7 +75,7 @@ test(`what was acknowledged survives kill -9, ${KILLS} times at random moments`,
       morning?.kill("SIGKILL");
     };
     // Every other run is killed as soon as it has answered, the others at a random moment.
-    setTimeout(kill, i % 2 === 0 ? random() * 80 : 10000).unref();
+    setTimeout(kill, i % 2 === 0 ? random() * 200 : 10000).unref();
     await record(pages.address, random, `run ${i}`, kept, i % 2 === 0 ? () => {} : kill);
     await pages.ended;
   }

@@ -15,15 +15,15 @@ function run(...args) {
   return done.stdout;
 }
 
-/** The demo farm in a database of its own; `change` may alter the farm (as JSON) before it is imported. */
-export async function demoDatabase(t, change = (farm) => farm) {
+/** The demo farm in a database of its own; `change` may alter the farm (as JSON) before it is imported, and mornings may be run before the demo's. */
+export async function demoDatabase(t, change = (farm) => farm, mornings = []) {
   const directory = scratch(t), db = path.join(directory, 'farm.db'), plain = path.join(directory, 'plain.db');
   const address = await serveFiles(t, demoWeather(directory));
   run('import', demoFarm(directory, address), '--db', plain);
   const farm = path.join(directory, 'changed.json');
   writeFileSync(farm, JSON.stringify(change(JSON.parse(run('export', '--db', plain)))));
   run('import', farm, '--db', db);
-  run('morning', '--db', db, '--today', DEMO_DAY);
+  for (const day of [...mornings, DEMO_DAY]) run('morning', '--db', db, '--today', day);
   return db;
 }
 

@@ -94,7 +94,7 @@ int main(int argc, char **argv) {
                                                     .ledger = ledger,
                                                     .release = release,
                                                     .sources = sources,
-                 .field = field,
+                                                    .field = field,
                                                     .field_release = field_release},
                                            .report = report};
     sigset_t signals;

@@ -88,7 +88,8 @@ async function withPage(options, use) {
   }
 }
 
-const paths = ['/', '/field/North%20bottom', '/field/%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E', '/field/Fallow%203', '/sources', '/no/such/page'];
+const paths = ['/', '/field/North%20bottom', '/field/%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E', '/field/Fallow%203', '/sources', '/field/North%20bottom/ledger', '/field/%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E/ledger',
+  '/field/Fallow%203/ledger', '/no/such/page'];
 
 for (const colorScheme of ['light', 'dark']) {
   test(`no_page_breaks_a_rule_of_axe_in_${colorScheme}`, async () => {
@@ -192,7 +193,7 @@ test('hostile_names_are_shown_as_text_and_lead_to_their_fields', async () => {
       await page.locator('article h2 a', { hasText: name }).click();
       assert.equal(await page.locator('h1').textContent(), name);
     }
-    assert.equal(await page.locator('img, script, main style').count(), 0);
+    assert.equal(await page.locator('img, body script, main style').count(), 0);
     assert.deepEqual(complaints, []);
   });
 });
@@ -227,7 +228,8 @@ test('every_answer_carries_the_security_headers', async () => {
     const { headers } = await ask(where);
     const policy = headers['content-security-policy'];
     assert.match(policy, /default-src 'none'/, where);
-    assert.ok(!/unsafe|script-src|\*/.test(policy), policy);
+    assert.ok(!/unsafe|\*|:/.test(policy), policy);
+    assert.deepEqual(policy.split('; ').filter((part) => !/ '(none|self)'$/.test(part)), []);
     assert.equal(headers['x-content-type-options'], 'nosniff', where);
     assert.equal(headers['x-frame-options'], 'DENY', where);
     assert.equal(headers['referrer-policy'], 'same-origin', where);
@@ -237,7 +239,7 @@ test('every_answer_carries_the_security_headers', async () => {
 test('no_page_has_script_or_style_inside', async () => {
   for (const where of paths) {
     const { body } = await ask(where);
-    assert.ok(!/<script[\s>]|<style[\s>]|\sstyle=|\son\w+=|javascript:/i.test(body.replaceAll(/>[^<]*</g, '><').replaceAll(/"[^"]*"/g, '""')), where);
+    assert.ok(!/<script(?! defer src)[\s>]|<style[\s>]|\sstyle=|\son\w+=|javascript:/i.test(body.replaceAll(/>[^<]*</g, '><').replaceAll(/"[^"]*"/g, '""')), where);
   }
 });
 

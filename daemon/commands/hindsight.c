@@ -1,0 +1,245 @@
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/commands/on_db.h"
+#include "daemon/morning/hindsight.h"
+#include "daemon/store/farm_store.h"
+#include "daemon/view/csv_cell.h"
+#include "daemon/view/print_json.h"
+
+#define USUAL_DAYS 60
+
+static const char *text_of(const cJSON *object, const char *key) {
+    const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
+    return string != NULL ? string : "";
+}
+
+static int number_of(const cJSON *object, const char *key) {
+    double number = cJSON_GetNumberValue(cJSON_GetObjectItemCaseSensitive(object, key));
+    return isfinite(number) ? (int)number : 0;
+}
+
+static const cJSON *list_of(const cJSON *view, const char *key) {
+    return cJSON_GetObjectItemCaseSensitive(view, key);
+}
+
+static void print_score(const cJSON *score) {
+    const cJSON *row;
+    if (number_of(score, "all") == 0)
+        return;
+    printf("  said          times    mean    came\n");
+    cJSON_ArrayForEach(row, list_of(score, "tenths")) {
+        printf("  %-12s %6d  %6s  %6s\n", text_of(row, "range"), number_of(row, "count"),
+               text_of(row, "said_text"), text_of(row, "came_text"));
+    }
+    printf("  Brier score %s; of the shares over all mornings %s", text_of(score, "brier_text"),
+           text_of(score, "brier_climatology_text"));
+    if (text_of(score, "brier_path_text")[0] != '\0')
+        printf("; of the path without chances %s", text_of(score, "brier_path_text"));
+    printf("\n\n");
+}
+
+static void print_leads(const cJSON *view) {
+    const cJSON *row;
+    if (cJSON_GetArraySize(list_of(view, "leads")) == 0)
+        return;
+    printf("  days ahead  calls  settled  early  on the day  late  mean days off\n");
+    cJSON_ArrayForEach(row, list_of(view, "leads")) {
+        printf("  %10d %6d %8d %6d %11d %5d  %13s\n", number_of(row, "ahead"), number_of(row, "calls"),
+               number_of(row, "settled"), number_of(row, "early"), number_of(row, "on_day"),
+               number_of(row, "late"), text_of(row, "days_off_text"));
+    }
+    putchar('\n');
+}
+
+static void print_sources(const cJSON *view) {
+    const cJSON *source, *row;
+    cJSON_ArrayForEach(source, list_of(view, "forecasts")) {
+        printf("%s, %s: %s\n", text_of(source, "source"), text_of(source, "station"),
+               text_of(source, "correction"));
+        if (cJSON_GetArraySize(list_of(source, "leads")) > 0)
+            printf("  days ahead  days  ET0 off  its size  rain off  its size  ET0 came/said  wet when none "
+                   "said, much "
+                   "said\n");
+        cJSON_ArrayForEach(row, list_of(source, "leads")) {
+            printf("  %10d %5d  %7s  %8s  %8s  %8s  %13s  %s, %s\n", number_of(row, "ahead"),
+                   number_of(row, "et0_days"), text_of(row, "et0_error_mm_text"),
+                   text_of(row, "et0_abs_error_mm_text"), text_of(row, "rain_error_mm_text"),
+                   text_of(row, "rain_abs_error_mm_text"), text_of(row, "et0_ratio_text"),
+                   text_of(row, "wet_if_none_text"), text_of(row, "wet_if_much_text"));
+        }
+        putchar('\n');
+    }
+}
+
+static void print_calls(const cJSON *view) {
+    const cJSON *row;
+    cJSON_ArrayForEach(row, list_of(view, "calls")) {
+        printf("%s  %-20s %-18s %-18s %-14s %s\n", text_of(row, "date"), text_of(row, "field"),
+               text_of(row, "call_text"), text_of(row, "dry_text"), text_of(row, "chance_text"),
+               text_of(row, "came_text"));
+    }
+}
+
+static void print_years(const cJSON *view) {
+    const cJSON *row;
+    if (cJSON_GetArraySize(list_of(view, "years")) == 0)
+        return;
+    printf("\nyear  field                 calls by            turns      gross  below roots  yield\n");
+    cJSON_ArrayForEach(row, list_of(view, "years")) {
+        printf("%4d  %-20s  %-18s %6d %10s %12s  %5s\n", number_of(row, "year"), text_of(row, "field"),
+               text_of(row, "rule"), number_of(row, "turns"), text_of(row, "gross_mm_text"),
+               text_of(row, "percolation_mm_text"), text_of(row, "yield_text"));
+    }
+    putchar('\n');
+    print_score(list_of(view, "years_score"));
+}
+
+static void print_people(const cJSON *view) {
+    printf("%s: %s\n%s\n\n", text_of(view, "farm"), text_of(view, "title"), text_of(view, "span"));
+    print_score(list_of(view, "score"));
+    print_leads(view);
+    printf("%s\n\n", text_of(view, "waits_text"));
+    print_sources(view);
+    print_calls(view);
+    print_years(view);
+}
+
+static void print_csv(const struct hindsight *hindsight) {
+    struct text csv;
+    text_init(&csv, 0);
+    text_puts(&csv, "field,date,call,start_by,dry_date,came_dry,known_days,dry_chance,cover_chance,rain_"
+                    "expected_mm,rain_mm,"
+                    "given_mm,missing_mm\r\n");
+    for (size_t i = 0; i < hindsight->call_count; i++) {
+        const struct hindsight_call *call = &hindsight->call[i];
+        const struct call *said = &call->said.call;
+        csv_add_text(&csv, call->said.field);
+        csv_add_date(&csv, said->date);
+        text_printf(&csv, ",%s", call_kind_key(said->kind));
+        csv_add_date(&csv, said->start_by);
+        csv_add_date(&csv, said->dry_date);
+        csv_add_date(&csv, call->came_dry);
+        text_printf(&csv, ",%d", call->known_days);
+        csv_add_number(&csv, said->dry_chance);
+        csv_add_number(&csv, said->cover_chance);
+        csv_add_number(&csv, said->rain_expected_mm);
+        csv_add_number(&csv, call->rain_mm);
+        csv_add_number(&csv, call->given_mm);
+        csv_add_number(&csv, call->missing_mm);
+        text_puts(&csv, "\r\n");
+    }
+    fputs(text_string(&csv), stdout);
+    text_free(&csv);
+}
+
+static enum status print(const struct options *options, const struct farm_facts *facts, bool us_units,
+                         const struct hindsight *hindsight) {
+    if (option_value(options, "--csv") != NULL) {
+        print_csv(hindsight);
+        return STATUS_OK;
+    }
+    struct words *words = words_open(words_choose(getenv("LANG")));
+    const struct view_context context = {facts, us_units, words};
+    cJSON *view = words != NULL ? view_hindsight(&context, hindsight) : NULL;
+    struct text json;
+    text_init(&json, 0);
+    if (view != NULL && option_value(options, "--json") != NULL)
+        puts(print_json(view, true, &json) ? text_string(&json) : "");
+    else if (view != NULL)
+        print_people(view);
+    text_free(&json);
+    words_close(words);
+    cJSON_Delete(view);
+    return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+}
+
+/* "--corrections on|off", for every station. */
+static enum status set_corrections(const char *word, struct db *db, struct problems *problems) {
+    struct farm farm;
+    struct farm_ids ids;
+    bool on = strcmp(word, "on") == 0;
+    if (!on && strcmp(word, "off") != 0) {
+        problem_add(problems, NULL, 0, 0, NULL, "--corrections: found \"%s\", expected on or off", word);
+        return STATUS_USAGE;
+    }
+    enum status status = farm_store_load_field(db, "", &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    status = farm_store_ids(db, &farm, &ids, problems);
+    if (status == STATUS_OK)
+        status = db_begin(db, problems);
+    if (status == STATUS_OK) {
+        for (size_t i = 0; status == STATUS_OK && i < farm.station_count; i++)
+            status = hindsight_store_correct(db, ids.station[i], on, problems);
+        status = db_end(db, status, problems);
+    }
+    if (status == STATUS_OK)
+        printf("corrections are %s from the next morning on\n", on ? "on" : "off");
+    farm_ids_free(&ids);
+    farm_free(&farm);
+    return status;
+}
+
+static enum status show(const struct options *options, struct db *db, struct problems *problems) {
+    struct farm_facts facts;
+    struct morning_time morning;
+    struct hindsight hindsight;
+    bool us_units = false;
+    const char *field = option_value(options, "--field"),
+               *corrections = option_value(options, "--corrections");
+    double days = USUAL_DAYS;
+    if (corrections != NULL)
+        return set_corrections(corrections, db, problems);
+    enum status status = on_db_facts(options, db, &morning, &facts, &us_units, problems);
+    if (status == STATUS_OK)
+        status = option_number(options, "--days", 1, 3660, USUAL_DAYS, &days, problems);
+    if (status == STATUS_OK && field != NULL && farm_store_has_field(db, field, problems) != STATUS_OK) {
+        problem_add(problems, NULL, 0, 0, NULL, "found no field %s; `waterturn call` lists the fields",
+                    field);
+        status = STATUS_NOT_FOUND;
+    }
+    if (status != STATUS_OK)
+        return status;
+    status = hindsight_make(db, field, morning.today - (int32_t)days, morning.today, &hindsight, problems);
+    if (status != STATUS_OK)
+        return status;
+    if (option_value(options, "--hindcast") != NULL)
+        status = hindsight_years(db, field, morning.today, &hindsight, problems);
+    if (status == STATUS_OK)
+        status = print(options, &facts, us_units, &hindsight);
+    hindsight_free(&hindsight);
+    return status;
+}
+
+static enum status run_hindsight(const struct options *options, struct problems *problems) {
+    return on_db(options, option_value(options, "--corrections") != NULL ? DB_WRITE : DB_READ, show,
+                 problems);
+}
+
+static const struct option_spec hindsight_options[] = {
+    OPTION_DB,
+    OPTION_TODAY,
+    OPTION_UNITS,
+    {"--field", "NAME", "only this field"},
+    {"--days", "N", "calls of so many days back; else 60"},
+    {"--hindcast", NULL,
+     "also run the planting of each field in past years, by both rules, with what could be known"},
+    {"--corrections", "on|off",
+     "whether forecasts are corrected by their errors so far; nothing else is done"},
+    {"--csv", NULL, "for programs: the calls and what came, in millimetres"},
+    {"--json", NULL, "for programs: what the page is made from"},
+    OPTION_END};
+
+const struct command command_hindsight = {
+    "hindsight",
+    "",
+    0,
+    0,
+    "past calls beside what then came, and how far forecasts were off",
+    "What came is reckoned without the turns that were given: from the state of that "
+    "morning, with the weather that fell.",
+    hindsight_options,
+    run_hindsight};
