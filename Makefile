@@ -4,8 +4,11 @@
 BUILD   ?= build
 CC      ?= gcc
 prefix  ?= /usr/local
+sysconfdir ?= $(prefix)/etc
+unitdir ?= $(prefix)/lib/systemd/system
+VERSION := $(shell sed -n 's/^\#define WATERTURN_VERSION "\(.*\)"$$/\1/p' daemon/base/version.h)
 
-PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium zlib
+PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium libqrencode zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
 # No fused multiply-add: the same inputs give the same bits on every machine.
 CFLAGS  ?= -O2 -g
@@ -14,7 +17,7 @@ DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/n
 LDLIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null) -lcsv -lglpk -lpthread -lm
 
 # Layers, top first: each may include only what stands to its right. The order is also the link order.
-LAYERS = daemon/commands daemon/http daemon/view daemon/replay daemon/morning daemon/store daemon/farm daemon/source daemon/base \
+LAYERS = daemon/commands daemon/http daemon/view daemon/replay daemon/morning daemon/store daemon/lifecycle daemon/farm daemon/source daemon/base \
          core/decide core/balance core/weather core/base
 
 objects   = $(patsubst %.c,$(BUILD)/%.o,$(wildcard $(1)/*.c))
@@ -33,7 +36,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
+.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -67,6 +70,28 @@ $(BUILD)/web/embed: web/embed.c
 	@mkdir -p $(@D)
 	$(SAY) LINK $@
 	$(Q)$(CC) $(ALL_CFLAGS) -o $@ $<
+
+# ---- installing ------------------------------------------------------------------------------------------
+INSTALL = install -D -m
+install: all
+	$(Q)$(INSTALL) 755 $(BUILD)/waterturn $(DESTDIR)$(prefix)/bin/waterturn
+	$(Q)for page in config/man/*; do \
+	    $(INSTALL) 644 $$page $(DESTDIR)$(prefix)/share/man/man$${page##*.}/$${page##*/} || exit 1; done
+	$(Q)$(INSTALL) 644 config/completion/waterturn.bash $(DESTDIR)$(prefix)/share/bash-completion/completions/waterturn
+	$(Q)$(INSTALL) 644 config/waterturn.service $(DESTDIR)$(unitdir)/waterturn.service
+	$(Q)sed -i 's,/usr/bin/waterturn,$(prefix)/bin/waterturn,; s,/etc/waterturn,$(sysconfdir)/waterturn,' \
+	    $(DESTDIR)$(unitdir)/waterturn.service
+	$(Q)test -e $(DESTDIR)$(sysconfdir)/waterturn/daemon.json || \
+	    $(INSTALL) 644 config/daemon.json $(DESTDIR)$(sysconfdir)/waterturn/daemon.json
+
+# A Debian package of what git has, made below $(BUILD)/deb.
+deb:
+	@tests/tools/setup.sh deb
+	$(Q)rm -rf $(BUILD)/deb && mkdir -p $(BUILD)/deb/waterturn-$(VERSION)
+	$(Q)git ls-files -z | xargs -0 cp --parents -t $(BUILD)/deb/waterturn-$(VERSION)
+	$(Q)cp -r config/debian $(BUILD)/deb/waterturn-$(VERSION)/debian
+	$(Q)cd $(BUILD)/deb/waterturn-$(VERSION) && dpkg-buildpackage -b -us -uc
+	@ls $(BUILD)/deb/*.deb
 
 # ---- tests -----------------------------------------------------------------------------------------------
 $(BUILD)/tests/%.o: tests/%.c
@@ -109,7 +134,7 @@ fuzz: setup-check
 setup-build:
 	@tests/tools/setup.sh build
 setup-check:
-	@tests/tools/setup.sh check
+	@BUILD=$(BUILD) tests/tools/setup.sh check
 
 # ---- upkeep ----------------------------------------------------------------------------------------------
 SOURCES = $(shell git ls-files '*.c' '*.h')

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/base/version.h"
 #include "daemon/commands/command.h"
 
 #define EXIT_REFUSED 1
@@ -76,6 +77,10 @@ int main(int argc, char **argv) {
     }
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "help") == 0) {
         print_usage(stdout);
+        return EXIT_SUCCESS;
+    }
+    if (strcmp(argv[1], "--version") == 0) {
+        puts("waterturn " WATERTURN_VERSION);
         return EXIT_SUCCESS;
     }
     const struct command *command = command_named(argv[1]);

@@ -50,7 +50,8 @@ async function page(request) {
   try {
     /* A request to navigate cannot be copied with a time limit: it is made anew. */
     const response = await fetch(request.url, { redirect: 'manual', credentials: 'same-origin', signal: AbortSignal.timeout(PATIENCE_MS) });
-    if (isPage(response)) await pages.put(pathname, response.clone());
+    /* Of a page in parts the first is kept. */
+    if (isPage(response) && !new URL(request.url).searchParams.has('from')) await pages.put(pathname, response.clone());
     return response;
   } catch (error) {
     const before = await pages.match(pathname, ANY) ?? await pages.match('/', ANY);

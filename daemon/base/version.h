@@ -2,6 +2,6 @@
 #ifndef WATERTURN_VERSION_H
 #define WATERTURN_VERSION_H
 
-#define WATERTURN_VERSION "1.0"
+#define WATERTURN_VERSION "0.1.0"
 
 #endif

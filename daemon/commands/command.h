@@ -7,6 +7,7 @@
 
 #include "daemon/base/problem.h"
 #include "daemon/base/wall_clock.h"
+#include "daemon/lifecycle/settings.h"
 #include "daemon/morning/ingest.h"
 #include "daemon/store/db.h"
 
@@ -45,6 +46,8 @@ struct command {
 /* All of them, in the order of the usage text; ends with NULL. */
 extern const struct command *const command_table[];
 
+extern const struct command command_pair, command_people, command_backup, command_restore, command_doctor,
+    command_tell;
 extern const struct command command_serve, command_morning, command_call, command_ledger, command_workings,
     command_et0, command_replay, command_hindsight, command_import, command_export, command_check,
     command_sources, command_layout, command_trial, command_fit, command_sweep;
@@ -71,6 +74,14 @@ enum status option_today(const struct options *options, struct morning_time *out
 enum status option_open_db(const struct options *options, enum db_mode mode, struct db **out,
                            struct problems *problems);
 
+/* The path alone; `make`: its directory is made. */
+enum status option_db_path(const struct options *options, bool make, struct text *out,
+                           struct problems *problems);
+
+/* "--config FILE" or $WATERTURN_CONFIG; NULL: neither. And the settings in it, or what holds without one. */
+const char *option_config(const struct options *options);
+enum status option_settings(const struct options *options, struct settings *out, struct problems *problems);
+
 /* "--units us|metric"; `habit` when it is not given. */
 enum status option_units(const struct options *options, bool habit, bool *us_units,
                          struct problems *problems);
@@ -89,6 +100,8 @@ enum status option_ingest(const struct options *options, struct ingest_options *
     { "--tries", "N", "how often a source that does not answer is tried, 1 to 10; else 4" }
 #define OPTION_DB                                                                                            \
     { "--db", "FILE", "the database; else $WATERTURN_DB, else waterturn.db in the user's data directory" }
+#define OPTION_CONFIG                                                                                        \
+    { "--config", "FILE", "the settings of the daemon; else $WATERTURN_CONFIG, else none" }
 #define OPTION_TODAY                                                                                         \
     { "--today", "DATE", "the morning, as 2026-07-14; else today" }
 #define OPTION_UNITS                                                                                         \

@@ -2,8 +2,10 @@
 
 #include "daemon/commands/command.h"
 #include "daemon/http/page_data.h"
+#include "daemon/lifecycle/schedule.h"
 #include "daemon/morning/run.h"
 #include "daemon/source/download.h"
+#include "daemon/store/ledger_store.h"
 
 static void print_result(const struct morning_result *result, int32_t today) {
     char iso[CALENDAR_ISO_SIZE];
@@ -13,6 +15,19 @@ static void print_result(const struct morning_result *result, int32_t today) {
     if (result->refused > 0)
         printf(", %zu that cannot be computed", result->refused);
     putchar('\n');
+}
+
+/* A clock that cannot be right computes nothing; a date that is given is meant. */
+static enum status check_clock(const struct options *options, struct db *db, const struct morning_time *now,
+                               struct problems *problems) {
+    int32_t newest = CALENDAR_NONE;
+    int64_t at;
+    enum status status = ledger_store_newest(db, &newest, &at, problems);
+    const char *advice = schedule_advice(schedule_judge(now, newest));
+    if (status != STATUS_OK || advice == NULL || option_value(options, "--today") != NULL)
+        return status;
+    problem_add(problems, NULL, 0, 0, NULL, "%s", advice);
+    return STATUS_REFUSED;
 }
 
 static enum status run_morning(const struct options *options, struct problems *problems) {
@@ -27,6 +42,8 @@ static enum status run_morning(const struct options *options, struct problems *p
         status = use_farm_zone(db, problems);
     if (status == STATUS_OK)
         status = option_today(options, &morning, problems);
+    if (status == STATUS_OK)
+        status = check_clock(options, db, &morning, problems);
     if (status == STATUS_OK)
         status = option_ingest(options, &ingest, &credentials, problems);
     if (status == STATUS_OK)

@@ -150,21 +150,27 @@ static enum status default_path(bool make, struct text *out) {
     return STATUS_OK;
 }
 
-enum status option_open_db(const struct options *options, enum db_mode mode, struct db **out,
+enum status option_db_path(const struct options *options, bool make, struct text *out,
                            struct problems *problems) {
-    struct text path;
     const char *given = option_value(options, "--db");
     if (given == NULL)
         given = getenv("WATERTURN_DB");
-    text_init(&path, 0);
-    enum status status = STATUS_OK;
-    if (given != NULL && given[0] != '\0')
-        text_puts(&path, given);
-    else
-        status = default_path(mode == DB_CREATE, &path);
+    if (given != NULL && given[0] != '\0') {
+        text_puts(out, given);
+        return text_failed(out) ? STATUS_NO_MEMORY : STATUS_OK;
+    }
+    enum status status = default_path(make, out);
     if (status != STATUS_OK)
         problem_add(problems, NULL, 0, 0, NULL, "no home directory for the database; name it with --db FILE");
-    else
+    return status;
+}
+
+enum status option_open_db(const struct options *options, enum db_mode mode, struct db **out,
+                           struct problems *problems) {
+    struct text path;
+    text_init(&path, 0);
+    enum status status = option_db_path(options, mode == DB_CREATE, &path, problems);
+    if (status == STATUS_OK)
         status = db_open(text_string(&path), mode, out, problems);
     text_free(&path);
     return status;

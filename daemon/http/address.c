@@ -94,7 +94,7 @@ int address_port(int descriptor) {
     return getsockname(descriptor, (struct sockaddr *)&socket, &size) == 0 ? port_of(&socket) : 0;
 }
 
-static bool is_loopback(const struct address *address) {
+bool address_on_loopback(const struct address *address) {
     if (address->socket.ss_family == AF_INET) {
         const struct sockaddr_in *v4 = (const struct sockaddr_in *)&address->socket;
         return ntohl(v4->sin_addr.s_addr) >> 24 == 127;
@@ -125,7 +125,7 @@ bool address_allows_host(const struct address *address, const char *host, const 
         return false;
     struct address literal;
     if (parse_literal(name, 0, &literal))
-        return is_loopback(&literal) || is_wildcard(address) || same_host(&literal, address);
+        return address_on_loopback(&literal) || is_wildcard(address) || same_host(&literal, address);
     for (size_t i = 0; hosts != NULL && hosts[i] != NULL; i++) {
         if (strcasecmp(name, hosts[i]) == 0)
             return true;

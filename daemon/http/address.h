@@ -20,6 +20,9 @@ enum status address_parse(const char *text, struct address *out, struct problems
 enum status address_listen(const struct address *address, const char *text, int *descriptor,
                            struct problems *problems);
 
+/* Whether only this machine can reach it. */
+bool address_on_loopback(const struct address *address);
+
 /* The port of a listening socket; 0 when it cannot be told. */
 int address_port(int descriptor);
 

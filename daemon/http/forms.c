@@ -6,6 +6,8 @@
 
 #include <sodium.h>
 
+#include "daemon/http/access.h"
+
 #define HALF_BYTES ((ENTRY_TOKEN_SIZE - 1) / 2)
 
 /* ---- tokens ---- */
@@ -79,7 +81,9 @@ enum status form_open(const struct request *request, const char *action, struct 
     const struct page_data *data = request->data->book;
     if (!form_token_good(data, action, fill_value(request->form, "token"), sent->id))
         return STATUS_REFUSED;
-    sent->book = (struct book_form){.token = sent->id, .at = page_data_now(data).at, .who = ""};
+    sent->book = (struct book_form){.token = sent->id,
+                                    .at = page_data_now(data).at,
+                                    .who = request->visitor != NULL ? request->visitor->name : ""};
     return STATUS_OK;
 }
 

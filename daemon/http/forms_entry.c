@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/http/access.h"
 #include "daemon/http/forms.h"
 #include "daemon/view/book_say.h"
 #include "daemon/view/frame.h"
@@ -129,10 +130,20 @@ static void add_done_of(const struct request *request, const struct farm_view *f
         add_done(request, morning, page_data_now(request->data->book).today, field);
 }
 
+static bool has_role(const struct request *request, enum access_role role) {
+    return request->visitor == NULL || request->visitor->role >= role;
+}
+
+/* Whether the page of a request shows what records: a token is not for programs, nor a button for readers. */
+static bool may_record(const struct request *request) {
+    const struct page_data *data = request->data->book;
+    return data != NULL && data->writer != NULL && strncmp(request->path, "/api/", 5) != 0 &&
+           has_role(request, ACCESS_OPERATOR);
+}
+
 void forms_add_done(const struct request *request, const struct farm_view *farm, cJSON *view) {
     cJSON *field;
-    bool page = strncmp(request->path, "/api/", 5) != 0; /* a token is not for programs */
-    if (request->data->book == NULL || request->data->book->writer == NULL || !page)
+    if (!may_record(request))
         return;
     cJSON_AddBoolToObject(view, "has_book", true);
     cJSON_ArrayForEach(field, cJSON_GetObjectItemCaseSensitive(view, "fields")) {
@@ -195,7 +206,7 @@ void forms_add_sources(const struct request *request, cJSON *view) {
     char link[FRAME_PATH_SIZE];
     cJSON *source;
     if (request->data->book == NULL || request->data->book->writer == NULL ||
-        strncmp(request->path, "/api/", 5) == 0)
+        strncmp(request->path, "/api/", 5) == 0 || !has_role(request, ACCESS_MANAGER))
         return;
     cJSON_ArrayForEach(source, cJSON_GetObjectItemCaseSensitive(view, "sources")) {
         const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(source, "name"));
@@ -215,10 +226,11 @@ enum status forms_add_records(const struct request *request, const struct farm_v
         record_store_recent(data->db, request->name, RECORDS_SHOWN, &records, &count, fresh_problems());
     if (status != STATUS_OK)
         return status;
-    if (strncmp(request->path, "/api/", 5) != 0)
+    if (may_record(request))
         add_links(request, farm, request->name, view);
     view_add_records(&farm->context, records, count, view);
-    add_undo(request, farm, view);
+    if (has_role(request, ACCESS_OPERATOR))
+        add_undo(request, farm, view);
     free(records);
     return STATUS_OK;
 }

@@ -89,7 +89,17 @@ static enum status serve_mornings(void *context, struct field_morning **mornings
         return STATUS_NO_MEMORY;
     enum status status = farm_facts_load(data->db, page_data_now(data).today, facts, problems);
     if (status == STATUS_OK)
-        status = ledger_store_mornings(data->db, mornings, count, problems);
+        status = ledger_store_calls(data->db, mornings, count, problems);
+    quiet_free(problems);
+    return status;
+}
+
+static enum status serve_fill(void *context, struct field_morning *morning) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = ledger_store_fill(data->db, morning, problems);
     quiet_free(problems);
     return status;
 }
@@ -185,6 +195,7 @@ static void serve_release(void *context, struct field_morning *mornings, struct 
 struct server_data page_data_functions(struct page_data *data) {
     struct server_data functions = {.context = data,
                                     .mornings = serve_mornings,
+                                    .fill = serve_fill,
                                     .ledger = serve_ledger,
                                     .release = serve_release,
                                     .field = serve_field,

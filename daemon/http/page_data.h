@@ -26,6 +26,8 @@ struct page_data {
     /* Asks for a morning's run at once, since a source or a planting is new; any thread may call it. May be
      * NULL. */
     void (*wake)(void);
+    struct metrics *metrics; /* NULL: there is no /metrics */
+    const char *address; /* what links begin with, "https://farm.example"; NULL: as the page was asked for */
 };
 
 /* Reads the database's own key, or makes it. */

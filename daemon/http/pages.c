@@ -1,7 +1,9 @@
 #include "daemon/http/pages.h"
 
+#include <stdlib.h>
 #include <string.h>
 
+#include "daemon/http/access.h"
 #include "daemon/http/page_data.h"
 #include "daemon/http/template.h"
 #include "daemon/view/print_json.h"
@@ -25,6 +27,8 @@ enum status pages_show(const struct request *request, cJSON *view, const char *p
         return STATUS_NO_MEMORY;
     enum status status = STATUS_OK;
     add_version(request, view);
+    if (!is_api(request) && request->visitor != NULL && request->visitor->role == ACCESS_MANAGER)
+        cJSON_AddTrueToObject(view, "manager");
     if (is_api(request)) {
         status = print_json(view, false, &reply->body) ? STATUS_OK : STATUS_NO_MEMORY;
         reply->type = type_json;
@@ -57,6 +61,12 @@ enum status farm_view_open(const struct request *request, struct farm_view *view
     *view = (struct farm_view){.count = 0};
     enum status status =
         request->data->mornings(request->data->context, &view->mornings, &view->count, &view->facts);
+    view->data = request->data;
+    if (status == STATUS_OK && request->data->fill != NULL &&
+        (view->whole = calloc(view->count + 1, sizeof *view->whole)) == NULL) {
+        farm_view_close(request, view);
+        return STATUS_NO_MEMORY;
+    }
     bool us_units = request->units == UNITS_OF_FARM ? view->facts.us_units : request->units == UNITS_US;
     view->context =
         (struct view_context){.facts = &view->facts, .us_units = us_units, .words = request->words};
@@ -74,13 +84,24 @@ enum status farm_view_begin(const struct request *request, struct farm_view *vie
 }
 
 void farm_view_close(const struct request *request, struct farm_view *view) {
+    free(view->whole);
+    view->whole = NULL;
     request->data->release(request->data->context, view->mornings, NULL);
+}
+
+void farm_view_fill(const struct farm_view *view, size_t index) {
+    if (view->whole == NULL || view->whole[index])
+        return;
+    (void)view->data->fill(view->data->context, &view->mornings[index]);
+    view->whole[index] = true;
 }
 
 const struct field_morning *farm_view_morning(const struct farm_view *view, const char *field) {
     for (size_t i = 0; i < view->count; i++) {
-        if (strcmp(view->mornings[i].field, field) == 0)
+        if (strcmp(view->mornings[i].field, field) == 0) {
+            farm_view_fill(view, i);
             return &view->mornings[i];
+        }
     }
     return NULL;
 }

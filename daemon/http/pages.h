@@ -10,7 +10,10 @@
 enum status pages_show(const struct request *request, cJSON *view, const char *page, struct reply *reply);
 
 struct farm_view {
-    struct field_morning *mornings;
+    const struct server_data *data;
+    struct field_morning
+        *mornings; /* of all fields, some without their days past and ahead: farm_view_morning() */
+    bool *whole;   /* which of them are whole; NULL: all */
     size_t count;
     struct farm_facts facts;
     struct view_context context;
@@ -20,7 +23,9 @@ enum status farm_view_open(const struct request *request, struct farm_view *view
 /* The same, also of an empty book, which has no name and no mornings. */
 enum status farm_view_begin(const struct request *request, struct farm_view *view);
 void farm_view_close(const struct request *request, struct farm_view *view);
-/* NULL: there is none. */
+/* Makes one of them whole. What cannot be read is left out, as of a field of which nothing is known. */
+void farm_view_fill(const struct farm_view *view, size_t index);
+/* NULL: there is none. Whole. */
 const struct field_morning *farm_view_morning(const struct farm_view *view, const char *field);
 
 #endif

@@ -13,17 +13,22 @@
 
 enum units_wish { UNITS_OF_FARM, UNITS_METRIC, UNITS_US };
 
+struct visitor;
+
 struct request {
     const struct server_data *data;
     const char *path;          /* still percent-encoded */
     const struct words *words; /* of the visitor's language */
     enum units_wish units;
-    const char *version;       /* of the assets: stands in their links */
-    bool versioned;            /* the link had one */
-    char name[FARM_NAME_SIZE]; /* what stood where the route has its first '*' */
-    char part[FARM_NAME_SIZE]; /* and its second */
-    const struct fill *query;  /* what stood behind the '?'; NULL: not kept */
-    struct fill *form;         /* what was posted; NULL: nothing was */
+    const char *version;           /* of the assets: stands in their links */
+    bool versioned;                /* the link had one */
+    char name[FARM_NAME_SIZE];     /* what stood where the route has its first '*' */
+    char part[FARM_NAME_SIZE];     /* and its second */
+    const struct fill *query;      /* what stood behind the '?'; NULL: not kept */
+    struct fill *form;             /* what was posted; NULL: nothing was */
+    const struct visitor *visitor; /* who asks (access.h); NULL: nobody was asked who they are */
+    bool tls;                      /* over https */
+    const char *host, *accept;     /* those headers; NULL: none */
 };
 
 struct reply {
@@ -33,6 +38,8 @@ struct reply {
     bool lasting;                            /* never changes under its link */
     const struct asset *asset;               /* what the body is, when it is one; the body then stays empty */
     char location[3 * FARM_NAME_SIZE + 128]; /* of a status 303; "": none */
+    char cookie[192];                        /* to be set; "": none */
+    bool missed;                             /* a code was guessed, and is none */
     struct text body;
     struct problems problems; /* what to report when status is 500 */
 };

@@ -5,8 +5,18 @@
 #include "daemon/http/field_pages.h"
 #include "daemon/http/forms.h"
 #include "daemon/http/pages.h"
+#include "daemon/http/people.h"
 #include "daemon/http/replay_pages.h"
+#include "daemon/http/watch.h"
 #include "daemon/view/view.h"
+
+/* So many fields are on one page of Today: of hundreds, a phone with one bar of signal gets the most
+ * pressing. */
+#define TODAY_FIELDS 50
+
+static void want_field(void *context, size_t index) {
+    farm_view_fill(context, index);
+}
 
 static enum status today(const struct request *request, struct reply *reply) {
     struct farm_view farm;
@@ -20,7 +30,10 @@ static enum status today(const struct request *request, struct reply *reply) {
         farm_view_close(request, &farm);
         return status;
     }
-    cJSON *view = view_today(&farm.context, farm.mornings, farm.count);
+    const char *from = request->query != NULL ? fill_value(request->query, "from") : "";
+    const struct today_part part = {
+        .from = strtoul(from, NULL, 10), .most = TODAY_FIELDS, .want = want_field, .want_context = &farm};
+    cJSON *view = view_today_part(&farm.context, farm.mornings, farm.count, &part);
     forms_add_done(request, &farm, view);
     status = pages_show(request, view, "today", reply);
     farm_view_close(request, &farm);
@@ -124,6 +137,10 @@ static const struct route {
     {"/field/*/workings/*", field_workings, NULL},
     {"/api/field/*/workings/*", field_workings, NULL},
     {"/field/*/ledger.csv", field_ledger_csv, NULL},
+    {"/people", people_page, people_page},
+    {"/pair/*", pair_page, pair_page},
+    {"/healthz", watch_health, NULL},
+    {"/metrics", watch_metrics, NULL},
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
     {"/app.js", script, NULL},

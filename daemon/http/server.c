@@ -11,18 +11,19 @@
 #include "daemon/base/asset.h"
 #include "daemon/http/address.h"
 #include "daemon/http/compress.h"
+#include "daemon/http/connections.h"
 #include "daemon/http/exchange.h"
+#include "daemon/http/gate.h"
+#include "daemon/http/metrics.h"
 #include "daemon/http/request.h"
 
-#define CONNECTIONS_MAX        64
-#define CONNECTIONS_OF_ONE_MAX 16
-#define REQUEST_BYTES_MAX      (16 * 1024) /* request line and headers */
-#define IDLE_SECONDS_MAX       20
-#define LANGUAGES_MAX          8
-#define PAGE_LEVEL             6  /* of gzip, for what is packed anew each time */
-#define HASH_BYTES             16 /* crypto_generichash_BYTES_MIN */
-#define HASH_TEXT_SIZE         (2 * HASH_BYTES + 1)
-#define COOKIE_YEAR            "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
+#define REQUEST_BYTES_MAX (16 * 1024) /* request line and headers */
+#define IDLE_SECONDS_MAX  20
+#define LANGUAGES_MAX     8
+#define PAGE_LEVEL        6  /* of gzip, for what is packed anew each time */
+#define HASH_BYTES        16 /* crypto_generichash_BYTES_MIN */
+#define HASH_TEXT_SIZE    (2 * HASH_BYTES + 1)
+#define COOKIE_YEAR       "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
 
 struct server {
     struct MHD_Daemon *daemon;
@@ -31,6 +32,7 @@ struct server {
     int port;
     struct words *words[LANGUAGES_MAX];
     struct compress_store *packed;
+    struct connections *connections;
     char version[HASH_TEXT_SIZE];
 };
 
@@ -151,10 +153,31 @@ static void add_headers(struct MHD_Response *response, const struct reply *reply
         MHD_add_response_header(response, MHD_HTTP_HEADER_ALLOW, "GET, HEAD");
     if (reply->status == MHD_HTTP_SERVICE_UNAVAILABLE)
         MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "10");
+    if (reply->status == MHD_HTTP_UNAUTHORIZED)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_WWW_AUTHENTICATE, "Bearer");
+    if (reply->status == MHD_HTTP_TOO_MANY_REQUESTS)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "60");
+    if (reply->cookie[0] != '\0')
+        MHD_add_response_header(response, MHD_HTTP_HEADER_SET_COOKIE, reply->cookie);
     if (reply->location[0] != '\0')
         MHD_add_response_header(response, MHD_HTTP_HEADER_LOCATION, reply->location);
     if (tag != NULL)
         MHD_add_response_header(response, MHD_HTTP_HEADER_ETAG, tag);
+}
+
+/* The bytes go along instead of being copied. */
+static struct MHD_Response *make_response(struct reply *reply, struct wire *wire, bool unchanged) {
+    if (unchanged)
+        return MHD_create_response_from_buffer(0, (void *)(uintptr_t) "", MHD_RESPMEM_PERSISTENT);
+    if (reply->asset != NULL)
+        return MHD_create_response_from_buffer(wire->size, (void *)(uintptr_t)wire->bytes,
+                                               MHD_RESPMEM_PERSISTENT);
+    char *bytes = text_take(wire->packed ? &wire->own : &reply->body);
+    struct MHD_Response *response =
+        bytes != NULL ? MHD_create_response_from_buffer(wire->size, bytes, MHD_RESPMEM_MUST_FREE) : NULL;
+    if (response == NULL)
+        free(bytes);
+    return response;
 }
 
 static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
@@ -165,8 +188,7 @@ static enum MHD_Result send_reply(const struct server *server, struct MHD_Connec
     const char *known =
         MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
     bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, wire.tag) != NULL);
-    struct MHD_Response *response = MHD_create_response_from_buffer(
-        unchanged ? 0 : wire.size, (void *)(uintptr_t)wire.bytes, MHD_RESPMEM_MUST_COPY);
+    struct MHD_Response *response = make_response(reply, &wire, unchanged);
     text_free(&wire.own);
     if (response == NULL)
         return MHD_NO;
@@ -194,10 +216,12 @@ static void report(const struct server *server, struct reply *reply) {
 
 static void answer_request(const struct server *server, struct MHD_Connection *connection,
                            struct request *request, struct exchange *exchange, bool reads,
-                           struct reply *reply) {
+                           struct visitor *visitor, struct reply *reply) {
     const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
     if (!address_allows_host(&server->address, host, server->options.hosts))
         routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
+    else if (!gate_open(server->options.access, connection, request, reads, visitor, reply))
+        return;
     else if (!reads && (!exchange->posted || request->data->book == NULL))
         routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
     else if (!reads && !exchange_own_origin(connection, host))
@@ -206,6 +230,8 @@ static void answer_request(const struct server *server, struct MHD_Connection *c
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
     else
         routes_answer(request, reply);
+    if (reply->missed)
+        gate_missed(server->options.access, connection);
 }
 
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
@@ -231,14 +257,29 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     struct request request = request_of(server, connection, url);
     request.query = &query;
     request.form = exchange->posted ? &exchange->form : NULL;
+    request.host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
+    request.accept = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
+    request.tls = server->options.secure || server->options.certificate != NULL;
     struct reply reply;
+    struct visitor visitor = {.role = ACCESS_NOBODY};
+    int64_t began = connections_now_ms();
     reply_init(&reply);
-    answer_request(server, connection, &request, exchange, reads, &reply);
+    answer_request(server, connection, &request, exchange, reads, &visitor, &reply);
     report(server, &reply);
+    connections_answering(server->connections, connection, visitor.role != ACCESS_NOBODY);
     enum MHD_Result result = send_reply(server, connection, &reply);
+    metrics_connections(server->options.metrics, connections_count(server->connections));
+    metrics_request(server->options.metrics, reply.status, (double)(connections_now_ms() - began) / 1000.0);
     reply_free(&reply);
     fill_free(&query);
     return result;
+}
+
+static void completed(void *context, struct MHD_Connection *connection, void **state,
+                      enum MHD_RequestTerminationCode code) {
+    const struct server *server = context;
+    connections_answered(server->connections, connection);
+    exchange_completed(NULL, connection, state, code);
 }
 
 /* Paths stay percent-encoded until they are split, so that a name may have a slash in it. */
@@ -278,18 +319,30 @@ static enum status set_version(struct server *server) {
     return failed ? STATUS_NO_MEMORY : STATUS_OK;
 }
 
+/* The newest protocols only. */
+static const char tls_priorities[] = "SECURE128:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2:%SERVER_PRECEDENCE";
+
 static enum status start_daemon(struct server *server, int descriptor, struct problems *problems) {
+    bool tls = server->options.certificate != NULL;
+    const struct MHD_OptionItem tls_options[] = {
+        {MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(uintptr_t)server->options.certificate},
+        {MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(uintptr_t)server->options.key},
+        {MHD_OPTION_HTTPS_PRIORITIES, 0, (void *)(uintptr_t)tls_priorities},
+        {MHD_OPTION_END, 0, NULL}};
+    const struct MHD_OptionItem none[] = {{MHD_OPTION_END, 0, NULL}};
     server->port = address_port(descriptor);
     server->daemon = MHD_start_daemon(
-        MHD_USE_AUTO_INTERNAL_THREAD, 0, NULL, NULL, answer, server, MHD_OPTION_LISTEN_SOCKET, descriptor,
-        MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX, MHD_OPTION_PER_IP_CONNECTION_LIMIT,
-        (unsigned)CONNECTIONS_OF_ONE_MAX, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX,
-        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_UNESCAPE_CALLBACK, keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, exchange_completed,
-        NULL, MHD_OPTION_END);
+        MHD_USE_AUTO_INTERNAL_THREAD | (tls ? MHD_USE_TLS : 0), 0, NULL, NULL, answer, server,
+        MHD_OPTION_LISTEN_SOCKET, descriptor, MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX,
+        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+        (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_UNESCAPE_CALLBACK,
+        keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, completed, server, MHD_OPTION_NOTIFY_CONNECTION,
+        connections_notify, server->connections, MHD_OPTION_ARRAY, tls ? tls_options : none, MHD_OPTION_END);
     if (server->daemon != NULL)
         return STATUS_OK;
-    problem_add(problems, NULL, 0, 0, "listen", "the web server cannot start");
+    problem_add(problems, NULL, 0, 0, "listen", "%s",
+                tls ? "the web server cannot start: do the certificate and its key belong together?"
+                    : "the web server cannot start");
     close(descriptor);
     return STATUS_IO;
 }
@@ -307,7 +360,9 @@ enum status server_start(const struct server_options *options, struct server **o
         status = open_words(server, problems);
     if (status == STATUS_OK)
         status = set_version(server);
-    if (status == STATUS_OK && (server->packed = compress_store_new()) == NULL)
+    server->packed = compress_store_new();
+    server->connections = connections_new();
+    if (status == STATUS_OK && (server->packed == NULL || server->connections == NULL))
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = address_parse(listen, &server->address, problems);
@@ -326,6 +381,21 @@ int server_port(const struct server *server) {
     return server->port;
 }
 
+void server_sweep(struct server *server) {
+    connections_sweep(server->connections);
+}
+
+size_t server_connections(const struct server *server) {
+    return connections_count(server->connections);
+}
+
+enum status server_on_loopback(const char *listen, bool *on_loopback, struct problems *problems) {
+    struct address address;
+    enum status status = address_parse(listen != NULL ? listen : SERVER_LISTEN_DEFAULT, &address, problems);
+    *on_loopback = status == STATUS_OK && address_on_loopback(&address);
+    return status;
+}
+
 void server_stop(struct server *server) {
     if (server == NULL)
         return;
@@ -334,5 +404,6 @@ void server_stop(struct server *server) {
     for (size_t i = 0; i < LANGUAGES_MAX; i++)
         words_close(server->words[i]);
     compress_store_free(server->packed);
+    connections_free(server->connections);
     free(server);
 }

@@ -13,6 +13,7 @@
 #ifndef WATERTURN_SERVER_H
 #define WATERTURN_SERVER_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "core/base/status.h"
@@ -31,6 +32,8 @@ struct server_data {
     /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
     enum status (*mornings)(void *context, struct field_morning **mornings, size_t *count,
                             struct farm_facts *facts);
+    /* What is left to know of one of them: its days past and ahead. NULL: mornings() tells all. */
+    enum status (*fill)(void *context, struct field_morning *morning);
     /* The ledger of the planting that stands on a field, oldest row first; none when no day was reckoned yet.
      * STATUS_NOT_FOUND: no such field. */
     enum status (*ledger)(void *context, const char *field, struct ledger_row **rows, size_t *count);
@@ -55,11 +58,18 @@ struct server_data {
     struct page_data *book;
 };
 
+struct access;
+struct metrics;
+
 struct server_options {
     const char *listen; /* "127.0.0.1:8080", "[::1]:0"; port 0: any free one. NULL: SERVER_LISTEN_DEFAULT */
     const char *const *hosts; /* more names that the Host header may have, NULL after the last; may be NULL.
                                 Must last as long as the server. */
     struct server_data data;
+    struct access *access;         /* who may (access.h); NULL: everybody. Must last as long as the server. */
+    struct metrics *metrics;       /* NULL: nothing is counted. As above. */
+    const char *certificate, *key; /* of TLS, in PEM; NULL: plain HTTP. As above. */
+    bool secure;                   /* people reach it by https: by that certificate, or through a proxy's */
     /* Told, with data.context, why a page could not be made; from the server's thread. May be NULL. */
     void (*report)(void *context, const char *message);
 };
@@ -74,6 +84,15 @@ enum status server_start(const struct server_options *options, struct server **o
 
 /* The port that was taken. */
 int server_port(const struct server *server);
+
+/* Ends connections that take too long; every few seconds. */
+void server_sweep(struct server *server);
+
+/* How many connections are open. */
+size_t server_connections(const struct server *server);
+
+/* Whether an address (as in server_options) is of this machine only. STATUS_REFUSED: it is none. */
+enum status server_on_loopback(const char *listen, bool *on_loopback, struct problems *problems);
 
 /* Waits for requests that are being answered. NULL is allowed. */
 void server_stop(struct server *server);

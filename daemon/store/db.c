@@ -1,6 +1,7 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "daemon/base/asset.h"
@@ -109,34 +110,69 @@ static int pragma_int(struct db *db, const char *sql) {
     return value;
 }
 
-static enum status db_make(struct db *db, struct problems *problems) {
-    const struct asset *schema = asset_find("daemon/store/schema.sql");
-    enum status status = db_begin(db, problems);
-    if (status != STATUS_OK)
-        return status;
-    /* Another process may have made it while this one waited for the lock. */
-    if (pragma_int(db, "PRAGMA user_version") == 0) {
-        struct text sql;
-        text_init(&sql, 0);
-        text_printf(&sql, "PRAGMA application_id = %d; PRAGMA user_version = %d;", APPLICATION_ID,
-                    DB_VERSION);
-        status = db_exec(db, (const char *)schema->bytes, problems);
-        if (status == STATUS_OK)
-            status = db_exec(db, text_string(&sql), problems);
-        text_free(&sql);
+/* The scripts that lead from an empty file to this version, one for each version. Once released, none is
+ * changed.
+ */
+static const char *const steps[DB_VERSION] = {"daemon/store/schema.sql", "daemon/store/migration_2.sql"};
+
+static enum status db_step(struct db *db, int version, struct problems *problems) {
+    struct text sql;
+    text_init(&sql, 0);
+    if (version == 0)
+        text_printf(&sql, "PRAGMA application_id = %d;", APPLICATION_ID);
+    text_printf(&sql, "PRAGMA user_version = %d;", version + 1);
+    enum status status = db_exec(db, (const char *)asset_find(steps[version])->bytes, problems);
+    if (status == STATUS_OK)
+        status = db_exec(db, text_string(&sql), problems);
+    text_free(&sql);
+    return status;
+}
+
+/* Makes a new file, or brings an older one up to this version; each step is one transaction. */
+static enum status db_raise(struct db *db, struct problems *problems) {
+    enum status status = STATUS_OK;
+    for (int version = 0; status == STATUS_OK && version < DB_VERSION;) {
+        status = db_begin(db, problems);
+        if (status != STATUS_OK)
+            return status;
+        /* Another process may have taken this step while this one waited for the lock. */
+        version = pragma_int(db, "PRAGMA user_version");
+        if (version < 0)
+            status = db_trouble(db, "reading its version", problems);
+        else if (version < DB_VERSION)
+            status = db_step(db, version++, problems);
+        status = db_end(db, status, problems);
     }
-    return db_end(db, status, problems);
+    return status;
+}
+
+/* A copy of the file as the older version left it, beside it: what a step did can be undone by hand. */
+static enum status db_keep_old(struct db *db, int version, struct problems *problems) {
+    struct text path;
+    text_init(&path, 0);
+    text_printf(&path, "%s.version-%d", db->path, version);
+    (void)unlink(text_string(&path)); /* of an earlier try, of the same data or less */
+    sqlite3_stmt *statement = db_prepare(db, "VACUUM INTO ?", problems);
+    enum status status = statement != NULL && !text_failed(&path) ? STATUS_OK : STATUS_STORE;
+    if (status == STATUS_OK &&
+        sqlite3_bind_text(statement, 1, text_string(&path), -1, SQLITE_TRANSIENT) != SQLITE_OK)
+        status = db_trouble(db, "keeping a copy of it", problems);
+    if (status == STATUS_OK)
+        status = db_run(db, statement, "keeping a copy of it", problems);
+    sqlite3_finalize(statement);
+    (void)chmod(text_string(&path), S_IRUSR | S_IWUSR);
+    text_free(&path);
+    return status;
 }
 
 /* Whether the file is ours; nothing is written before that is known. */
-static enum status db_judge(struct db *db, enum db_mode mode, bool *empty, struct problems *problems) {
+static enum status db_judge(struct db *db, enum db_mode mode, int *version, struct problems *problems) {
     int application = pragma_int(db, "PRAGMA application_id");
-    int version = pragma_int(db, "PRAGMA user_version");
     int objects = pragma_int(db, "SELECT count(*) FROM sqlite_schema");
     if (objects < 0)
         return db_trouble(db, "reading its first page", problems);
-    *empty = objects == 0 && mode != DB_READ;
-    if (*empty)
+    *version = pragma_int(db, "PRAGMA user_version");
+    if (objects == 0 && (mode == DB_WRITE || mode == DB_CREATE))
         return STATUS_OK;
     if (application != APPLICATION_ID) {
         problem_add(
@@ -144,35 +180,44 @@ static enum status db_judge(struct db *db, enum db_mode mode, bool *empty, struc
             "found an SQLite file of another program, expected a waterturn database; it was not changed");
         return STATUS_REFUSED;
     }
-    if (version != DB_VERSION) {
+    if (*version > DB_VERSION) {
         problem_add(
             problems, db->path, 0, 0, NULL,
             "found database version %d, expected %d; a newer waterturn made it, and it was not changed",
-            version, DB_VERSION);
+            *version, DB_VERSION);
+        return STATUS_REFUSED;
+    }
+    if (*version < DB_VERSION && mode == DB_READ) {
+        problem_add(problems, db->path, 0, 0, NULL,
+                    "found database version %d, expected %d; `waterturn serve` or `waterturn morning` brings "
+                    "it up, and keeps a copy",
+                    *version, DB_VERSION);
         return STATUS_REFUSED;
     }
     return STATUS_OK;
 }
 
 static enum status db_prepare_file(struct db *db, enum db_mode mode, struct problems *problems) {
-    bool empty = false;
+    int version = DB_VERSION;
     sqlite3_busy_timeout(db->handle, BUSY_TIMEOUT_MS);
     sqlite3_extended_result_codes(db->handle, 1);
-    if (mode != DB_READ && sqlite3_db_readonly(db->handle, "main") == 1) {
+    if ((mode == DB_WRITE || mode == DB_CREATE) && sqlite3_db_readonly(db->handle, "main") == 1) {
         problem_add(problems, db->path, 0, 0, NULL,
                     "found a database that may only be read, expected one that may be written");
         return STATUS_IO;
     }
-    enum status status = db_judge(db, mode, &empty, problems);
+    enum status status = db_judge(db, mode, &version, problems);
     if (status == STATUS_OK)
         status = db_exec(db, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;", problems);
-    if (status == STATUS_OK && mode == DB_READ)
-        return db_exec(db, "PRAGMA query_only = ON", problems);
+    if (status == STATUS_OK && (mode == DB_READ || mode == DB_CHECK))
+        return db_exec(db, "PRAGMA query_only = ON; PRAGMA cache_size = -512;", problems);
     /* FULL: what was acknowledged survives a power cut. */
     if (status == STATUS_OK)
         status = db_exec(db, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;", problems);
-    if (status == STATUS_OK && empty)
-        status = db_make(db, problems);
+    if (status == STATUS_OK && version > 0 && version < DB_VERSION)
+        status = db_keep_old(db, version, problems);
+    if (status == STATUS_OK && version < DB_VERSION)
+        status = db_raise(db, problems);
     return status;
 }
 
@@ -221,6 +266,8 @@ enum status db_open(const char *path, enum db_mode mode, struct db **out, struct
     int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (mode == DB_CREATE ? SQLITE_OPEN_CREATE : 0);
     /* A reader opens read-write too, so that WAL's shared memory can be made; it is held to reading below. */
     if (mode == DB_READ && access(path, W_OK) != 0)
+        flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
+    if (mode == DB_CHECK)
         flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
     bool still = (flags & SQLITE_OPEN_READONLY) != 0 && is_still(path);
     if ((still ? open_still(path, &db->handle) : sqlite3_open_v2(path, &db->handle, flags, NULL)) !=

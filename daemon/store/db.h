@@ -9,12 +9,13 @@
 struct db;
 
 enum db_mode {
-    DB_READ,  /* the file must exist */
+    DB_READ,  /* the file must exist, and be of this version */
+    DB_CHECK, /* the same, but older versions too, and nothing is written, not even beside it */
     DB_WRITE, /* the file must exist; it is brought up to this version */
     DB_CREATE /* made when it is not there */
 };
 
-#define DB_VERSION 1
+#define DB_VERSION 2
 
 /* STATUS_NOT_FOUND, STATUS_REFUSED (not our file, or a newer version), STATUS_BUSY, STATUS_IO, STATUS_STORE;
  * what is wrong is added to `problems`. */

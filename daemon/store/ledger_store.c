@@ -47,11 +47,13 @@ static const struct column morning_names[] = {
 };
 #define MORNING_NAMES ((int)(sizeof morning_names / sizeof morning_names[0]))
 
+/* ?1: the morning; ?2: the field, or NULL for all of them. */
 #define MORNING_FROM                                                                                         \
     " FROM call JOIN field USING (field_id) LEFT JOIN supply USING (supply_id) "                             \
     "LEFT JOIN planting ON planting.planting_id = call.planting_id "                                         \
     "LEFT JOIN treatment ON treatment.field_id = field.field_id LEFT JOIN trial USING (trial_id) "           \
-    "WHERE call.day = ? GROUP BY field.field_id ORDER BY field.position"
+    "WHERE call.day = ?1 AND (?2 IS NULL OR field.name = ?2) GROUP BY field.field_id ORDER BY "              \
+    "field.position"
 
 /* The columns of struct farm_field that are struct system, moved to where field_morning has them. */
 static int system_columns(struct column *out) {
@@ -143,13 +145,15 @@ static void read_ahead(struct reader *reader, long long planting_id, struct fiel
     sqlite3_reset(reader->ahead);
 }
 
-static void read_morning(struct reader *reader, int32_t today, struct field_morning *out) {
-    memset(out, 0, sizeof *out);
+/* `out` starts zeroed; `whole`: with the days past and ahead. */
+static void read_morning(struct reader *reader, int32_t today, bool whole, struct field_morning *out) {
     columns_read(reader->morning, 1, morning_names, MORNING_NAMES, out);
     columns_read(reader->morning, 1 + MORNING_NAMES, reader->call_column_list, reader->call_count,
                  &out->call);
     columns_read(reader->morning, 1 + MORNING_NAMES + reader->call_count, reader->system,
                  reader->system_count, out);
+    if (!whole)
+        return;
     call_outlook_read(
         reader->outlook,
         sqlite3_column_int64(reader->morning, 1 + MORNING_NAMES + reader->call_count + reader->system_count),
@@ -161,30 +165,50 @@ static void read_morning(struct reader *reader, int32_t today, struct field_morn
     read_ahead(reader, planting_id, out);
 }
 
-static enum status read_mornings(struct reader *reader, int32_t today, struct field_morning **out,
+static size_t count_calls(struct db *db, int32_t today) {
+    size_t count = 0;
+    sqlite3_stmt *statement = NULL;
+    if (sqlite3_prepare_v2(db->handle, "SELECT count(*) FROM call WHERE day = ?", -1, &statement, NULL) ==
+            SQLITE_OK &&
+        sqlite3_bind_int(statement, 1, today) == SQLITE_OK && sqlite3_step(statement) == SQLITE_ROW)
+        count = (size_t)sqlite3_column_int64(statement, 0);
+    sqlite3_finalize(statement);
+    return count;
+}
+
+/* Zeroed memory of the right size at once: what is not filled is never touched. */
+static enum status read_mornings(struct reader *reader, int32_t today, bool whole, struct field_morning **out,
                                  size_t *count) {
-    size_t room = 0;
+    size_t room = count_calls(reader->db, today);
     int code;
+    *out = calloc(room + 1, sizeof **out);
+    if (*out == NULL)
+        return STATUS_NO_MEMORY;
     sqlite3_bind_int(reader->morning, 1, today);
-    while ((code = sqlite3_step(reader->morning)) == SQLITE_ROW) {
-        if (*count == room) {
-            room = room == 0 ? 32 : room * 2;
-            struct field_morning *grown = realloc(*out, room * sizeof *grown);
-            if (grown == NULL)
-                return STATUS_NO_MEMORY;
-            *out = grown;
-        }
-        read_morning(reader, today, &(*out)[(*count)++]);
-    }
+    while ((code = sqlite3_step(reader->morning)) == SQLITE_ROW && *count < room)
+        read_morning(reader, today, whole, &(*out)[(*count)++]);
     return code == SQLITE_DONE ? STATUS_OK : db_trouble(reader->db, "reading the morning", reader->problems);
 }
 
-/* One read transaction, so that a run that ends meanwhile cannot mix two mornings. */
-enum status ledger_store_mornings(struct db *db, struct field_morning **out, size_t *count,
-                                  struct problems *problems) {
+static enum status read_one(struct reader *reader, int32_t today, struct field_morning *morning) {
+    char field[FARM_NAME_SIZE];
+    memcpy(field, morning->field, sizeof field);
+    sqlite3_bind_int(reader->morning, 1, today);
+    sqlite3_bind_text(reader->morning, 2, field, -1, SQLITE_TRANSIENT);
+    int code = sqlite3_step(reader->morning);
+    if (code != SQLITE_ROW)
+        return code == SQLITE_DONE ? STATUS_NOT_FOUND
+                                   : db_trouble(reader->db, "reading the morning", reader->problems);
+    memset(morning, 0, sizeof *morning);
+    read_morning(reader, today, true, morning);
+    return STATUS_OK;
+}
+
+/* All of a morning into a list, or what is left of one. One read transaction, so that a run that ends
+ * meanwhile cannot mix two mornings. */
+static enum status read_newest(struct db *db, bool whole, struct field_morning *one,
+                               struct field_morning **list, size_t *count, struct problems *problems) {
     struct reader reader = {.db = db, .problems = problems};
-    struct field_morning *list = NULL;
-    size_t found = 0;
     int32_t today;
     int64_t at;
     enum status status = db_exec(db, "BEGIN", problems);
@@ -194,13 +218,22 @@ enum status ledger_store_mornings(struct db *db, struct field_morning **out, siz
     if (status == STATUS_OK && today != CALENDAR_NONE) {
         status = reader_open(&reader);
         if (status == STATUS_OK)
-            status = read_mornings(&reader, today, &list, &found);
+            status = one != NULL ? read_one(&reader, today, one)
+                                 : read_mornings(&reader, today, whole, list, count);
         sqlite3_finalize(reader.morning);
         sqlite3_finalize(reader.past);
         sqlite3_finalize(reader.ahead);
         sqlite3_finalize(reader.outlook);
     }
     (void)db_exec(db, "COMMIT", problems);
+    return status;
+}
+
+static enum status read_list(struct db *db, bool whole, struct field_morning **out, size_t *count,
+                             struct problems *problems) {
+    struct field_morning *list = NULL;
+    size_t found = 0;
+    enum status status = read_newest(db, whole, NULL, &list, &found, problems);
     if (status != STATUS_OK) {
         free(list);
         return status;
@@ -208,6 +241,20 @@ enum status ledger_store_mornings(struct db *db, struct field_morning **out, siz
     *out = list;
     *count = found;
     return STATUS_OK;
+}
+
+enum status ledger_store_mornings(struct db *db, struct field_morning **out, size_t *count,
+                                  struct problems *problems) {
+    return read_list(db, true, out, count, problems);
+}
+
+enum status ledger_store_calls(struct db *db, struct field_morning **out, size_t *count,
+                               struct problems *problems) {
+    return read_list(db, false, out, count, problems);
+}
+
+enum status ledger_store_fill(struct db *db, struct field_morning *morning, struct problems *problems) {
+    return read_newest(db, true, morning, NULL, NULL, problems);
 }
 
 static enum status rows_read(struct db *db, sqlite3_stmt *statement, const struct column *columns,

@@ -77,6 +77,13 @@ enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct
 /* The last day in the ledger of a planting; CALENDAR_NONE when it has none. */
 enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day, struct problems *problems);
 
+/* The calls of the newest morning for every field, in the order of the farm file: without the days past and
+ * ahead and the outlook, which ledger_store_fill() adds to one of them. Of hundreds of fields few are looked
+ * at. A malloc'd array. */
+enum status ledger_store_calls(struct db *db, struct field_morning **out, size_t *count,
+                               struct problems *problems);
+enum status ledger_store_fill(struct db *db, struct field_morning *morning, struct problems *problems);
+
 /* What the newest morning left for every field, in the order of the farm file. A malloc'd array. */
 enum status ledger_store_mornings(struct db *db, struct field_morning **out, size_t *count,
                                   struct problems *problems);

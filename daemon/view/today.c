@@ -1,4 +1,5 @@
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "core/base/calendar.h"
@@ -75,7 +76,23 @@ static void add_summary(const struct view_context *context, const struct place *
                       &hole, 1, text));
 }
 
+static void add_link(const struct view_context *context, cJSON *view, const char *key, const char *words,
+                     size_t from, size_t fields) {
+    char href[32], number[SAY_SIZE], text[SAY_SIZE];
+    const struct words_hole hole = {"n", say_count((int)fields, number)};
+    cJSON *link = cJSON_AddObjectToObject(view, key);
+    snprintf(href, sizeof href, "?from=%zu", from);
+    cJSON_AddStringToObject(link, "href", href);
+    cJSON_AddStringToObject(link, "text", say_words(context, words, &hole, 1, text));
+}
+
 cJSON *view_today(const struct view_context *context, const struct field_morning *mornings, size_t count) {
+    const struct today_part all = {.most = count};
+    return view_today_part(context, mornings, count, &all);
+}
+
+cJSON *view_today_part(const struct view_context *context, const struct field_morning *mornings, size_t count,
+                       const struct today_part *part) {
     struct place *places = calloc(count + 1, sizeof *places);
     cJSON *view = places != NULL ? frame_new(context) : NULL;
     if (view == NULL) {
@@ -88,8 +105,17 @@ cJSON *view_today(const struct view_context *context, const struct field_morning
     cJSON_AddStringToObject(view, "title", words_get(context->words, "title.today"));
     add_summary(context, places, count, view);
     cJSON *fields = cJSON_AddArrayToObject(view, "fields");
-    for (size_t i = 0; i < count; i++)
+    size_t from = part->from < count ? part->from : 0;
+    size_t end = part->most < count - from ? from + part->most : count;
+    for (size_t i = from; i < end; i++) {
+        if (part->want != NULL)
+            part->want(part->want_context, places[i].index);
         cJSON_AddItemToArray(fields, frame_field(context, places[i].morning, (int)i));
+    }
+    if (from > 0)
+        add_link(context, view, "before", "today.before", from > part->most ? from - part->most : 0, from);
+    if (end < count)
+        add_link(context, view, "after", "today.after", end, count - end);
     free(places);
     return view;
 }

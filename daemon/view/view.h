@@ -46,6 +46,17 @@ struct view_context {
 /* The Today page: one entry for each field, the most urgent first. */
 cJSON *view_today(const struct view_context *context, const struct field_morning *mornings, size_t count);
 
+/* A part of it: of all fields in that order those from `from` (0 the first) on, at most `most`, with links to
+ * those before and after. `want` is called for each of them before it is read: the others need only their
+ * call. */
+struct today_part {
+    size_t from, most;
+    void (*want)(void *context, size_t index);
+    void *want_context;
+};
+cJSON *view_today_part(const struct view_context *context, const struct field_morning *mornings, size_t count,
+                       const struct today_part *part);
+
 /* A field's page: its morning (NULL: none), the season so far, its records, its weather. `rows`: the ledger
  * of its planting, oldest row first. */
 cJSON *view_field(const struct view_context *context, const struct field_facts *facts,

@@ -11,4 +11,10 @@ for source in tests/bench/bench_*.c; do
     BUILD=$build "$build/${source%.c}" || { missed=$((missed + 1)); echo "$source: missed its bound, or failed"; }
 done
 
+for source in tests/bench/*.mjs; do
+    [ -f "$source" ] || continue
+    echo "$source"
+    BUILD=$build node "$source" || { missed=$((missed + 1)); echo "$source: missed its bound, or failed"; }
+done
+
 [ "$missed" -eq 0 ]

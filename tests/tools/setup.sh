@@ -1,5 +1,6 @@
 #!/bin/sh
-# Installs what this machine lacks: `setup.sh build` for the program and the demo, `setup.sh check` for the tests too.
+# Installs what this machine lacks: `setup.sh build` for the program and the demo, `setup.sh check` for the tests too,
+# `setup.sh deb` for the Debian package.
 # Says what it installs and why, touches nothing when all is there, and needs root or sudo only when something is not.
 set -eu
 cd "$(dirname "$0")/../.."
@@ -26,6 +27,13 @@ libcmocka-dev|-|runs the C tests
 chromium|chromium|opens the pages as a browser does
 r-base-core|Rscript|judges trials beside the program
 r-cran-mass|-|has the split plot that R judges
+openssl|openssl|makes a certificate for the test of TLS
+mandoc|mandoc|checks the manual pages
+'
+DEB_PACKAGES='
+debhelper|-|makes the Debian package
+dpkg-dev|-|makes the Debian package
+lintian|lintian|judges it
 '
 # Debian's own, unless a newer Node.js with npm is on PATH.
 NODE_PACKAGES='
@@ -35,7 +43,7 @@ npm|-|fetches the reference packages of tests/package.json
 NODE_OLDEST=18
 
 usage() {
-    echo "usage: setup.sh build | check" >&2
+    echo "usage: setup.sh build | check | deb" >&2
     exit 2
 }
 
@@ -98,9 +106,24 @@ install_reference_packages() {
     touch "$made"
 }
 
+# Debian's package of promtool brings a server that starts by itself: only the one program is taken out of it.
+fetch_promtool() {
+    command -v promtool >/dev/null || [ -x "$tools/promtool" ] && return 0
+    echo "Fetching promtool, which checks the metrics, out of Debian's package prometheus (nothing is installed)"
+    mkdir -p "$tools/fetch"
+    (cd "$tools/fetch" && apt-get -qq download prometheus 2>/dev/null && dpkg-deb --fsys-tarfile prometheus_*.deb | tar -x ./usr/bin/promtool) || {
+        echo "setup.sh: apt-get could not download prometheus" >&2
+        exit 1
+    }
+    mv "$tools/fetch/usr/bin/promtool" "$tools/promtool"
+    rm -rf "$tools/fetch"
+}
+
+tools=${BUILD:-build}/tools
 [ $# -eq 1 ] || usage
 case $1 in
 build) table=$BUILD_PACKAGES ;;
+deb) table=$BUILD_PACKAGES$DEB_PACKAGES ;;
 check)
     table=$BUILD_PACKAGES$CHECK_PACKAGES
     node_is_there || table=$table$NODE_PACKAGES
@@ -113,4 +136,5 @@ if command -v dpkg-query >/dev/null; then
 else
     echo "setup.sh: not a Debian system; these must be there by its own means: $(printf '%s\n' "$table" | sed '/^$/d' | names)" >&2
 fi
-[ "$1" = build ] || install_reference_packages
+[ "$1" != check ] || install_reference_packages
+[ "$1" != check ] || ! command -v dpkg-deb >/dev/null || fetch_promtool

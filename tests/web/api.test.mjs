@@ -15,7 +15,7 @@ async function api(t, change, mornings) {
   assert.match(answer.headers['content-type'], /^application\/json/);
   const document = JSON.parse(answer.body);
   const ajv = new Ajv({ strict: true, allowUnionTypes: true, allErrors: true, formats });
-  ajv.addVocabulary(['openapi', 'jsonSchemaDialect', 'info', 'servers', 'paths', 'components']);
+  ajv.addVocabulary(['openapi', 'jsonSchemaDialect', 'info', 'servers', 'security', 'paths', 'components']);
   ajv.addSchema(document, 'api');
   return { port, document, ajv };
 }

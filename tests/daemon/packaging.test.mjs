@@ -1,0 +1,76 @@
+// What is installed beside the program: manual pages, the unit, completion; and that they tell of all that there is.
+import assert from "node:assert/strict";
+import { spawnSync } from "node:child_process";
+import { existsSync, readFileSync, readdirSync } from "node:fs";
+import path from "node:path";
+import test from "node:test";
+import { build, root, scratch, waterturn } from "../support/program.mjs";
+
+const EXPOSURE_MOST = 2.0; // of systemd-analyze security
+const page = (name) => readFileSync(path.join(root, "config/man", name), "utf8");
+const commands = [...waterturn("--help").stdout.matchAll(/^ {2}([a-z0-9]+) /gm)].map(([, name]) => name);
+
+test("the manual pages are well-formed", () => {
+  for (const name of readdirSync(path.join(root, "config/man"))) {
+    const found = spawnSync("mandoc", ["-T", "lint", path.join(root, "config/man", name)], { encoding: "utf8" });
+    assert.equal(found.error, undefined, "mandoc is there");
+    // Our own pages refer to each other before they are installed.
+    assert.deepEqual((found.stdout + found.stderr).split("\n").filter((line) => line && !/referenced manual not found: Xr waterturn/.test(line)), [], name);
+  }
+});
+
+test("the manual tells of every command, setting and key", () => {
+  assert.ok(commands.length > 10);
+  for (const command of commands) assert.match(page("waterturn.1"), new RegExp(`^\\.It Cm (?:.* )?(?:Cm )?${command}\\b`, "m"), command);
+  const settings = readFileSync(path.join(root, "daemon/lifecycle/settings.c"), "utf8");
+  for (const [, key] of settings.matchAll(/^ {4}\{"([a-z]+)", KIND_/gm)) assert.match(page("waterturn.1"), new RegExp(`^(\\.It )?\\.?(Cm )?.*\\b${key}\\b`, "m"), key);
+  const schema = readFileSync(path.join(root, "config/farm.schema.json"), "utf8");
+  const keys = new Set();
+  const walk = (part) => {
+    for (const [name, value] of Object.entries(part ?? {})) {
+      if (name === "properties") Object.keys(value).forEach((key) => keys.add(key));
+      if (value && typeof value === "object") walk(value);
+    }
+  };
+  walk(JSON.parse(schema));
+  assert.ok(keys.size > 60);
+  const farm = page("waterturn-farm.5");
+  for (const key of keys) assert.ok(new RegExp(`\\b${key}\\b`).test(farm), key);
+  const layouts = readFileSync(path.join(root, "daemon/source/layout_parse.c"), "utf8");
+  const lists = [...layouts.matchAll(/^static const char \*const (?:time|value|flag)_keys\[\] = \{([^}]*)\}/gms)];
+  assert.equal(lists.length, 3);
+  for (const [, list] of lists) for (const [, key] of list.matchAll(/"([a-z_]+)"/g)) assert.ok(page("waterturn-layout.5").includes(key), key);
+});
+
+test("the unit is confined", (t) => {
+  const unit = path.join(root, "config/waterturn.service");
+  const judged = spawnSync("systemd-analyze", ["security", "--offline=true", "--no-pager", unit], { encoding: "utf8", env: { ...process.env, LC_ALL: "C" } });
+  if (judged.error) return t.skip("no systemd-analyze here");
+  const exposure = Number(/Overall exposure level for \S+: ([\d.]+)/.exec(judged.stdout)[1]);
+  t.diagnostic(`measured: exposure of the unit by systemd-analyze: ${exposure}`);
+  assert.ok(exposure < EXPOSURE_MOST, judged.stdout);
+});
+
+test("make install puts everything below DESTDIR, and keeps settings that are there", (t) => {
+  const to = scratch(t);
+  const make = () => spawnSync("make", ["-s", "install", `BUILD=${build}`, `DESTDIR=${to}`, "prefix=/opt/w", "sysconfdir=/etc"], { cwd: root, encoding: "utf8" });
+  const made = make();
+  assert.equal(made.status, 0, made.stderr);
+  for (const file of ["opt/w/bin/waterturn", "opt/w/share/man/man1/waterturn.1", "opt/w/share/man/man5/waterturn-farm.5", "opt/w/share/bash-completion/completions/waterturn", "etc/waterturn/daemon.json"]) assert.ok(existsSync(path.join(to, file)), file);
+  assert.match(readFileSync(path.join(to, "opt/w/lib/systemd/system/waterturn.service"), "utf8"), /^ExecStart=\/opt\/w\/bin\/waterturn serve$/m);
+  assert.match(spawnSync(path.join(to, "opt/w/bin/waterturn"), ["--version"], { encoding: "utf8" }).stdout, /^waterturn \d+\.\d+\.\d+\n$/);
+  const settings = path.join(to, "etc/waterturn/daemon.json");
+  spawnSync("sh", ["-c", `echo '{}' > ${settings}`]);
+  assert.equal(make().status, 0);
+  assert.equal(readFileSync(settings, "utf8"), "{}\n");
+});
+
+test("completion knows the commands and their options", () => {
+  const complete = (words) => {
+    const script = `PATH=${build}:$PATH; . config/completion/waterturn.bash; COMP_WORDS=(${words.map((word) => `'${word}'`).join(" ")}); COMP_CWORD=${words.length - 1}; _waterturn; echo "\${COMPREPLY[@]}"`;
+    return spawnSync("bash", ["-c", script], { cwd: root, encoding: "utf8" }).stdout.trim().split(" ");
+  };
+  assert.deepEqual(complete(["waterturn", ""]).sort(), [...commands].sort());
+  assert.deepEqual(complete(["waterturn", "pair", "--ro"]), ["--role"]);
+  assert.deepEqual(complete(["waterturn", "pair", "--role", "m"]), ["manager"]);
+});
