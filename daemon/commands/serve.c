@@ -317,8 +317,12 @@ static enum status run_serve(const struct options *options, struct problems *pro
     (void)mallopt(M_MMAP_THRESHOLD, 64 * 1024);
     (void)mallopt(M_TRIM_THRESHOLD, 128 * 1024);
     enum status status = start(&daemon, problems);
-    if (status == STATUS_OK)
+    if (status == STATUS_OK) {
+        /* What the start met and went on from: a book that may only be read. */
+        log_problems(LOG_LEVEL_WARNING, problems);
+        problems_free(problems);
         status = run_until_signal(&daemon);
+    }
     stop(&daemon);
     return status;
 }
