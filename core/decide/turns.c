@@ -6,7 +6,7 @@
 #include <string.h>
 
 struct turns_effort turns_effort_default(void) {
-    return (struct turns_effort){.tries = 20000, .rounds = 40, .nodes = 20000};
+    return (struct turns_effort){.tries = 10000, .rounds = 40, .nodes = 20000};
 }
 
 int turns_room(const struct turns_problem *problem) {
@@ -173,6 +173,9 @@ static double solve(struct turns_work *work, bool *proven) {
     const struct turns_effort *effort = &work->problem->effort;
     int count = work->first[work->supply + 1] - work->first[work->supply];
     long tries = effort->tries * count, part = tries / 4;
+    *proven = count == 0;
+    if (count == 0)
+        return 0;
     for (int rule = 0; rule < TURNS_RULE_COUNT; rule++)
         turns_rules_run(work, (enum turns_rule)rule);
     turns_search_back(work);
@@ -187,7 +190,6 @@ static double solve(struct turns_work *work, bool *proven) {
     part = tries / 4;
     turns_search_shuffle(work, &part);
     turns_search_refit(work, &part);
-    *proven = false;
     turns_search_back(work);
     return bound;
 }
@@ -236,7 +238,8 @@ enum status turns_plan(const struct turns_problem *problem, void *workspace, siz
         begin_supply(work, s);
         double bound = solve(work, &use->proven);
         write_supply(work, plan);
-        use->bound = fmin(bound, use->cost.total);
+        /* No part of a cost is below 0, and rounding may lift a bound above the cost that it meets. */
+        use->bound = fmin(fmax(bound, 0), use->cost.total);
     }
     finish(plan, problem->supply_count);
     glp_free_env();

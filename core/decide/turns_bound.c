@@ -9,9 +9,8 @@
 
 /* Columns kept for each field. */
 #define COLUMNS_PER_FIELD 96
-/* Shares of the cost that are not worth another round, of coarse courses and of exact ones. */
-#define COARSE_CLOSE 1e-3
-#define CLOSE        3e-4
+/* A share of the cost that is not worth another round. */
+#define CLOSE 1e-3
 
 struct turns_bound_space {
     struct turns_layer *layer;
@@ -345,18 +344,17 @@ static double price_all(struct turns_work *work, const struct turns_prices *pric
     return sum;
 }
 
-/* Rounds of prices with one stride until two in a row bring less than the share `close`. Returns the best
- * bound. */
-static double rounds(struct turns_work *work, int stride, double close, int *left) {
+/* Rounds of prices with one stride until they bring little. Returns the best bound. */
+static double rounds(struct turns_work *work, int stride, int *left) {
     struct turns_bound_space *space = work->bound;
     double best = -INFINITY, value;
     for (int patience = stride > 1 ? 2 : 1; *left > 0 && patience > 0; (*left)--) {
-        if (!solve(work, &value) || value - best <= close * fabs(value))
+        if (!solve(work, &value) || value - best <= CLOSE * fabs(value))
             break;
         struct turns_prices prices =
             space->priced ? blend(&space->best_prices, &space->prices) : space->prices;
         double bound = price_all(work, &prices, stride);
-        bool gained = best == -INFINITY || bound > best + close * fabs(best);
+        bool gained = best == -INFINITY || bound > best + CLOSE * fabs(best);
         patience = gained ? patience : patience - 1;
         if (bound > best) {
             space->best_prices = prices;
@@ -381,9 +379,9 @@ double turns_bound_run(struct turns_work *work) {
     add_list(work, &work->best);
     int left = work->problem->effort.rounds;
     /* Coarse courses are enough to find about the right prices. */
-    rounds(work, 4, COARSE_CLOSE, &left);
+    rounds(work, 4, &left);
     left = left < 1 && work->problem->effort.rounds > 0 ? 1 : left;
-    double bound = rounds(work, 1, CLOSE, &left), unused;
+    double bound = rounds(work, 1, &left), unused;
     if (bound == -INFINITY)
         bound = price_all(work, &none, 1);
     if (!solve(work, &unused))
