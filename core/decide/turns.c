@@ -190,8 +190,9 @@ static double solve(struct turns_work *work, bool *proven) {
     part = tries / 4;
     turns_search_shuffle(work, &part);
     turns_search_refit(work, &part);
+    *proven = turns_exact_run(work);
     turns_search_back(work);
-    return bound;
+    return *proven ? work->best.cost : bound;
 }
 
 static void finish(struct turns_plan *plan, int supplies) {
@@ -239,7 +240,7 @@ enum status turns_plan(const struct turns_problem *problem, void *workspace, siz
         double bound = solve(work, &use->proven);
         write_supply(work, plan);
         /* No part of a cost is below 0, and rounding may lift a bound above the cost that it meets. */
-        use->bound = fmin(fmax(bound, 0), use->cost.total);
+        use->bound = use->proven ? use->cost.total : fmin(fmax(bound, 0), use->cost.total);
     }
     finish(plan, problem->supply_count);
     glp_free_env();

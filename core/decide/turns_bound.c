@@ -391,6 +391,25 @@ double turns_bound_run(struct turns_work *work) {
     return bound;
 }
 
+void turns_bound_floors(const struct turns_work *work, struct turns_floors *floors) {
+    const struct turns_bound_space *space = work->bound;
+    struct turns_prices none, prices;
+    struct turns_column column;
+    memset(&none, 0, sizeof none);
+    prices = space->priced ? space->best_prices : none;
+    floors->supply_part = supply_part(work, &prices);
+    for (int i = 0; i < space->count; i++) {
+        int field = work->member[work->first[work->supply] + i];
+        const struct turns_reach *reach = &space->reach[field];
+        floors->free[i] = turns_price_field(work, field, &none, reach, 1, space->layer, &column);
+        floors->priced[i] = turns_price_field(work, field, &prices, reach, 1, space->layer, &column);
+        for (int d = 0; d < work->problem->days; d++) {
+            floors->hour_price[i][d] = turns_price_hour(work, field, &prices, d);
+            floors->start_price[i][d] = turns_price_setup(work, field, &prices, reach, d);
+        }
+    }
+}
+
 /* ---- plans from the linear program */
 
 /* The column of a field at which the shares of its columns, added up, pass `share`; the largest for a

@@ -184,4 +184,8 @@ double turns_bound_run(struct turns_work *work);
  * first the largest share of each field, then by chance. */
 void turns_bound_guide(struct turns_work *work, int plans);
 
+/* ---- turns_exact.c: goes through all plans of a small supply, in up to effort.nodes branches. True when it came
+ * to the end: the best plan then costs the least there is. turns_bound_run() comes before it. */
+bool turns_exact_run(struct turns_work *work);
+
 #endif

@@ -351,14 +351,8 @@ static void trace(const struct pricing *pricing, int number, struct turns_column
 }
 
 static void set_prices(struct pricing *pricing, int field, const struct turns_prices *prices) {
-    const struct turns_supply *supply = pricing->work->pins_board.supply;
     for (int d = 0; d < pricing->days; d++) {
-        double m3 = prices->volume[d] + prices->season;
-        for (int p = 0; p < supply->period_count; p++)
-            if (d >= supply->period[p].first_day && d <= supply->period[p].last_day)
-                m3 += prices->period[p];
-        pricing->hour[d] = pricing->model->hour_money + m3 * pricing->model->field->flow_m3_h +
-                           prices->run[d] + prices->place[d];
+        pricing->hour[d] = pricing->model->hour_money + turns_price_hour(pricing->work, field, prices, d);
         pricing->start[d] = turns_price_setup(pricing->work, field, prices, pricing->reach, d);
     }
 }

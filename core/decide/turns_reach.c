@@ -81,3 +81,12 @@ double turns_price_setup(const struct turns_work *work, int field, const struct 
         price = reach->open[day - 1] ? fmin(price, prices->place[day - 1]) : 0;
     return price * work->problem->field[field].setup_hours;
 }
+
+double turns_price_hour(const struct turns_work *work, int field, const struct turns_prices *prices, int day) {
+    const struct turns_supply *supply = work->pins_board.supply;
+    double m3 = prices->volume[day] + prices->season;
+    for (int p = 0; p < supply->period_count; p++)
+        if (day >= supply->period[p].first_day && day <= supply->period[p].last_day)
+            m3 += prices->period[p];
+    return m3 * work->problem->field[field].flow_m3_h + prices->run[day] + prices->place[day];
+}
