@@ -88,14 +88,18 @@ static int flow_carries(const struct turns_work *work) {
     }
 }
 
+int turns_bound_at_once(const struct turns_work *work) {
+    int carried = flow_carries(work), users = work->problem->supply[work->supply].users;
+    return carried < users ? carried : users;
+}
+
 static void take_stock(struct turns_work *work) {
     struct turns_bound_space *space = work->bound;
     const struct turns_board *board = &work->pins_board;
     const struct turns_supply *supply = board->supply;
     bool setup = false;
     space->count = work->first[work->supply + 1] - work->first[work->supply];
-    int carried = flow_carries(work);
-    space->at_once = carried < supply->users ? carried : supply->users;
+    space->at_once = turns_bound_at_once(work);
     for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
         turns_price_reach(work, work->member[i], &space->reach[work->member[i]]);
         setup |= work->problem->field[work->member[i]].setup_hours > 0;
@@ -113,7 +117,7 @@ static void take_stock(struct turns_work *work) {
             space->pinned_place[d] += board->open[t] ? board->held[t] : 0;
         }
         space->place_hours[d] = open;
-        space->hours[d] = open < supply->hours_per_day ? open : supply->hours_per_day;
+        space->hours[d] = turns_board_hours(work, board, d);
     }
 }
 

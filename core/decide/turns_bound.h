@@ -54,6 +54,9 @@ void turns_column_hours(const struct turns_reach *reach, const struct turns_colu
 double turns_price_setup(const struct turns_work *work, int field, const struct turns_prices *prices,
                          const struct turns_reach *reach, int day);
 
+/* The most turns of the work's supply that can run at once, by its places and flow. */
+int turns_bound_at_once(const struct turns_work *work);
+
 /* Fields of a supply that the proving search takes at most. */
 #define TURNS_EXACT_FIELDS 8
 

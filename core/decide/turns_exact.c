@@ -51,8 +51,7 @@ static void branch_turns(struct exact *exact, int i, int from, double free, doub
     if (exact->nodes <= 0 || !promising(exact, i, free, priced))
         return;
     work->cost[field] = turns_model_cost(work, field, work->used[field]);
-    branch_field(exact, i + 1, free + work->cost[field],
-                 priced + priced_money(exact, i, work->cost[field]));
+    branch_field(exact, i + 1, free + work->cost[field], priced + priced_money(exact, i, work->cost[field]));
     int count = turns_search_own(work, field, own);
     for (int start = from; start < work->hours && model->longest > 0; start++) {
         struct turns_walk walk;

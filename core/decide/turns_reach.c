@@ -82,7 +82,8 @@ double turns_price_setup(const struct turns_work *work, int field, const struct 
     return price * work->problem->field[field].setup_hours;
 }
 
-double turns_price_hour(const struct turns_work *work, int field, const struct turns_prices *prices, int day) {
+double turns_price_hour(const struct turns_work *work, int field, const struct turns_prices *prices,
+                        int day) {
     const struct turns_supply *supply = work->pins_board.supply;
     double m3 = prices->volume[day] + prices->season;
     for (int p = 0; p < supply->period_count; p++)
