@@ -112,21 +112,23 @@ static int uncovered(const struct pricing *pricing, struct turns_layer *layer, i
     return count;
 }
 
-/* Merges neighbours of `open` until at most `most` are left; returns how many. */
+/* Merges neighbours of `open` until at most `most` are left; returns how many. Those go first whose money is
+ * no further apart than that of neighbours in the mean, with some more for rounding: at least one pair is. */
 static int thin(const struct pricing *pricing, struct turns_layer *layer, int16_t open[POOL], int count,
                 int most) {
     while (count > most) {
-        /* Pairs that lose less than the middle pair of a coarse sample: one of the two must give its money or
-         * its depletion away, and what that is worth is not known; the money between them stands for both. */
-        double limit = 0;
-        int kept = 0;
+        double apart = 0;
         for (int i = 0; i + 1 < count; i++)
-            limit += fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money) / (count - 1);
+            apart += fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money);
+        apart *= 1.001 / (count - 1);
+        int kept = 0, spare = count - most;
         for (int i = 0; i < count; i++, kept++) {
             open[kept] = open[i];
-            if (i + 1 < count && count - (i - kept) > most &&
-                fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money) <= limit)
-                merge(pricing, &layer->label[open[kept]], &layer->label[open[++i]]);
+            if (spare == 0 || i + 1 == count ||
+                fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money) > apart)
+                continue;
+            merge(pricing, &layer->label[open[kept]], &layer->label[open[++i]]);
+            spare--;
         }
         count = kept;
     }

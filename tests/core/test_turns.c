@@ -52,7 +52,7 @@ static void every_limit_holds_in_ten_thousand_instances_and_no_simple_rule_costs
         char what[CHECKER_TEXT];
         case_any(one, (uint64_t)i);
         if (i % FULL != 0)
-            one->problem.effort = (struct turns_effort){.tries = 1500, .rounds = 4, .nodes = 2000};
+            one->problem.effort = (struct turns_effort){.tries = 1000, .rounds = 3, .nodes = 2000};
         assert_int_equal(case_plan(one), STATUS_OK);
         if (!checker_accepts(&one->problem, &one->plan, what))
             fail_msg("instance %d: %s", i, what);
@@ -115,8 +115,8 @@ static void small_cases_equal_exhaustive_search(void **state) {
         most = tried > most ? tried : most;
         cases++;
     }
-    printf("# measured: turns, exhaustive search agrees in %d cases, %ld plans tried, up to %ld in one\n", cases,
-           plans, most);
+    printf("# measured: turns, exhaustive search agrees in %d cases, %ld plans tried, up to %ld in one\n",
+           cases, plans, most);
 }
 
 static int begin(void **state) {

@@ -26,7 +26,8 @@ static bool open_at(const struct ground *ground, int t) {
 static bool dry_at(const struct turns_problem *problem, int field, int t) {
     bool dry = problem->field[field].dry_days >> t / 24 & 1;
     for (int i = 0; i < problem->forbid_count; i++)
-        dry |= problem->forbid[i].field == field && problem->forbid[i].first <= t && t < problem->forbid[i].last;
+        dry |=
+            problem->forbid[i].field == field && problem->forbid[i].first <= t && t < problem->forbid[i].last;
     return dry;
 }
 
