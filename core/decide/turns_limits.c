@@ -77,8 +77,8 @@ static void add_needs(const struct turns_work *work, int without, int day, doubl
 /* What is short on the worst day. */
 struct shortage {
     int day;
-    double over_m3, hours_per_day, flow_m3_h;
-    bool by_places; /* the flow would do, the turns that can run at once do not */
+    double over_m3, hours_per_day;
+    double share; /* of the flow that is lacking */
 };
 
 static struct shortage find_shortage(const struct turns_work *work, int without) {
@@ -95,9 +95,8 @@ static struct shortage find_shortage(const struct turns_work *work, int without)
         if (more <= SMALL)
             continue;
         over = fmax(over, hours > 0 ? places * m3 / hours : 0);
-        worst.by_places |= places > SMALL;
         worst.hours_per_day = fmax(worst.hours_per_day, more / (d + 1));
-        worst.flow_m3_h = fmax(worst.flow_m3_h, able > 0 ? m3 / able - supply->flow_m3_h : INFINITY);
+        worst.share = fmax(worst.share, able > 0 ? more / able : INFINITY);
         if (over > worst.over_m3) {
             worst.over_m3 = over;
             worst.day = d;
@@ -175,8 +174,8 @@ static void report_shortage(struct turns_work *work) {
     int clock = 24 * (worst.day + 1) - work->problem->first_hour;
     if (worst.hours_per_day * (worst.day + 1) <= clock - able + SMALL)
         limit.more_hours_per_day = worst.hours_per_day;
-    if (!worst.by_places && isfinite(worst.flow_m3_h))
-        limit.more_flow_m3_h = worst.flow_m3_h;
+    if (isfinite(worst.share))
+        limit.more_flow_m3_h = worst.share * work->problem->supply[work->supply].flow_m3_h;
     find_dry_field(work, &limit);
     turns_report(work, &limit);
 }
