@@ -14,7 +14,7 @@ DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/n
 LDLIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null) -lcsv -lglpk -lpthread -lm
 
 # Layers, top first: each may include only what stands to its right. The order is also the link order.
-LAYERS = daemon/commands daemon/http daemon/view daemon/morning daemon/store daemon/farm daemon/source daemon/base \
+LAYERS = daemon/commands daemon/http daemon/view daemon/replay daemon/morning daemon/store daemon/farm daemon/source daemon/base \
          core/decide core/balance core/weather core/base
 
 objects   = $(patsubst %.c,$(BUILD)/%.o,$(wildcard $(1)/*.c))

@@ -57,10 +57,6 @@ struct season_input season_input_empty(int32_t date) {
                                  .reading_m3_m3 = NAN};
 }
 
-struct season_total season_total_empty(void) {
-    return (struct season_total){.days = 0};
-}
-
 /* ---- the setup ---- */
 
 static const struct {
@@ -174,11 +170,7 @@ struct work {
     const struct season_setup *setup;
     const struct season_input *input;
     struct season_state state;
-    struct crop_day crop;
-    struct surface_evaporation soil;
-    struct root_zone_flow flow;
-    double wet_depletion_mm;         /* Dr after the day's water came in */
-    double evaporation_mm, asked_mm; /* evaporation, and it with transpiration, as Ks lets them through */
+    struct season_trace trace;
     struct season_day day;
 };
 
@@ -227,50 +219,52 @@ static enum status grow(struct work *work) {
     const struct season_input *input = work->input;
     struct crop_stage_input stage_input = {input->date,   setup->planting_date, setup->stage_date,
                                            input->tmax_c, input->tmin_c,        input->cutting};
-    struct crop_position position;
-    enum status status = crop_advance(&setup->crop, &stage_input, &work->state.progress, &position);
+    struct season_trace *trace = &work->trace;
+    enum status status = crop_advance(&setup->crop, &stage_input, &work->state.progress, &trace->position);
     if (status != STATUS_OK)
         return status;
-    double kc_ini;
-    status = single_kc_ini(work, position.stage, &kc_ini);
+    status = single_kc_ini(work, trace->position.stage, &trace->kc_ini);
     if (status != STATUS_OK)
         return status;
-    struct crop_climate climate = {
+    trace->climate = (struct crop_climate){
         input->wind_2m_m_s, input->rh_min_pct,
         isnan(setup->climate_wind_m_s) ? input->wind_2m_m_s : setup->climate_wind_m_s,
         isnan(setup->climate_rh_min_pct) ? input->rh_min_pct : setup->climate_rh_min_pct};
-    status = crop_day_at(&setup->crop, &position, &climate, kc_ini, &work->crop);
+    status = crop_day_at(&setup->crop, &trace->position, &trace->climate, trace->kc_ini, &trace->expected);
     if (status != STATUS_OK)
         return status;
-    if (input->cutting || !crop_growing(position.stage))
+    trace->crop = trace->expected;
+    if (input->cutting || !crop_growing(trace->position.stage))
         work->state.density = (struct crop_density){1, 1};
-    if (crop_growing(position.stage)) {
+    if (crop_growing(trace->position.stage)) {
         if (!isnan(input->observed_cover))
-            work->state.density = crop_density_seen(&work->crop, input->observed_cover);
-        crop_thin(&work->crop, work->state.density);
+            work->state.density = crop_density_seen(&trace->crop, input->observed_cover);
+        crop_thin(&trace->crop, work->state.density);
     }
     return STATUS_OK;
 }
 
-static enum status run_off(const struct work *work, double *runoff_mm) {
+static enum status run_off(struct work *work, double *runoff_mm) {
     const struct soil *soil = &work->setup->soil;
     *runoff_mm = 0;
+    work->trace.wetness = work->trace.curve_number = NAN;
     if (isnan(soil->curve_number) || !(work->input->rain_mm > 0))
         return STATUS_OK;
-    double wetness = runoff_wetness(work->state.surface.depletion_mm, soil->rew_mm, soil->tew_mm);
-    return runoff_curve_number_mm(work->input->rain_mm, runoff_cn_for_wetness(soil->curve_number, wetness),
-                                  runoff_mm);
+    work->trace.wetness = runoff_wetness(work->state.surface.depletion_mm, soil->rew_mm, soil->tew_mm);
+    work->trace.curve_number = runoff_cn_for_wetness(soil->curve_number, work->trace.wetness);
+    return runoff_curve_number_mm(work->input->rain_mm, work->trace.curve_number, runoff_mm);
 }
 
 /* The part of the depletion below the roots that lies where they grow to today. */
 static double reach_new_soil(struct work *work) {
     const struct season_setup *setup = work->setup;
     struct season_state *state = &work->state;
-    if (!(work->crop.root_m > state->root_m))
+    double root_m = work->trace.crop.root_m;
+    if (!(root_m > state->root_m))
         return 0;
-    double reached_mm = soil_available_between_mm(&setup->soil, state->root_m, work->crop.root_m);
+    double reached_mm = soil_available_between_mm(&setup->soil, state->root_m, root_m);
     double below_mm = soil_available_between_mm(&setup->soil, state->root_m, setup->crop.root_max_m);
-    state->root_m = work->crop.root_m;
+    state->root_m = root_m;
     return state->root_zone.below_depletion_mm * fmin(reached_mm / below_mm, 1);
 }
 
@@ -285,38 +279,42 @@ static enum status wet(struct work *work) {
     enum status status = run_off(work, &day->runoff_mm);
     if (status != STATUS_OK)
         return status;
+    struct season_trace *trace = &work->trace;
     struct surface_wetting wetting = {input->rain_mm, input->rain_mm - day->runoff_mm,
                                       input->irrigation_net_mm, setup->system_wetted_fraction};
-    (void)surface_wet(&state->surface, &wetting);
-    struct root_zone_inflow inflow = {.infiltration_mm = wetting.infiltration_mm,
-                                      .irrigation_mm = input->irrigation_net_mm};
-    inflow.new_soil_mm = reach_new_soil(work);
-    inflow.capillary_limit_mm =
+    trace->surface_drained_mm = surface_wet(&state->surface, &wetting);
+    trace->surface = state->surface;
+    trace->inflow = (struct root_zone_inflow){.infiltration_mm = wetting.infiltration_mm,
+                                              .irrigation_mm = input->irrigation_net_mm};
+    trace->inflow.new_soil_mm = reach_new_soil(work);
+    trace->inflow.capillary_limit_mm =
         root_zone_capillary_limit_mm(setup->water_table_m, state->root_m, setup->capillary_max_mm);
     day->taw_mm = soil_available_between_mm(&setup->soil, 0, state->root_m);
-    return root_zone_open(&state->root_zone, &inflow, day->taw_mm, &work->flow, &work->wet_depletion_mm);
+    return root_zone_open(&state->root_zone, &trace->inflow, day->taw_mm, &trace->flow,
+                          &trace->wet_depletion_mm);
 }
 
 /* p, RAW, what the user allows, and Ks. */
 static enum status stress(struct work *work) {
     const struct crop *crop = &work->setup->crop;
     struct season_day *day = &work->day;
-    bool growing = crop_growing(work->crop.stage);
+    struct season_trace *trace = &work->trace;
+    bool growing = crop_growing(trace->crop.stage);
     day->p = crop->depletion_fixed || !growing
                  ? crop->depletion_fraction
                  : crop_depletion_fraction(crop->depletion_fraction, day->etc_mm);
     day->raw_mm = day->p * day->taw_mm;
     day->allowed_mm = day->raw_mm;
-    day->ks = 1;
+    day->ks = trace->ks_water = trace->ks_salt = 1;
     if (!growing)
         return STATUS_OK;
-    double allowed = crop->allowed_depletion[work->crop.stage - STAGE_INITIAL];
+    double allowed = crop->allowed_depletion[trace->crop.stage - STAGE_INITIAL];
     if (!isnan(allowed))
         day->allowed_mm = allowed * day->taw_mm;
-    double ks_salt;
-    enum status status = salt_stress(work->setup, &ks_salt);
+    enum status status = salt_stress(work->setup, &trace->ks_salt);
+    trace->ks_water = root_zone_ks(day->taw_mm, day->raw_mm, trace->wet_depletion_mm);
     if (status == STATUS_OK)
-        day->ks = ks_salt * root_zone_ks(day->taw_mm, day->raw_mm, work->wet_depletion_mm);
+        day->ks = trace->ks_salt * trace->ks_water;
     return status;
 }
 
@@ -324,7 +322,8 @@ static enum status stress(struct work *work) {
 static enum status demand(struct work *work) {
     const struct season_setup *setup = work->setup;
     struct season_day *day = &work->day;
-    const struct crop_day *crop = &work->crop;
+    struct season_trace *trace = &work->trace;
+    const struct crop_day *crop = &trace->crop;
     double et0_mm = work->input->et0_mm > 0 ? work->input->et0_mm : 0;
     struct surface_demand ask = {.kcb = crop->kcb,
                                  .kc_max = crop->kc_max,
@@ -333,21 +332,21 @@ static enum status demand(struct work *work) {
                                  .rew_mm = setup->soil.rew_mm,
                                  .tew_mm = setup->soil.tew_mm,
                                  .drip_under_canopy = setup->drip_under_canopy};
-    enum status status = surface_evaporate(&work->state.surface, &ask, &work->soil);
+    enum status status = surface_evaporate(&work->state.surface, &ask, &trace->soil);
     if (status != STATUS_OK)
         return status;
     bool single = setup->method == COEFFICIENT_SINGLE && crop_growing(crop->stage);
-    double evaporation_mm = work->soil.evaporation_mm, transpiration_mm = crop->kcb * et0_mm;
-    day->kc = single ? crop->kc : crop->kcb + work->soil.ke;
+    double evaporation_mm = trace->soil.evaporation_mm, transpiration_mm = crop->kcb * et0_mm;
+    day->kc = single ? crop->kc : crop->kcb + trace->soil.ke;
     day->etc_mm = single ? crop->kc * et0_mm : evaporation_mm + transpiration_mm;
     status = stress(work);
     if (single) {
-        double both = crop->kcb + work->soil.ke, share = both > 0 ? work->soil.ke / both : 0;
-        work->asked_mm = day->ks * day->etc_mm;
-        work->evaporation_mm = fmin(share * work->asked_mm, evaporation_mm);
+        double both = crop->kcb + trace->soil.ke, share = both > 0 ? trace->soil.ke / both : 0;
+        trace->asked_mm = day->ks * day->etc_mm;
+        trace->evaporation_mm = fmin(share * trace->asked_mm, evaporation_mm);
     } else {
-        work->evaporation_mm = evaporation_mm;
-        work->asked_mm = evaporation_mm + day->ks * transpiration_mm;
+        trace->evaporation_mm = evaporation_mm;
+        trace->asked_mm = evaporation_mm + day->ks * transpiration_mm;
     }
     return status;
 }
@@ -358,7 +357,7 @@ static double surface_transpiration(const struct work *work, double transpiratio
     if (work->setup->crop.root_max_m >= SHALLOW_ROOT_M || !(transpiration_mm > 0))
         return 0;
     return transpiration_mm * surface_root_share(work->state.surface.depletion_mm / soil->tew_mm,
-                                                 work->wet_depletion_mm / work->day.taw_mm,
+                                                 work->trace.wet_depletion_mm / work->day.taw_mm,
                                                  fmin(soil->evaporation_depth_m, work->state.root_m),
                                                  work->state.root_m);
 }
@@ -368,18 +367,20 @@ static enum status dry(struct work *work) {
     const struct season_setup *setup = work->setup;
     struct season_state *state = &work->state;
     struct season_day *day = &work->day;
+    struct season_trace *trace = &work->trace;
     enum status status =
-        root_zone_close(&state->root_zone, work->asked_mm, day->taw_mm, setup->drainage_days, &work->flow);
+        root_zone_close(&state->root_zone, trace->asked_mm, day->taw_mm, setup->drainage_days, &trace->flow);
     if (status != STATUS_OK)
         return status;
-    day->eta_mm = work->flow.eta_mm;
-    day->unmet_mm = work->asked_mm - day->eta_mm;
+    day->eta_mm = trace->flow.eta_mm;
+    day->unmet_mm = trace->asked_mm - day->eta_mm;
     /* When the root zone runs dry both get the same share of what they asked for. */
-    double met = day->unmet_mm > 0 ? day->eta_mm / work->asked_mm : 1;
-    day->evaporation_mm = met * work->evaporation_mm;
+    double met = day->unmet_mm > 0 ? day->eta_mm / trace->asked_mm : 1;
+    day->evaporation_mm = met * trace->evaporation_mm;
     day->transpiration_mm = day->eta_mm - day->evaporation_mm;
-    surface_dry(&state->surface, day->evaporation_mm, surface_transpiration(work, day->transpiration_mm),
-                work->soil.exposed_fraction, setup->soil.tew_mm);
+    trace->surface_transpiration_mm = surface_transpiration(work, day->transpiration_mm);
+    surface_dry(&state->surface, day->evaporation_mm, trace->surface_transpiration_mm,
+                trace->soil.exposed_fraction, setup->soil.tew_mm);
     return STATUS_OK;
 }
 
@@ -396,46 +397,50 @@ static enum status read(struct work *work) {
     double moved_mm = day->eta_mm + input->rain_mm - day->runoff_mm + input->irrigation_net_mm;
     state->variance_mm2 =
         fmin(state->variance_mm2 + square(DAY_SD_SHARE * moved_mm), square(LARGEST_SD_SHARE * day->taw_mm));
+    work->trace.read_depletion_mm = state->root_zone.depletion_mm - state->root_zone.excess_mm;
+    work->trace.read_variance_mm2 = state->variance_mm2;
     if (isnan(input->reading_m3_m3))
         return STATUS_OK;
     double depth_mm = 1000 * state->root_m;
-    struct root_zone_reading reading = {
+    work->trace.reading = (struct root_zone_reading){
         .depletion_mm = soil_field_capacity_to_mm(soil, state->root_m) - depth_mm * input->reading_m3_m3,
         .sd_mm = isnan(input->reading_sd_m3_m3) ? 0 : depth_mm * input->reading_sd_m3_m3};
-    return root_zone_correct(&state->root_zone, &reading, day->taw_mm, &state->variance_mm2,
+    return root_zone_correct(&state->root_zone, &work->trace.reading, day->taw_mm, &state->variance_mm2,
                              &day->reading_shift_mm);
 }
 
 static void fill_day(struct work *work) {
     const struct season_input *input = work->input;
     const struct season_state *state = &work->state;
+    const struct season_trace *trace = &work->trace;
     struct season_day *day = &work->day;
     day->date = input->date;
-    day->stage = work->crop.stage;
-    day->days_in_season = work->crop.days_in_season;
+    day->stage = trace->crop.stage;
+    day->days_in_season = trace->crop.days_in_season;
     day->et0_mm = input->et0_mm;
-    day->kcb = work->crop.kcb;
-    day->ke = work->soil.ke;
-    day->kr = work->soil.kr;
+    day->kcb = trace->crop.kcb;
+    day->ke = trace->soil.ke;
+    day->kr = trace->soil.kr;
     day->rain_mm = input->rain_mm;
     day->irrigation_gross_mm = input->irrigation_gross_mm;
     day->irrigation_net_mm = input->irrigation_net_mm;
-    day->capillary_mm = work->flow.capillary_mm;
-    day->percolation_mm = work->flow.percolation_mm;
-    day->new_soil_mm = work->flow.new_soil_mm;
+    day->capillary_mm = trace->flow.capillary_mm;
+    day->percolation_mm = trace->flow.percolation_mm;
+    day->new_soil_mm = trace->flow.new_soil_mm;
     day->excess_mm = state->root_zone.excess_mm;
     day->root_m = state->root_m;
     day->depletion_mm = state->root_zone.depletion_mm;
     day->surface_depletion_mm = state->surface.depletion_mm;
     day->wetted_fraction = state->surface.wetted_fraction;
-    day->exposed_wetted_fraction = work->soil.exposed_fraction;
+    day->exposed_wetted_fraction = trace->soil.exposed_fraction;
     day->below_depletion_mm = state->root_zone.below_depletion_mm;
-    day->height_m = work->crop.height_m;
-    day->cover = work->crop.cover;
+    day->height_m = trace->crop.height_m;
+    day->cover = trace->crop.cover;
 }
 
-enum status season_step(const struct season_setup *setup, struct season_state *state,
-                        const struct season_input *input, struct season_day *out) {
+enum status season_step_traced(const struct season_setup *setup, struct season_state *state,
+                               const struct season_input *input, struct season_day *out,
+                               struct season_trace *trace) {
     static enum status (*const part[])(struct work *) = {grow, wet, demand, dry, read};
     enum status status = check_input(input, state);
     if (status != STATUS_OK)
@@ -450,41 +455,12 @@ enum status season_step(const struct season_setup *setup, struct season_state *s
     work.state.next_date++;
     *state = work.state;
     *out = work.day;
+    if (trace != NULL)
+        *trace = work.trace;
     return STATUS_OK;
 }
 
-double season_closure_mm(const struct season_day *day) {
-    double expected_mm = day->depletion_start_mm - day->excess_start_mm - (day->rain_mm - day->runoff_mm) -
-                         day->irrigation_net_mm - day->capillary_mm + day->eta_mm + day->percolation_mm +
-                         day->new_soil_mm + day->reading_shift_mm;
-    return day->depletion_mm - day->excess_mm - expected_mm;
-}
-
-void season_total_add(struct season_total *total, const struct season_day *day) {
-    if (total->days == 0)
-        total->depletion_first_mm = day->depletion_start_mm;
-    total->depletion_last_mm = day->depletion_mm;
-    total->days++;
-    total->et0_mm += day->et0_mm;
-    total->etc_mm += day->etc_mm;
-    total->eta_mm += day->eta_mm;
-    total->evaporation_mm += day->evaporation_mm;
-    total->transpiration_mm += day->transpiration_mm;
-    total->rain_mm += day->rain_mm;
-    total->runoff_mm += day->runoff_mm;
-    total->irrigation_gross_mm += day->irrigation_gross_mm;
-    total->irrigation_net_mm += day->irrigation_net_mm;
-    total->capillary_mm += day->capillary_mm;
-    total->percolation_mm += day->percolation_mm;
-    total->new_soil_mm += day->new_soil_mm;
-    total->reading_shift_mm += day->reading_shift_mm;
-    if (crop_growing(day->stage)) {
-        int k = (int)day->stage - STAGE_INITIAL;
-        total->etc_stage_mm[k] += day->etc_mm;
-        total->eta_stage_mm[k] += day->eta_mm;
-        total->stress_days += day->ks < 1;
-    }
-    double closure_mm = fabs(season_closure_mm(day));
-    if (!(closure_mm <= total->closure_max_mm))
-        total->closure_max_mm = closure_mm;
+enum status season_step(const struct season_setup *setup, struct season_state *state,
+                        const struct season_input *input, struct season_day *out) {
+    return season_step_traced(setup, state, input, out, NULL);
 }

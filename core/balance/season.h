@@ -110,6 +110,28 @@ struct season_state {
     double variance_mm2; /* of the depletion, for weighing readings */
 };
 
+/* What a day went through on its way to its row, for those who want to see it. */
+struct season_trace {
+    struct crop_position position;
+    struct crop_climate climate;
+    double kc_ini;                /* of the single method */
+    struct crop_day expected;     /* the crop before what was seen of its cover */
+    struct crop_day crop;         /* as it counts */
+    double wetness, curve_number; /* of the surface layer, for runoff; NaN: none was reckoned */
+    struct surface surface;       /* after the day's water */
+    double surface_drained_mm;    /* DPe of eq. 79, over the wetted part */
+    struct root_zone_inflow inflow;
+    double wet_depletion_mm; /* Dr after the day's water: what Ks counts with */
+    struct surface_evaporation soil;
+    double ks_water, ks_salt;
+    double evaporation_mm, asked_mm; /* evaporation, and it with transpiration, as Ks lets them through */
+    double surface_transpiration_mm; /* Tew of eq. 77 */
+    struct root_zone_flow flow;
+    double read_depletion_mm,
+        read_variance_mm2;            /* depletion less excess, and its variance, before a reading */
+    struct root_zone_reading reading; /* zero without one */
+};
+
 struct season_total {
     int days, stress_days;
     double et0_mm, etc_mm, eta_mm, evaporation_mm, transpiration_mm;
@@ -144,6 +166,11 @@ enum status season_begin(const struct season_setup *setup, struct season_state *
  * % of the water that came in and went out, and it never passes 25 % of TAW. */
 enum status season_step(const struct season_setup *setup, struct season_state *state,
                         const struct season_input *input, struct season_day *out);
+
+/* The same day, and how it came about: `trace` may be NULL. */
+enum status season_step_traced(const struct season_setup *setup, struct season_state *state,
+                               const struct season_input *input, struct season_day *out,
+                               struct season_trace *trace);
 
 /* (depletion - excess) - (depletion_start - excess_start - (rain - runoff) - irrigation_net - capillary + eta
  * + percolation + new_soil + reading_shift), mm: 0 but for rounding (eq. 85). */

@@ -1,4 +1,4 @@
-#include "core/decide/call.h"
+#include "core/decide/call_inside.h"
 
 #include <math.h>
 #include <stddef.h>
@@ -113,7 +113,7 @@ static double rain_until_mm(const struct call_input *input, int last) {
 }
 
 /* Rain is what the field waits for: dates and depth as if it stayed away. */
-static enum status await_rain(const struct call_input *input, int dry, struct call *call) {
+enum status call_await_rain(const struct call_input *input, int dry, struct call *call) {
     struct start start;
     enum status status = latest_start(input, input->without_rain, dry, &start);
     if (status != STATUS_OK)
@@ -133,13 +133,13 @@ static enum status decide(const struct call_input *input, struct call *call) {
         return STATUS_OK;
     }
     if (dry < 0)
-        return await_rain(input, dry_without, call);
+        return call_await_rain(input, dry_without, call);
     struct start start;
     enum status status = latest_start(input, input->with_rain, dry, &start);
     if (status != STATUS_OK)
         return status;
     if (start.rain_fills)
-        return await_rain(input, dry_without < 0 ? dry : dry_without, call);
+        return call_await_rain(input, dry_without < 0 ? dry : dry_without, call);
     call->kind = start.day == 0 ? CALL_WATER_TODAY : CALL_WATER_BY;
     call->reason = CALL_REASON_PASSES_LATER;
     if (dry == 0)
@@ -177,6 +177,8 @@ enum status call_make(const struct call_input *input, struct call *out) {
                         .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm,
                         .dry_chance = NAN,
                         .cover_chance = NAN,
+                        .lost_chance = NAN,
+                        .lost_mm = NAN,
                         .spared_mm = NAN};
     if (rainfed) {
         call.reason = CALL_REASON_RAINFED;

@@ -80,11 +80,14 @@ struct call {
                                 grows or something is missing; NaN: rainfed, and no path */
     struct application application; /* what to run (zero for hold, rainfed, cannot say) */
     bool by_cost;                   /* by call_by_cost(); else by the allowed depletion alone */
-    double dry_chance;   /* that it is dry by the evening of dry_date without a turn; without one: within the
-                            days   ahead; NaN: no outlook */
-    double cover_chance; /* that rain makes a turn unneeded within the days ahead; NaN: no outlook */
-    double
-        spared_mm; /* gross depth that waiting is expected to spare, less than 0: to cost; NaN: no outlook */
+    /* Chances, NaN without an outlook: that it is dry by the evening of dry_date (without one: within the
+     * days ahead) when nothing is given; that rain keeps it from being dry on the day on which it is without
+     * rain (NaN also when it is not dry even then); */
+    double dry_chance, cover_chance;
+    /* that rain drives some of this morning's turn below the roots, and how much it then is (NaN: no turn).
+     */
+    double lost_chance, lost_mm;
+    double spared_mm; /* gross depth that waiting is expected to spare; below 0: to cost; NaN: not weighed */
 };
 
 /* Names and keys are NULL outside the enums. "water today", "water by", "rain may cover it", "hold", "cannot
@@ -102,18 +105,20 @@ const char *call_reason_key(enum call_reason reason);
  * path, or settled_mm. What application_plan() returns. On failure nothing is written. */
 enum status call_make(const struct call_input *input, struct call *out);
 
-/* The same with an outlook (its first day is the morning): adds the chances to a call of call_make(). */
-void call_add_chances(const struct outlook *outlook, struct call *call);
+/* Adds the chances of an outlook, whose first day is the morning, to a call of call_make() with paths. */
+void call_add_chances(const struct call_input *input, const struct outlook *outlook, struct call *call);
 
-/* The call by expected cost: call_make()'s, and then, of a field that can be watered and of which something
- * can be said,
- * - water today when a turn this morning is expected to cost less than waiting for any later day;
- * - else water by the day that is the best to wait for, or, when none within the days ahead is, hold;
- * - rain may cover it, when a turn is as likely as not to prove unneeded within the days ahead although the
- * path without rain is dry within them: start_by is then the best day to wait for. A path that is not dry
- * within the days ahead even without rain is a hold, whatever the costs. Statuses of call_make(),
- * outlook_cost_run() and application_plan(). `cost` (may be NULL) gets what was weighed, when it was. On
- * failure nothing is written. */
+/* The call by expected cost. It is call_make()'s, and then, of a field that can be watered and of which
+ * something can be said, in this order:
+ *
+ * 1. not dry within the days ahead even without rain: hold;
+ * 2. a turn this morning is expected to cost less than waiting for any later day: water today;
+ * 3. rain is as likely as not to keep the field from being dry on the day on which it is without rain: rain
+ * may cover it, with dates and depth of the path without rain, as above;
+ * 4. the best day to wait for lies within the days ahead: water by that day; else hold.
+ *
+ * Statuses of call_make(), outlook_cost_run() and application_plan(). `cost` (may be NULL) gets what was
+ * weighed, when it was. On failure nothing is written. */
 enum status call_by_cost(const struct call_input *input, const struct outlook *outlook,
                          const struct outlook_cost_input *weigh, struct outlook_cost_room *room,
                          struct call *out, struct outlook_cost *cost);

@@ -2,9 +2,19 @@
 #include <math.h>
 #include <stddef.h>
 
-#include "core/decide/call.h"
+#include "core/decide/call_inside.h"
 
 #define AS_LIKELY_AS_NOT 0.5
+
+/* The first evening on which one of the paths is dry; -1: neither is. */
+static int dry_on(const struct call_input *input, const struct season_day *path) {
+    if (path[0].depletion_start_mm - input->settled_mm >= path[0].allowed_mm)
+        return 0;
+    for (int i = 0; i < input->days && crop_growing(path[i].stage); i++)
+        if (path[i].depletion_mm >= path[i].allowed_mm)
+            return i;
+    return -1;
+}
 
 static double chance_by(const struct outlook *outlook, int32_t today, int32_t date) {
     int last = outlook->days - 1;
@@ -12,9 +22,12 @@ static double chance_by(const struct outlook *outlook, int32_t today, int32_t da
     return outlook->passes[day < 0 ? 0 : day];
 }
 
-void call_add_chances(const struct outlook *outlook, struct call *call) {
+void call_add_chances(const struct call_input *input, const struct outlook *outlook, struct call *call) {
+    int dry = dry_on(input, input->without_rain);
     call->dry_chance = chance_by(outlook, call->date, call->dry_date);
-    call->cover_chance = 1 - outlook->passes[outlook->days - 1];
+    call->cover_chance = dry >= 0 ? 1 - chance_by(outlook, call->date, call->date + dry) : NAN;
+    call->lost_chance = outlook->lost_chance;
+    call->lost_mm = outlook->lost_mm;
 }
 
 static double rain_until_mm(const struct outlook *outlook, int last) {
@@ -22,16 +35,6 @@ static double rain_until_mm(const struct outlook *outlook, int last) {
     for (int i = 0; i <= last && i < outlook->days; i++)
         rain_mm += outlook->rain_mean_mm[i];
     return rain_mm;
-}
-
-/* The first evening on which one of the paths is dry; -1: neither is. */
-static int dry_on(const struct call_input *input, const struct season_day *path) {
-    if (path[0].depletion_start_mm >= path[0].allowed_mm)
-        return 0;
-    for (int i = 0; i < input->days && crop_growing(path[i].stage); i++)
-        if (path[i].depletion_mm >= path[i].allowed_mm)
-            return i;
-    return -1;
 }
 
 /* The date by which it is as likely dry as not; else the path's without rain. */
@@ -42,7 +45,7 @@ static int32_t likely_dry(const struct call_input *input, const struct outlook *
 }
 
 static enum call_reason why_water(const struct call_input *input, int32_t dry_date) {
-    if (input->with_rain[0].depletion_start_mm >= input->with_rain[0].allowed_mm)
+    if (input->with_rain[0].depletion_start_mm - input->settled_mm >= input->with_rain[0].allowed_mm)
         return CALL_REASON_PAST_ALLOWED;
     return dry_date == input->today ? CALL_REASON_PASSES_TODAY : CALL_REASON_PASSES_LATER;
 }
@@ -64,6 +67,20 @@ static enum status set_turn(const struct call_input *input, const struct outlook
     return application_plan(input->system, net_mm, &call->application);
 }
 
+static void hold(const struct outlook *outlook, struct call *call) {
+    *call = (struct call){.kind = CALL_HOLD,
+                          .reason = CALL_REASON_ENOUGH,
+                          .date = call->date,
+                          .start_by = CALENDAR_NONE,
+                          .dry_date = CALENDAR_NONE,
+                          .depletion_mm = call->depletion_mm,
+                          .allowed_mm = call->allowed_mm,
+                          .taw_mm = call->taw_mm,
+                          .rain_expected_mm = rain_until_mm(outlook, outlook->days - 1),
+                          .by_cost = true,
+                          .spared_mm = call->spared_mm};
+}
+
 static enum status decide(const struct call_input *input, const struct outlook *outlook,
                           const struct outlook_cost *cost, struct call *call) {
     call->by_cost = true;
@@ -74,25 +91,16 @@ static enum status decide(const struct call_input *input, const struct outlook *
         call->reason = why_water(input, call->dry_date);
         return status;
     }
-    bool spared = cost->spared_chance >= AS_LIKELY_AS_NOT;
-    if (cost->wait_day >= outlook->days && !spared) {
-        *call = (struct call){.kind = CALL_HOLD,
-                              .reason = CALL_REASON_ENOUGH,
-                              .date = call->date,
-                              .start_by = CALENDAR_NONE,
-                              .dry_date = CALENDAR_NONE,
-                              .depletion_mm = call->depletion_mm,
-                              .allowed_mm = call->allowed_mm,
-                              .taw_mm = call->taw_mm,
-                              .rain_expected_mm = rain_until_mm(outlook, outlook->days - 1),
-                              .by_cost = true,
-                              .spared_mm = call->spared_mm};
+    int dry = dry_on(input, input->without_rain);
+    if (1 - outlook->passes[dry < outlook->days ? dry : outlook->days - 1] >= AS_LIKELY_AS_NOT)
+        return call_await_rain(input, dry, call);
+    if (cost->wait_day >= outlook->days) {
+        hold(outlook, call);
         return STATUS_OK;
     }
-    int day = cost->wait_day < outlook->days ? cost->wait_day : outlook->days - 1;
-    call->kind = spared ? CALL_RAIN_MAY_COVER : CALL_WATER_BY;
-    call->reason = spared ? CALL_REASON_RAIN_EXPECTED : CALL_REASON_PASSES_LATER;
-    return set_turn(input, outlook, day, net_on(outlook, day), call);
+    call->kind = CALL_WATER_BY;
+    call->reason = CALL_REASON_PASSES_LATER;
+    return set_turn(input, outlook, cost->wait_day, net_on(outlook, cost->wait_day), call);
 }
 
 enum status call_by_cost(const struct call_input *input, const struct outlook *outlook,
@@ -116,7 +124,7 @@ enum status call_by_cost(const struct call_input *input, const struct outlook *o
     }
     call.by_cost = !settled;
     if (!settled)
-        call_add_chances(outlook, &call);
+        call_add_chances(input, outlook, &call);
     *out = call;
     return STATUS_OK;
 }

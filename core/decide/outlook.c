@@ -78,6 +78,7 @@ static void prepare_day(const struct season_setup *setup, const struct season_in
         .rain_mm = input->rain_mm,
         .irrigation_net_mm = input->irrigation_net_mm,
         .etc_mm = walked->etc_mm,
+        .reading_shift_mm = walked->reading_shift_mm,
     };
     if (walked->root_m > root_before_m)
         day->reached_share = soil_available_between_mm(&setup->soil, root_before_m, walked->root_m) /
@@ -215,6 +216,8 @@ void outlook_step(const struct outlook_field *field, int index, double et0_mm, d
                   struct outlook_state *state, struct outlook_step *out) {
     const struct outlook_day *day = &field->day[index];
     double et0 = et0_mm > 0 ? et0_mm : 0, ke, few;
+    if (day->rain_known)
+        rain_mm = day->rain_mm;
     double wet_mm = water_in(field, day, rain_mm, net_mm + day->irrigation_net_mm, state, out);
     double evaporation = evaporation_mm(field, day, state, et0, &ke, &few), transpiration;
     double kc = day->single ? day->kc : day->kcb + ke;
@@ -230,6 +233,8 @@ void outlook_step(const struct outlook_field *field, int index, double et0_mm, d
     }
     double tew_mm = from_surface_mm(field, day, state, wet_mm, transpiration);
     water_out(field, day, evaporation, transpiration, tew_mm, few, state, out);
+    if (day->reading_shift_mm < 0 || day->reading_shift_mm > 0)
+        state->depletion_mm = fmin(fmax(state->depletion_mm + day->reading_shift_mm, 0), day->taw_mm);
 }
 
 /* ---- all members */
@@ -293,7 +298,7 @@ static void count_passes(const struct outlook_field *field, const struct outlook
                          struct outlook_room *room, struct outlook *out) {
     int passed = 0;
     for (int m = 0; m < weather->members; m++) {
-        bool dry = field->start.depletion_mm >= room->allowed_mm[m];
+        bool dry = field->start.depletion_mm - field->settled_mm >= room->allowed_mm[m];
         room->scratch[m] = dry;
     }
     for (int day = 0; day < days; day++) {

@@ -6,7 +6,7 @@
  * by its reference ET and its rain. This light step is the season's own arithmetic without its checks: on the
  * weather it was prepared with it gives what season_step() gives. Where they part: the climate's pull on the
  * coefficients (eqs 62, 65, 70, 72) is the forecast's in every member, and so are degree-days and the Kc ini
- * of the single method by Annex 7. No readings. */
+ * of the single method by Annex 7. A reading of today shifts every member alike. */
 #ifndef WATERTURN_OUTLOOK_H
 #define WATERTURN_OUTLOOK_H
 
@@ -29,6 +29,8 @@ struct outlook_day {
     double et0_mm, rain_mm;   /* of the path it was prepared with */
     double irrigation_net_mm; /* given on this day already (today's records) */
     double etc_mm;            /* of that path */
+    bool rain_known;          /* rain_mm is what fell (a gauge read today): no member has another */
+    double reading_shift_mm;  /* of today's reading, in the evening */
 };
 
 /* The morning's state, and what a day carries to the next. */
@@ -42,6 +44,7 @@ struct outlook_field {
     int32_t today;
     int days;
     double days_in_season; /* before today */
+    double settled_mm; /* what today's records take off the morning's depletion, as in struct call_input */
     struct outlook_day day[OUTLOOK_DAYS_MAX];
     struct outlook_state start;
     double p;

@@ -69,6 +69,7 @@ struct work {
     double use_mm[OUTLOOK_DAYS_MAX];       /* ETc of the prepared path */
     double allowed_mm[OUTLOOK_DAYS_MAX];
     double yield_per_mm[OUTLOOK_DAYS_MAX];
+    double now_mm;      /* net depth of a turn this morning */
     double later_share; /* of the depletion at the end, that irrigation will have to meet */
 };
 
@@ -92,7 +93,7 @@ static void work_fill(struct work *work) {
     work->daily_mm = daily_mm > 0 ? daily_mm : HUGE_VAL;
     for (int day = 0; day < work->days; day++) {
         const struct outlook_day *own = &work->field->day[day];
-        work->rain_soon_mm[day] = outlook_weather_mean_rain_mm(work->weather, day);
+        work->rain_soon_mm[day] = own->rain_known ? 0 : outlook_weather_mean_rain_mm(work->weather, day);
         if (day + 1 < work->days)
             work->rain_soon_mm[day] += outlook_weather_mean_rain_mm(work->weather, day + 1);
         work->use_mm[day] = own->etc_mm;
@@ -142,9 +143,11 @@ static double turn_mm(const struct work *work, double wanted_mm) {
 static double given_mm(const struct work *work, int day, int first, bool forced, double depletion_mm,
                        struct plan *plan) {
     if (!(plan->left_mm > 0) && day >= first) {
+        if (day == 0)
+            depletion_mm -= work->field->settled_mm;
         double wanted_mm = depletion_mm - work->rain_soon_mm[day];
         if (forced && day == first)
-            plan->left_mm = turn_mm(work, work->input->net_mm > 0 ? work->input->net_mm : wanted_mm);
+            plan->left_mm = work->now_mm;
         else if (due(work, day, depletion_mm))
             plan->left_mm = turn_mm(work, wanted_mm);
         plan->starts += plan->left_mm > 0;
@@ -221,6 +224,32 @@ static struct sum run_wait(const struct work *work, const struct outlook_cost_ro
     return sum;
 }
 
+/* A turn this morning, of the depth that is expected to cost least: what the base rule would give, or shares
+ * of what is depleted, which leave more or less room for rain. */
+static struct sum run_now(struct work *work, const struct outlook_cost_room *room, double *net_mm) {
+    static const double share[] = {1, 0.85, 0.7, 0.55};
+    double depletion_mm = work->field->start.depletion_mm - work->field->settled_mm;
+    double wanted_mm[5] = {depletion_mm - work->rain_soon_mm[0]};
+    int count = work->input->net_mm > 0 ? 1 : 5;
+    struct sum best = {.cost = HUGE_VAL};
+    if (work->input->net_mm > 0)
+        wanted_mm[0] = work->input->net_mm;
+    for (int i = 1; i < count; i++)
+        wanted_mm[i] = share[i - 1] * depletion_mm;
+    *net_mm = 0;
+    for (int i = 0; i < count; i++) {
+        struct sum sum = {0};
+        work->now_mm = turn_mm(work, wanted_mm[i]);
+        for (int m = 0; m < work->weather->members && work->now_mm > 0; m++)
+            run_plan(work, m, 0, true, room->state[m], 0, 0, &sum);
+        if (work->now_mm > 0 && sum.cost < best.cost) {
+            best = sum;
+            *net_mm = work->now_mm;
+        }
+    }
+    return best;
+}
+
 static enum status check(const struct outlook_cost_input *input, int days) {
     const struct outlook_prices *prices = input->prices;
     if (input->system == NULL || input->system->kind == SYSTEM_NONE)
@@ -256,10 +285,9 @@ enum status outlook_cost_run(const struct outlook_cost_input *input, struct outl
     if (status != STATUS_OK)
         return status;
     work_fill(&work);
+    double now_mm = 0;
     run_dry(&work, room);
-    struct sum now = {0};
-    for (int m = 0; m < members; m++)
-        run_plan(&work, m, 0, true, room->state[m], 0, 0, &now);
+    struct sum now = run_now(&work, room, &now_mm);
     struct sum wait = {.cost = HUGE_VAL};
     int wait_day = 1;
     for (int day = 1; day <= work.days; day++) {
@@ -270,16 +298,14 @@ enum status outlook_cost_run(const struct outlook_cost_input *input, struct outl
         }
     }
     struct sum next = run_wait(&work, room, 1);
-    *out = (struct outlook_cost){
-        .now = now.cost / members,
-        .wait = wait.cost / members,
-        .wait_day = wait_day,
-        .net_now_mm = turn_mm(
-            &work, input->net_mm > 0 ? input->net_mm : work.field->start.depletion_mm - work.rain_soon_mm[0]),
-        .gross_now_mm = now.gross_mm / members,
-        .gross_wait_mm = wait.gross_mm / members,
-        .stress_now_mm = now.stress_mm / members,
-        .stress_wait_mm = wait.stress_mm / members,
-        .spared_chance = (double)next.unturned / members};
+    *out = (struct outlook_cost){.now = now.cost / members,
+                                 .wait = wait.cost / members,
+                                 .wait_day = wait_day,
+                                 .net_now_mm = now_mm,
+                                 .gross_now_mm = now.gross_mm / members,
+                                 .gross_wait_mm = wait.gross_mm / members,
+                                 .stress_now_mm = now.stress_mm / members,
+                                 .stress_wait_mm = wait.stress_mm / members,
+                                 .spared_chance = (double)next.unturned / members};
     return STATUS_OK;
 }

@@ -24,10 +24,11 @@ struct outlook_prices {
     double start;                          /* of one turn: work and wear */
 };
 
-/* Where nobody gave a price: relative to a yield of 1. Stated defaults, no source: water and pumping for 1 mm
- * over the whole field cost OUTLOOK_PRICE_MM of the yield; 1 mm leached half as much again; starting a turn
- * as much as OUTLOOK_PRICE_START_MM. */
-#define OUTLOOK_PRICE_MM       0.0002
+/* Where nobody gave a price: relative to a yield of 1, so that the yield comes first. Stated defaults, no
+ * source: water and pumping for 1 mm over the whole field cost OUTLOOK_PRICE_MM of the yield (far less than
+ * they do on most farms; at the true price more stress pays); 1 mm leached half as much again; starting a
+ * turn as much as OUTLOOK_PRICE_START_MM. */
+#define OUTLOOK_PRICE_MM       0.00002
 #define OUTLOOK_PRICE_START_MM 2.0
 struct outlook_prices outlook_prices_default(void);
 

@@ -34,20 +34,25 @@ struct outlook_pair {
 };
 
 struct outlook_lead {
-    int et0_pairs, rain_pairs;                /* days seen */
-    double et0_ratio;                         /* came / forecast, of the sums (shrunk towards 1) */
-    double et0_sd_log;                        /* of log(came / forecast) about its mean (shrunk) */
-    double et0_error_mm, et0_abs_error_mm;    /* mean of forecast - came, and of its size; NaN: none seen */
-    double rain_error_mm, rain_abs_error_mm;  /* the same of rain */
-    double wet_chance[OUTLOOK_RAIN_COUNT];    /* shrunk */
-    double amount_share;                      /* share of the forecast in the mean of a wet day, 0..1 */
+    int et0_pairs, rain_pairs;               /* days seen */
+    double et0_ratio;                        /* came / forecast, of the sums (shrunk towards 1) */
+    double et0_sd_log;                       /* of log(came / forecast) about its mean (shrunk) */
+    double et0_error_mm, et0_abs_error_mm;   /* mean of forecast - came, and of its size; NaN: none seen */
+    double rain_error_mm, rain_abs_error_mm; /* the same of rain */
+    double wet_chance[OUTLOOK_RAIN_COUNT];   /* shrunk */
+    double amount_share;                     /* share of the forecast in the mean of a wet day, 0..1 */
+    double amount_ratio;  /* what wet days brought over what the share says (shrunk towards 1) */
+    double amount_spread; /* mean of ((depth - mean) / mean)^2 of wet days (shrunk) */
     double rain_forecast_sum_mm, rain_sum_mm; /* over the days seen */
     double rain_ratio;                        /* came / forecast (shrunk towards 1) */
     bool judged;                              /* OUTLOOK_JUDGE_PAIRS or more of both */
 };
 
 struct outlook_errors {
-    size_t pairs;         /* all that were handed in and usable */
+    size_t pairs;      /* all that were handed in and usable */
+    double et0_memory; /* correlation of the log error of one day with the next day's of the same forecast */
+    double heat_with_dry; /* correlation of the log error with what decides that a day is dry */
+    double wet_memory;    /* of what decides whether a day is wet, beyond what the forecast says of it */
     double wet_share;     /* of days, by climate */
     double wet_amount_mm; /* mean of a wet day, by climate */
     struct outlook_lead lead[OUTLOOK_DAYS_MAX];
@@ -59,11 +64,15 @@ struct outlook_errors {
  * day. STATUS_OUT_OF_RANGE, or STATUS_MISSING for NaN: nothing is written. */
 enum status outlook_errors_default(double wet_share, double wet_amount_mm, struct outlook_errors *out);
 
-/* Adds what pairs tell to the defaults in `errors`. Pairs in any order; those with a lead outside
- * 0..OUTLOOK_DAYS_MAX-1 are left out, as are infinite or negative figures and, for the ratio, days with less
- * reference ET than OUTLOOK_ET0_LEAST. Lead times borrow from their neighbours: a pair counts half for the
- * lead before and the lead after its own. */
+/* Adds what pairs tell to the defaults in `errors`. Pairs come by day of issue, and then by date (the memory
+ * of errors is read off neighbours); those with a lead outside 0..OUTLOOK_DAYS_MAX-1 are left out, as are
+ * infinite or negative figures and, for the ratio, days with less reference ET than OUTLOOK_ET0_LEAST. Lead
+ * times borrow from their neighbours: a pair counts half for the lead before and the lead after its own. */
 void outlook_errors_learn(const struct outlook_pair *pairs, size_t count, struct outlook_errors *errors);
+
+/* The mean depth of a wet day at a lead for a forecast depth (NaN: by climate alone), mm; at least twice
+ * OUTLOOK_WET_MM. Lead 0..OUTLOOK_DAYS_MAX-1. */
+double outlook_amount_mm(const struct outlook_errors *errors, int lead, double rain_forecast_mm);
 
 /* The class of a rain depth; OUTLOOK_RAIN_COUNT when it is NaN. */
 enum outlook_rain outlook_rain_class(double rain_mm);

@@ -7,11 +7,6 @@
 
 #define PI            3.14159265358979323846
 #define YEAR_DAYS     365.2425
-#define DAY_MEMORY    0.3              /* correlation of what decides rain, from one day to the next */
-#define ERROR_MEMORY  0.6              /* of the error of reference ET */
-#define HEAT_WITH_DRY 0.5              /* correlation of that error with what decides rain */
-#define AMOUNT_SHAPE  0.8              /* of the Weibull distribution of a wet day's rain */
-#define AMOUNT_GAMMA  1.13300309631934 /* Gamma(1 + 1 / AMOUNT_SHAPE) */
 #define STARTS_ENOUGH 60
 #define TRIES         64
 
@@ -167,7 +162,8 @@ static bool forecast_on(const struct outlook_weather_input *input, int day) {
 /* What a forecast day holds for every member. */
 struct told {
     double et0_mm, sd_log;
-    double wet_chance, amount_mm; /* mean of a wet day */
+    double memory, wet_memory, heat_with_dry;
+    double wet_chance, amount_mm, amount_sd_log; /* mean of a wet day */
 };
 
 static struct told told_of(const struct outlook_weather_input *input, int day) {
@@ -177,18 +173,19 @@ static struct told told_of(const struct outlook_weather_input *input, int day) {
     const struct outlook_lead *own = &errors->lead[at];
     double et0_mm = input->et0_mm[day], rain_mm = input->rain_mm != NULL ? input->rain_mm[day] : NAN;
     enum outlook_rain class = outlook_rain_class(rain_mm);
-    if (input->correct) {
+    /* Rain needs none: its chances and amounts are those of the forecasts as they were issued. */
+    if (input->correct)
         et0_mm = outlook_corrected_et0_mm(errors, at, et0_mm);
-        rain_mm = outlook_corrected_rain_mm(errors, at, rain_mm);
-    }
-    struct told told = {et0_mm, own->et0_sd_log, errors->wet_share, errors->wet_amount_mm};
-    if (class != OUTLOOK_RAIN_COUNT) {
+    struct told told = {.et0_mm = et0_mm,
+                        .sd_log = own->et0_sd_log,
+                        .memory = errors->et0_memory,
+                        .wet_memory = errors->wet_memory,
+                        .heat_with_dry = errors->heat_with_dry,
+                        .wet_chance = errors->wet_share,
+                        .amount_mm = outlook_amount_mm(errors, at, rain_mm),
+                        .amount_sd_log = sqrt(log(1 + own->amount_spread))};
+    if (class != OUTLOOK_RAIN_COUNT)
         told.wet_chance = own->wet_chance[class];
-        if (class != OUTLOOK_RAIN_NONE)
-            told.amount_mm += own->amount_share * (rain_mm - errors->wet_amount_mm);
-    }
-    /* A wet day has OUTLOOK_WET_MM at least. */
-    told.amount_mm = fmax(told.amount_mm, 2 * OUTLOOK_WET_MM);
     return told;
 }
 
@@ -202,24 +199,21 @@ struct member {
 };
 
 static void forecast_day(const struct told *told, struct member *member, double *et0_mm, double *rain_mm) {
-    double z = normal(&member->state), w = normal(&member->state);
+    double z = normal(&member->state), w = normal(&member->state), depth = normal(&member->state);
     if (!isnan(member->z))
-        z = DAY_MEMORY * member->z + sqrt(1 - DAY_MEMORY * DAY_MEMORY) * z;
-    double error = HEAT_WITH_DRY * z + sqrt(1 - HEAT_WITH_DRY * HEAT_WITH_DRY) * w;
+        z = told->wet_memory * member->z + sqrt(1 - told->wet_memory * told->wet_memory) * z;
+    /* What the error keeps from day to day is its own part. */
     if (!isnan(member->error))
-        error = ERROR_MEMORY * member->error + sqrt(1 - ERROR_MEMORY * ERROR_MEMORY) * error;
-    double share = normal_share(z);
+        w = told->memory * member->error + sqrt(1 - told->memory * told->memory) * w;
+    double heat = told->heat_with_dry, error = heat * z + sqrt(1 - heat * heat) * w;
     member->z = z;
-    member->error = error;
-    member->wet = share < told->wet_chance;
+    member->error = w;
+    member->wet = normal_share(z) < told->wet_chance;
     member->block_left = 0;
     *et0_mm = told->et0_mm * exp(told->sd_log * error - 0.5 * told->sd_log * told->sd_log);
-    *rain_mm = 0;
-    if (member->wet) {
-        double scale_mm = (told->amount_mm - OUTLOOK_WET_MM) / AMOUNT_GAMMA;
-        double left = fmax(share / told->wet_chance, 1e-9);
-        *rain_mm = OUTLOOK_WET_MM + scale_mm * pow(-log(left), 1 / AMOUNT_SHAPE);
-    }
+    double wet_mm =
+        told->amount_mm * exp(told->amount_sd_log * depth - 0.5 * told->amount_sd_log * told->amount_sd_log);
+    *rain_mm = member->wet ? fmax(wet_mm, OUTLOOK_WET_MM) : 0;
 }
 
 static void past_day(const struct outlook_weather_input *input, const struct joint *joint,

@@ -1,32 +1,44 @@
 #include "daemon/base/wall_clock.h"
 
+#include <pthread.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <time.h>
 
 #include "core/base/calendar.h"
 
+/* The zone is the process's, and a form may change it while pages are made. */
+static pthread_mutex_t zone_lock = PTHREAD_MUTEX_INITIALIZER;
+
 void wall_clock_zone(const char *time_zone) {
+    (void)pthread_mutex_lock(&zone_lock);
     if (time_zone[0] != '\0')
         (void)setenv("TZ", time_zone, 1);
     tzset();
+    (void)pthread_mutex_unlock(&zone_lock);
+}
+
+static bool local_time(int64_t at, struct tm *local) {
+    time_t instant = (time_t)at;
+    (void)pthread_mutex_lock(&zone_lock);
+    bool known = localtime_r(&instant, local) != NULL;
+    (void)pthread_mutex_unlock(&zone_lock);
+    return known;
 }
 
 struct morning_time wall_clock_of(int64_t at) {
     struct morning_time morning = {CALENDAR_NONE, at, 0};
-    time_t instant = (time_t)at;
     struct tm local;
-    if (localtime_r(&instant, &local) != NULL &&
-        calendar_from_civil(local.tm_year + 1900, local.tm_mon + 1, local.tm_mday, &morning.today) ==
-            STATUS_OK)
+    if (local_time(at, &local) && calendar_from_civil(local.tm_year + 1900, local.tm_mon + 1, local.tm_mday,
+                                                      &morning.today) == STATUS_OK)
         morning.minute = local.tm_hour * 60 + local.tm_min;
     return morning;
 }
 
 int32_t wall_clock_zone_s(void *context, int64_t utc) {
-    time_t instant = (time_t)utc;
     struct tm local;
     (void)context;
-    return localtime_r(&instant, &local) != NULL ? (int32_t)local.tm_gmtoff : 0;
+    return local_time(utc, &local) ? (int32_t)local.tm_gmtoff : 0;
 }
 
 struct morning_time wall_clock_now(void) {

@@ -11,7 +11,8 @@ struct morning_time {
     int minute; /* of the day, on the farm's clock: 0..1439 */
 };
 
-/* Makes local time that of an IANA time zone ("" the machine's own). Before other threads start. */
+/* Makes local time that of an IANA time zone ("" leaves it as it is). By the main thread only; others may ask
+ * for the time meanwhile. */
 void wall_clock_zone(const char *time_zone);
 
 /* Now. */

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "daemon/commands/on_db.h"
+#include "daemon/view/print_json.h"
 
 static const char *string_of(const cJSON *object, const char *key) {
     const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
@@ -36,11 +37,12 @@ static void print_people(const cJSON *view) {
         printf("%s\n", string_of(view, "caution"));
 }
 
-static void print_json(const cJSON *view) {
-    char *json = cJSON_Print(view);
-    if (json != NULL)
-        puts(json);
-    free(json);
+static void put_json(cJSON *view) {
+    struct text json;
+    text_init(&json, 0);
+    if (print_json(view, true, &json))
+        puts(text_string(&json));
+    text_free(&json);
 }
 
 static void print_csv(const struct field_morning *mornings, size_t count) {
@@ -57,7 +59,7 @@ static enum status print_view(const struct options *options, const struct farm_f
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_today(&context, mornings, count) : NULL;
     if (view != NULL && option_value(options, "--json") != NULL)
-        print_json(view);
+        put_json(view);
     else if (view != NULL)
         print_people(view);
     words_close(words);

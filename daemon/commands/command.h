@@ -39,8 +39,9 @@ struct command {
 /* All of them, in the order of the usage text; ends with NULL. */
 extern const struct command *const command_table[];
 
-extern const struct command command_serve, command_morning, command_call, command_ledger, command_et0,
-    command_replay, command_import, command_export, command_check, command_sources, command_layout;
+extern const struct command command_serve, command_morning, command_call, command_ledger, command_workings,
+    command_et0, command_replay, command_import, command_export, command_check, command_sources,
+    command_layout;
 
 /* Reads a command's arguments. STATUS_USAGE with the reason in `problems`. */
 enum status options_read(const struct command *command, int count, char **arguments, struct options *options,

@@ -3,7 +3,8 @@
 #include "daemon/http/page_data.h"
 
 enum status on_db(const struct options *options, enum db_mode mode,
-                  enum status (*work)(const struct options *options, struct db *db, struct problems *problems),
+                  enum status (*work)(const struct options *options, struct db *db,
+                                      struct problems *problems),
                   struct problems *problems) {
     struct db *db = NULL;
     enum status status = option_open_db(options, mode, &db, problems);

@@ -4,6 +4,7 @@
 #include "daemon/commands/command.h"
 #include "daemon/http/page_data.h"
 #include "daemon/morning/source_report.h"
+#include "daemon/view/print_json.h"
 
 static const char *string_of(const cJSON *object, const char *key) {
     const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
@@ -83,14 +84,14 @@ static enum status print_view(const struct options *options, const struct farm_f
     struct words *words = words_open(words_choose(getenv("LANG")));
     const struct view_context context = {facts, facts->us_units, words};
     cJSON *view = words != NULL ? view_sources(&context, reports, count) : NULL;
-    char *json = NULL;
+    struct text json;
+    text_init(&json, 0);
     if (view != NULL && option_value(options, "--json") != NULL) {
-        json = cJSON_Print(view);
-        puts(json != NULL ? json : "");
+        puts(print_json(view, true, &json) ? text_string(&json) : "");
     } else if (view != NULL) {
         print_people(view);
     }
-    cJSON_free(json);
+    text_free(&json);
     words_close(words);
     cJSON_Delete(view);
     return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;

@@ -8,6 +8,7 @@
 
 void farm_init(struct farm *farm) {
     memset(farm, 0, sizeof *farm);
+    farm->water_price = NAN;
 }
 
 void farm_free(struct farm *farm) {
@@ -43,6 +44,7 @@ void farm_planting_begin(struct farm_planting *planting) {
     planting->water_table_m = usual.water_table_m;
     planting->capillary_max_mm = usual.capillary_max_mm;
     planting->ece_ds_m = usual.ece_ds_m;
+    planting->yield_value = (double)NAN;
 }
 
 /* ---- look-ups ---- */

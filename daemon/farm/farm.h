@@ -75,6 +75,7 @@ struct farm_planting {
     int32_t stage_date[CROP_GROWING_STAGES];
     double start_depletion; /* 0..1 */
     double water_table_m, capillary_max_mm, ece_ds_m;
+    double yield_value; /* of the full yield of 1 ha, in the user's money; NaN: not given */
 };
 
 enum record_kind { RECORD_IRRIGATION, RECORD_RAIN, RECORD_READING, RECORD_STAGE, RECORD_COVER, RECORD_CUTTING,
@@ -103,10 +104,16 @@ struct farm_trial {
     struct farm_treatment treatment[FARM_TREATMENTS_MAX];
 };
 
+/* What a call goes by. */
+/* The first is the default: the call by expected cost is there to be tried, and not yet shown to be better. */
+enum call_rule { CALL_RULE_DEPLETION, CALL_RULE_COST, CALL_RULE_COUNT };
+
 struct farm {
     char name[FARM_NAME_SIZE];
     bool us_units;                 /* the farm's own habit: inches, acres, gallons */
     char time_zone[FARM_NAME_SIZE];/* IANA name; "" local */
+    enum call_rule call_rule;
+    double water_price; /* of 1 m3 as delivered, with its pumping, in the user's money; NaN: not given */
     struct farm_station *station;
     size_t station_count;
     struct farm_source *source;

@@ -33,6 +33,12 @@ static const char *units_word(int index) {
     return word_of(word, 2, index);
 }
 
+static const char *rule_word(int index) {
+    static const char *const word[] = {
+        [CALL_RULE_COST] = "expected cost", [CALL_RULE_DEPLETION] = "allowed depletion"};
+    return word_of(word, CALL_RULE_COUNT, index);
+}
+
 static const char *source_word(int index) {
     static const char *const word[] = {[SOURCE_OBSERVED] = "observed", [SOURCE_FORECAST] = "forecast"};
     return word_of(word, 2, index);
@@ -87,6 +93,9 @@ const struct key farm_file_farm_keys[] = {
     {"name", NAME(farm, name), REQUIRED},
     {"units", .kind = KEY_FLAG, AT(farm, us_units), .choice = units_word},
     {"time_zone", NAME(farm, time_zone)},
+    {"calls_by", CHOICE(farm, call_rule), .choice = rule_word},
+    {"water_price", QUANTITY(farm, water_price, NUMBER, 0, 1e6),
+     .expected = "money for 1 m3 as delivered, as 0.08"},
     END,
 };
 
@@ -243,6 +252,8 @@ const struct key farm_file_planting_keys[] = {
     {"water_table", ABOVE(farm_planting, water_table_m, LENGTH, 0, 100)},
     {"capillary_max", QUANTITY(farm_planting, capillary_max_mm, DEPTH, 0, 20)},
     {"ece", QUANTITY(farm_planting, ece_ds_m, CONDUCTIVITY, 0, 100)},
+    {"yield_value", QUANTITY(farm_planting, yield_value, NUMBER, 0, 1e9),
+     .expected = "money for the full yield of 1 ha, as 2400"},
     {"reference", CHOICE(farm_planting, crop.reference), .choice = reference_word},
     {"clock", CHOICE(farm_planting, crop.clock), .choice = clock_word},
     {"stage_days", CROP(stage_days, NUMBER, 1, 1000), STAGES,

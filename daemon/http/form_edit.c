@@ -54,19 +54,6 @@ void edit_quantity(struct edit *edit, const char *name, double si, const char *u
     edit_number(edit, name, units_from_si(si, units_find(unit)), unit);
 }
 
-/* The farm as pages see it, also while the book is empty. */
-static enum status open_view(struct edit *edit) {
-    enum status status = farm_view_open(edit->request, &edit->view);
-    edit->fresh = status == STATUS_NOT_FOUND;
-    if (edit->fresh) {
-        edit->view.mornings = NULL;
-        edit->view.facts.today = edit->today;
-        edit->view.facts.last_run = CALENDAR_NONE;
-        status = STATUS_OK;
-    }
-    return status;
-}
-
 static const char *place_of(const struct edit_form *form, const char *path) {
     const char *dot = path != NULL ? strchr(path, '.') : NULL;
     for (const char *const(*place)[2] = form->places; dot != NULL && place != NULL && (*place)[0] != NULL;
@@ -169,11 +156,11 @@ enum status edit_answer(const struct request *request, const struct edit_form *f
     edit->index = SIZE_MAX;
     fill_init(&edit->own);
     edit->fill = request->form != NULL ? request->form : &edit->own;
-    enum status status = open_view(edit);
+    enum status status = farm_view_begin(request, &edit->view);
+    edit->fresh = edit->view.facts.farm_name[0] == '\0';
     if (status == STATUS_OK) {
         status = edit->fresh && !form->may_be_empty ? form_go(reply, "/") : with_farm(edit, form, reply);
-        if (!edit->fresh)
-            farm_view_close(request, &edit->view);
+        farm_view_close(request, &edit->view);
     }
     edit_free(edit);
     return status;

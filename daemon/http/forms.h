@@ -46,6 +46,7 @@ enum status form_trouble(const struct request *request, enum status status, stru
 
 /* Those with a form answer GET and POST. */
 enum status record_form(const struct request *request, struct reply *reply);
+enum status feel_form(const struct request *request, struct reply *reply);
 enum status undo_take(const struct request *request, struct reply *reply);
 enum status entry_show(const struct request *request, struct reply *reply);
 
@@ -54,6 +55,12 @@ enum status source_form(const struct request *request, struct reply *reply);
 enum status field_new_form(const struct request *request, struct reply *reply);
 enum status field_settings_form(const struct request *request, struct reply *reply);
 enum status planting_form(const struct request *request, struct reply *reply);
+
+/* Runs the morning at once. */
+enum status morning_take(const struct request *request, struct reply *reply);
+
+/* The steps to the first call, in place of Today until there is one. */
+enum status start_show(const struct request *request, struct farm_view *farm, struct reply *reply);
 
 /* ---- what other pages get from here ---- */
 

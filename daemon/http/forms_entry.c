@@ -134,6 +134,7 @@ void forms_add_done(const struct request *request, const struct farm_view *farm,
     bool page = strncmp(request->path, "/api/", 5) != 0; /* a token is not for programs */
     if (request->data->book == NULL || request->data->book->writer == NULL || !page)
         return;
+    cJSON_AddBoolToObject(view, "has_book", true);
     cJSON_ArrayForEach(field, cJSON_GetObjectItemCaseSensitive(view, "fields")) {
         add_done_of(request, farm, field);
     }
@@ -146,8 +147,14 @@ static void add_links(const struct request *request, const struct farm_view *far
                       cJSON *view) {
     static const enum record_kind kinds[] = {RECORD_IRRIGATION, RECORD_RAIN,    RECORD_READING, RECORD_STAGE,
                                              RECORD_COVER,      RECORD_CUTTING, RECORD_HARVEST, RECORD_NOTE};
-    char key[64], tail[64];
-    (void)farm;
+    char key[64], tail[64], iso[CALENDAR_ISO_SIZE];
+    const struct field_morning *morning = farm_view_morning(farm, name);
+    frame_link(view, "settings_href", name, "/settings");
+    frame_link(view, "new_planting_href", name, "/planting/new");
+    if (morning != NULL && morning->planting_date != CALENDAR_NONE) {
+        (void)snprintf(tail, sizeof tail, "/planting/%s", calendar_format_iso(morning->planting_date, iso));
+        frame_link(view, "planting_href", name, tail);
+    }
     cJSON *links = cJSON_AddArrayToObject(view, "record_links");
     for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
         cJSON *link = cJSON_CreateObject();
@@ -156,6 +163,12 @@ static void add_links(const struct request *request, const struct farm_view *far
         cJSON_AddStringToObject(link, "text", words_get(request->words, key));
         frame_link(link, "href", name, tail);
         cJSON_AddItemToArray(links, link);
+        if (kinds[i] != RECORD_READING)
+            continue;
+        link = cJSON_CreateObject();
+        cJSON_AddStringToObject(link, "text", words_get(request->words, "label.by_feel"));
+        frame_link(link, "href", name, "/feel");
+        cJSON_AddItemToArray(links, link);
     }
 }
 
@@ -163,7 +176,7 @@ enum status forms_add_records(const struct request *request, const struct farm_v
     struct record_kept *records = NULL;
     size_t count = 0;
     const struct page_data *data = request->data->book;
-    if (data == NULL || view == NULL || strncmp(request->path, "/api/", 5) == 0)
+    if (data == NULL || data->writer == NULL || view == NULL || strncmp(request->path, "/api/", 5) == 0)
         return STATUS_OK;
     enum status status =
         record_store_recent(data->db, request->name, RECORDS_SHOWN, &records, &count, fresh_problems());
@@ -171,7 +184,6 @@ enum status forms_add_records(const struct request *request, const struct farm_v
         return status;
     add_links(request, farm, request->name, view);
     view_add_records(&farm->context, records, count, view);
-    cJSON_AddBoolToObject(view, "has_book", true);
     free(records);
     return STATUS_OK;
 }

@@ -163,7 +163,7 @@ static void read_station(struct edit *edit) {
         value = edit->field.station[0] != '\0' ? edit->field.station : edit->farm.station[0].name;
     if (farm_station_named(&edit->farm, value) == NULL)
         input_refuse(edit->request, "station", "input.choose", NULL, NULL);
-    else
+    else if (value != edit->field.station)
         (void)snprintf(edit->field.station, sizeof edit->field.station, "%s", value);
 }
 

@@ -6,6 +6,8 @@
 #include <sodium.h>
 
 #include "daemon/base/wall_clock.h"
+#include "daemon/http/field_data.h"
+#include "daemon/http/workings_data.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/store/weather_store.h"
@@ -112,13 +114,43 @@ static enum status serve_ledger(void *context, const char *field, struct ledger_
     return status;
 }
 
+static enum status serve_field(void *context, const char *field, struct field_facts *facts) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    int32_t newest;
+    int64_t at;
+    enum status status = ledger_store_newest(data->db, &newest, &at, problems);
+    if (status == STATUS_OK)
+        status = field_facts_load(
+            data->db, field, newest != CALENDAR_NONE ? newest : page_data_now(data).today, facts, problems);
+    quiet_free(problems);
+    return status;
+}
+
+static void serve_field_release(void *context, struct field_facts *facts) {
+    (void)context;
+    field_facts_free(facts);
+}
+
+static enum status serve_workings(void *context, const char *field, int32_t date,
+                                  struct workings_facts *facts) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = workings_load(data->db, field, date, facts, problems);
+    quiet_free(problems);
+    return status;
+}
+
 static enum status serve_sources(void *context, struct source_report **reports, size_t *count) {
     struct page_data *data = context;
     struct problems *problems = quiet();
     if (problems == NULL)
         return STATUS_NO_MEMORY;
-    int32_t today = data->today != CALENDAR_NONE ? data->today : wall_clock_now().today;
-    enum status status = source_reports_make(data->db, today, reports, count, problems);
+    enum status status = source_reports_make(data->db, page_data_now(data).today, reports, count, problems);
     quiet_free(problems);
     return status;
 }
@@ -130,6 +162,14 @@ static void serve_release(void *context, struct field_morning *mornings, struct 
 }
 
 struct server_data page_data_functions(struct page_data *data) {
-    struct server_data functions = {data, serve_mornings, serve_ledger, serve_release, serve_sources, data};
+    struct server_data functions = {.context = data,
+                                    .mornings = serve_mornings,
+                                    .ledger = serve_ledger,
+                                    .release = serve_release,
+                                    .field = serve_field,
+                                    .field_release = serve_field_release,
+                                    .workings = serve_workings,
+                                    .sources = serve_sources,
+                                    .book = data};
     return functions;
 }

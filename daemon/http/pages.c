@@ -2,7 +2,9 @@
 
 #include <string.h>
 
+#include "daemon/http/page_data.h"
 #include "daemon/http/template.h"
+#include "daemon/view/print_json.h"
 
 static const char type_html[] = "text/html; charset=utf-8";
 static const char type_json[] = "application/json; charset=utf-8";
@@ -24,10 +26,7 @@ enum status pages_show(const struct request *request, cJSON *view, const char *p
     enum status status = STATUS_OK;
     add_version(request, view);
     if (is_api(request)) {
-        char *printed = cJSON_PrintUnformatted(view);
-        text_puts(&reply->body, printed != NULL ? printed : "");
-        status = printed != NULL && !text_failed(&reply->body) ? STATUS_OK : STATUS_NO_MEMORY;
-        cJSON_free(printed);
+        status = print_json(view, false, &reply->body) ? STATUS_OK : STATUS_NO_MEMORY;
         reply->type = type_json;
     } else {
         status = template_render_asset(page, view, &reply->body, &reply->problems);
@@ -62,6 +61,16 @@ enum status farm_view_open(const struct request *request, struct farm_view *view
     view->context =
         (struct view_context){.facts = &view->facts, .us_units = us_units, .words = request->words};
     return status;
+}
+
+enum status farm_view_begin(const struct request *request, struct farm_view *view) {
+    enum status status = farm_view_open(request, view);
+    if (status != STATUS_NOT_FOUND || request->data->book == NULL)
+        return status;
+    view->mornings = NULL;
+    view->facts.today = page_data_now(request->data->book).today;
+    view->facts.last_run = CALENDAR_NONE;
+    return STATUS_OK;
 }
 
 void farm_view_close(const struct request *request, struct farm_view *view) {

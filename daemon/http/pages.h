@@ -17,6 +17,8 @@ struct farm_view {
 };
 
 enum status farm_view_open(const struct request *request, struct farm_view *view);
+/* The same, also of an empty book, which has no name and no mornings. */
+enum status farm_view_begin(const struct request *request, struct farm_view *view);
 void farm_view_close(const struct request *request, struct farm_view *view);
 /* NULL: there is none. */
 const struct field_morning *farm_view_morning(const struct farm_view *view, const char *field);

@@ -2,45 +2,27 @@
 #include <string.h>
 
 #include "daemon/base/asset.h"
+#include "daemon/http/field_pages.h"
 #include "daemon/http/forms.h"
 #include "daemon/http/pages.h"
 #include "daemon/view/view.h"
 
-static const char type_csv[] = "text/csv; charset=utf-8; header=present";
-
 static enum status today(const struct request *request, struct reply *reply) {
     struct farm_view farm;
-    enum status status = farm_view_open(request, &farm);
+    enum status status = farm_view_begin(request, &farm);
     if (status != STATUS_OK)
         return status;
+    /* Before the first morning the page leads to it. */
+    if (request->data->book != NULL && farm.facts.last_run == CALENDAR_NONE &&
+        strncmp(request->path, "/api/", 5) != 0) {
+        status = start_show(request, &farm, reply);
+        farm_view_close(request, &farm);
+        return status;
+    }
     cJSON *view = view_today(&farm.context, farm.mornings, farm.count);
     forms_add_done(request, &farm, view);
     status = pages_show(request, view, "today", reply);
     farm_view_close(request, &farm);
-    return status;
-}
-
-static enum status field(const struct request *request, struct reply *reply) {
-    struct ledger_row *rows = NULL;
-    size_t count = 0;
-    const struct server_data *data = request->data;
-    enum status status = data->ledger(data->context, request->name, &rows, &count);
-    if (status != STATUS_OK)
-        return status;
-    struct farm_view farm;
-    status = farm_view_open(request, &farm);
-    if (status == STATUS_OK) {
-        const struct field_morning *morning = farm_view_morning(&farm, request->name);
-        cJSON *view = view_ledger(&farm.context, request->name, morning, rows, count);
-        forms_add_done(request, &farm, view);
-        status = forms_add_records(request, &farm, view);
-        if (status == STATUS_OK)
-            status = pages_show(request, view, "field", reply);
-        else
-            cJSON_Delete(view);
-        farm_view_close(request, &farm);
-    }
-    data->release(data->context, NULL, rows);
     return status;
 }
 
@@ -60,20 +42,6 @@ static enum status sources(const struct request *request, struct reply *reply) {
     }
     free(reports);
     return status;
-}
-
-static enum status ledger_csv(const struct request *request, struct reply *reply) {
-    struct ledger_row *rows = NULL;
-    size_t count = 0;
-    const struct server_data *data = request->data;
-    enum status status = data->ledger(data->context, request->name, &rows, &count);
-    if (status != STATUS_OK)
-        return status;
-    view_ledger_csv(request->name, rows, count, &reply->body);
-    data->release(data->context, NULL, rows);
-    reply->type = type_csv;
-    reply->disposition = "attachment; filename=\"ledger.csv\"";
-    return text_failed(&reply->body) ? STATUS_NO_MEMORY : STATUS_OK;
 }
 
 static enum status send_asset(const struct request *request, struct reply *reply, const char *path,
@@ -107,12 +75,24 @@ static const struct route {
     {"/api/today", today, NULL},
     {"/sources", sources, NULL},
     {"/api/sources", sources, NULL},
-    {"/field/*", field, NULL},
-    {"/api/field/*/ledger", field, NULL},
-    {"/field/*/ledger.csv", ledger_csv, NULL},
+    {"/field/*", field_page, NULL},
+    {"/api/field/*", field_page, NULL},
+    {"/field/*/ledger", field_ledger, NULL},
+    {"/api/field/*/ledger", field_ledger, NULL},
+    {"/field/*/workings/*", field_workings, NULL},
+    {"/api/field/*/workings/*", field_workings, NULL},
+    {"/field/*/ledger.csv", field_ledger_csv, NULL},
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
     {"/field/*/record/*", record_form, record_form},
+    {"/field/*/feel", feel_form, feel_form},
+    {"/farm", place_form, place_form},
+    {"/sources/new", source_form, source_form},
+    {"/source/*", source_form, source_form},
+    {"/fields/new", field_new_form, field_new_form},
+    {"/field/*/settings", field_settings_form, field_settings_form},
+    {"/field/*/planting/*", planting_form, planting_form},
+    {"/morning", NULL, morning_take},
     {"/undo/*", NULL, undo_take},
     {"/entry/*", entry_show, NULL},
 };

@@ -1,7 +1,9 @@
 /* The local web page. Knows no SQL. GET and HEAD, and POST for its forms.
  *
  *   /                        Today             /api/today
- *   /field/NAME              a field           /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /field/NAME              a field           /api/field/NAME
+ *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
+ *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
  *   /sources                 weather sources   /api/sources
  *   /style.css /icon.svg     what pages need
  *
@@ -25,11 +27,18 @@ struct server_data {
     /* The mornings of all fields, in the farm's order. `*mornings` may be NULL when `*count` is 0. */
     enum status (*mornings)(void *context, struct field_morning **mornings, size_t *count,
                             struct farm_facts *facts);
-    /* The ledger of the planting that stands on a field, oldest row first. STATUS_NOT_FOUND: no such field.
-     */
+    /* The ledger of the planting that stands on a field, oldest row first; none when no day was reckoned yet.
+     * STATUS_NOT_FOUND: no such field. */
     enum status (*ledger)(void *context, const char *field, struct ledger_row **rows, size_t *count);
     /* Takes back either list (NULL for the other). */
     void (*release)(void *context, struct field_morning *mornings, struct ledger_row *rows);
+    /* What else is known of a field; STATUS_NOT_FOUND: no such field. What was handed out is taken back by
+     * the second, which also takes zeroed facts. */
+    enum status (*field)(void *context, const char *field, struct field_facts *facts);
+    void (*field_release)(void *context, struct field_facts *facts);
+    /* A day of a field, reckoned anew; STATUS_NOT_FOUND: there is no such day. NULL: there is no such page.
+     */
+    enum status (*workings)(void *context, const char *field, int32_t date, struct workings_facts *facts);
     /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
     enum status (*sources)(void *context, struct source_report **reports, size_t *count);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */

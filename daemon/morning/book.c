@@ -171,8 +171,9 @@ static enum status change_inside(struct db *db, const struct book_form *form, co
     (void)snprintf(entry.field, sizeof entry.field, "%s", edit->field);
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
-    bool one = edit->mark == FARM_MARK_FIELD && edit->field[0] != '\0';
-    return status == STATUS_OK ? morning_field(db, one ? edit->field : NULL, problems) : status;
+    if (status != STATUS_OK || edit->mark == FARM_MARK_NONE)
+        return status;
+    return morning_field(db, edit->mark == FARM_MARK_FIELD ? edit->field : NULL, problems);
 }
 
 enum status book_change(struct db *db, const struct book_form *form, const struct book_edit *edit,

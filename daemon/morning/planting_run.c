@@ -56,6 +56,11 @@ struct work {
     struct season_state state;
     struct planting_run *run;
     bool rain_settled; /* today's rain is recorded */
+    struct season_input
+        ahead[MORNING_AHEAD]; /* what is known of the days ahead, with the rain that is expected */
+    int32_t wanted;    /* a day to be kept with all that went into it, in `seen` (NULL: none) */
+    struct planting_day *seen;
+    bool found;
 };
 
 static void input_weather(const struct work *work, const struct station_day *day,
@@ -78,6 +83,25 @@ static void row_flags(const struct station_day *day, bool gauge, struct ledger_r
     row->rule_humidity = (uint8_t)full->ea_kpa.rule;
     row->rule_radiation = (uint8_t)full->rs_mj_m2.rule;
     row->rule_wind = (uint8_t)full->wind_2m_m_s.rule;
+}
+
+/* One day, kept with what went into it when it is the wanted one. */
+static enum status step(struct work *work, const struct station_day *day, unsigned kinds,
+                        const struct season_input *input, struct season_state *state,
+                        struct season_day *out) {
+    struct planting_day *seen = work->seen;
+    if (seen == NULL || work->found || input->date != work->wanted)
+        return season_step(&work->setup, state, input, out);
+    seen->before = *state;
+    seen->input = *input;
+    seen->weather = *day;
+    seen->records = kinds;
+    enum status status = season_step_traced(&work->setup, state, input, out, &seen->trace);
+    seen->after = *state;
+    seen->row.day = *out;
+    row_flags(day, (kinds & (1U << RECORD_RAIN)) != 0, &seen->row);
+    work->found = status == STATUS_OK;
+    return status;
 }
 
 static enum status step_refused(const struct work *work, int32_t date, enum status status) {
@@ -103,12 +127,14 @@ static enum status past_day(struct work *work, const struct station_day *day, in
         if (date >= today - RAIN_KNOWN_DAYS && work->run->rain_missing == CALENDAR_NONE)
             work->run->rain_missing = date;
     }
-    enum status status = season_step(&work->setup, &work->state, &input, &row.day);
+    enum status status = step(work, day, kinds, &input, &work->state, &row.day);
     if (status != STATUS_OK)
         return step_refused(work, date, status);
     *ended = row.day.stage == STAGE_ENDED;
-    if (*ended)
+    if (*ended) {
+        work->found = work->found && date != work->wanted;
         return STATUS_OK;
+    }
     season_total_add(&work->run->total, &row.day);
     return row_add(work->run, &row);
 }
@@ -129,9 +155,11 @@ static enum status look_ahead(struct work *work, int32_t today, bool rain, struc
         /* What was done and seen today already. */
         unsigned kinds = i == 0 ? farm_records_apply(work->farm, work->planting, today, &input) : 0;
         work->rain_settled = i == 0 ? (kinds & (1U << RECORD_RAIN)) != 0 : work->rain_settled;
-        enum status status = season_step(&work->setup, &state, &input, &out[i]);
+        enum status status = step(work, day, kinds, &input, &state, &out[i]);
         if (status != STATUS_OK)
             return step_refused(work, today + i, status);
+        if (rain)
+            work->ahead[i] = input;
         ++*count;
     }
     return STATUS_OK;
@@ -146,6 +174,7 @@ static void call_without_path(int32_t today, enum call_kind kind, enum call_reas
     call->date = today;
     call->start_by = CALENDAR_NONE;
     call->dry_date = CALENDAR_NONE;
+    call->dry_chance = call->cover_chance = call->lost_chance = call->lost_mm = call->spared_mm = (double)NAN;
 }
 
 /* What today's records take off this morning's depletion. */
@@ -153,6 +182,71 @@ static double settled_mm(const struct work *work) {
     const struct season_day *day = &work->run->ahead[0];
     double rain_mm = work->rain_settled ? day->rain_mm - day->runoff_mm : 0;
     return day->irrigation_net_mm + rain_mm - day->reading_shift_mm;
+}
+
+static bool outlook_known(const struct work *work) {
+    const struct station_outlook *station = work->run->station_outlook;
+    return station != NULL && station->weather[work->planting->crop.reference].days > 0;
+}
+
+/* In the user's money where both prices are given, for 1 ha. */
+static struct outlook_prices prices_of(const struct work *work) {
+    struct outlook_prices prices = outlook_prices_default();
+    if (isnan(work->farm->water_price) || isnan(work->planting->yield_value))
+        return prices;
+    /* 1 mm on 1 ha is 10 m3. */
+    double scale = 10 * work->farm->water_price / prices.gross_per_mm;
+    prices.yield = work->planting->yield_value;
+    prices.gross_per_mm *= scale;
+    prices.leached_per_mm *= scale;
+    prices.start *= scale;
+    return prices;
+}
+
+static void keep_outlook(const struct outlook *outlook, struct call_outlook *out) {
+    out->days = outlook->days;
+    for (int i = 0; i < outlook->days; i++) {
+        out->chance[i] = outlook->passes[i];
+        out->rain_mm[i] = outlook->rain_mean_mm[i];
+        for (int line = 0; line < OUTLOOK_LINES; line++)
+            out->depletion_mm[i][line] = outlook->depletion_mm[i][line];
+    }
+}
+
+/* The net depth of a turn this morning, to be weighed against rain. */
+static double turn_today_mm(const struct call *call) {
+    return call->kind == CALL_WATER_TODAY ? call->application.net_mm : fmax(call->depletion_mm, 0);
+}
+
+static enum status call_with_outlook(struct work *work, const struct call_input *input) {
+    struct planting_run *run = work->run;
+    struct station_outlook *station = run->station_outlook;
+    const struct outlook_weather *weather = &station->weather[work->planting->crop.reference];
+    struct outlook_field field;
+    struct outlook outlook;
+    enum status status =
+        outlook_field_prepare(&work->setup, &work->state, work->ahead, run->ahead_count, &field);
+    if (status != STATUS_OK)
+        return status;
+    field.settled_mm = input->settled_mm;
+    field.day[0].rain_known = input->rain_settled;
+    status = outlook_run(&field, weather, 0, &station->room, &outlook);
+    struct outlook_prices prices = prices_of(work);
+    struct outlook_cost_input weigh = {
+        .field = &field, .weather = weather, .system = input->system, .prices = &prices};
+    outlook_prices_for(&work->setup, &run->total, &field, &prices, &weigh.later_etc_mm);
+    if (status == STATUS_OK)
+        status = work->farm->call_rule == CALL_RULE_COST
+                     ? call_by_cost(input, &outlook, &weigh, &station->cost_room, &run->call, NULL)
+                     : call_make(input, &run->call);
+    if (status == STATUS_OK && !input->rainfed)
+        status = outlook_run(&field, weather, turn_today_mm(&run->call), &station->room, &outlook);
+    if (status != STATUS_OK)
+        return status;
+    keep_outlook(&outlook, &run->outlook);
+    if (run->call.reason != CALL_REASON_NOT_GROWING)
+        call_add_chances(input, &outlook, &run->call);
+    return STATUS_OK;
 }
 
 static enum status make_call(struct work *work, int32_t today, bool ended) {
@@ -184,7 +278,9 @@ static enum status make_call(struct work *work, int32_t today, bool ended) {
         .rain_settled = work->rain_settled,
         .missing = run->rain_missing != CALENDAR_NONE ? CALL_REASON_RAIN_MISSING : CALL_REASON_COUNT,
     };
-    return call_make(&input, &run->call);
+    if (input.missing != CALL_REASON_COUNT || !outlook_known(work))
+        return call_make(&input, &run->call);
+    return call_with_outlook(work, &input);
 }
 
 static enum status past_days(struct work *work, int32_t today, int32_t until, bool *ended) {
@@ -201,26 +297,55 @@ static enum status past_days(struct work *work, int32_t today, int32_t until, bo
     return status;
 }
 
+static enum status run_through(struct work *work, int32_t today, int32_t until) {
+    struct planting_run *run = work->run;
+    bool ended = false;
+    run->row_count = 0;
+    run->ahead_count = 0;
+    run->outlook.days = 0;
+    run->total = season_total_empty();
+    run->rain_missing = CALENDAR_NONE;
+    run->weather_missing = CALENDAR_NONE;
+    work->field = farm_field_named(work->farm, work->planting->field);
+    if (work->field == NULL)
+        return STATUS_NOT_FOUND;
+    enum status status = farm_planting_setup_seen(work->farm, work->planting, today, &work->setup);
+    if (status == STATUS_OK)
+        status = season_begin(&work->setup, &work->state);
+    if (status != STATUS_OK)
+        return step_refused(work, work->planting->start_date, status);
+    status = past_days(work, today, until, &ended);
+    return status == STATUS_OK ? make_call(work, today, ended) : status;
+}
+
 enum status planting_run(const struct farm *farm, const struct farm_planting *planting,
                          const struct station_days *days, int32_t today, int32_t until,
                          struct planting_run *run, struct problems *problems) {
     struct work work = {.farm = farm, .planting = planting, .days = days, .problems = problems, .run = run};
-    bool ended = false;
-    run->row_count = 0;
-    run->ahead_count = 0;
-    run->total = season_total_empty();
-    run->rain_missing = CALENDAR_NONE;
-    run->weather_missing = CALENDAR_NONE;
-    work.field = farm_field_named(farm, planting->field);
-    if (work.field == NULL)
-        return STATUS_NOT_FOUND;
-    enum status status = farm_planting_setup_seen(farm, planting, today, &work.setup);
-    if (status == STATUS_OK)
-        status = season_begin(&work.setup, &work.state);
-    if (status != STATUS_OK)
-        return step_refused(&work, planting->start_date, status);
-    status = past_days(&work, today, until, &ended);
-    return status == STATUS_OK ? make_call(&work, today, ended) : status;
+    return run_through(&work, today, until);
+}
+
+enum status planting_run_day(const struct farm *farm, const struct farm_planting *planting,
+                             const struct station_days *days, int32_t today, int32_t until, int32_t date,
+                             struct planting_day *out, struct problems *problems) {
+    struct planting_run run = {0};
+    struct work work = {.farm = farm,
+                        .planting = planting,
+                        .days = days,
+                        .problems = problems,
+                        .run = &run,
+                        .wanted = date,
+                        .seen = out};
+    memset(out, 0, sizeof *out);
+    enum status status = run_through(&work, today, until);
+    planting_run_free(&run);
+    /* Inputs that contradict each other on a later day are that day's trouble. */
+    if (!work.found || status == STATUS_NO_MEMORY)
+        return status == STATUS_OK ? STATUS_NOT_FOUND : status;
+    out->setup = work.setup;
+    out->ahead = date >= today;
+    out->reference = planting->crop.reference;
+    return STATUS_OK;
 }
 
 void planting_run_free(struct planting_run *run) {

@@ -10,6 +10,7 @@
 #include "daemon/base/problem.h"
 #include "daemon/farm/farm.h"
 #include "daemon/morning/station_days.h"
+#include "daemon/morning/station_outlook.h"
 #include "daemon/store/ledger_store.h"
 
 /* Rain that is not known is counted as none and flagged; a call is only made when it is known for this many
@@ -17,7 +18,9 @@
 #define RAIN_KNOWN_DAYS 14
 
 struct planting_run {
-    struct ledger_row *row; /* the ledger up to yesterday, or to the end of the season */
+    struct station_outlook *station_outlook; /* the caller's, of the field's station; NULL: calls are by the
+                                                allowed depletion and say no chances */
+    struct ledger_row *row;                  /* the ledger up to yesterday, or to the end of the season */
     size_t row_count, row_room;
     struct season_total total;
     int ahead_count;                            /* 0 when there is nothing to look ahead from */
@@ -27,6 +30,7 @@ struct planting_run {
     int32_t weather_missing; /* first day whose weather is not known at all; the ledger ends before it;
                                 CALENDAR_NONE */
     struct call call;
+    struct call_outlook outlook; /* what the call was made from; 0 days: none */
 };
 
 /* `run` starts zeroed, or from an earlier call, whose storage is used again. `until`: first day that belongs
@@ -34,6 +38,25 @@ struct planting_run {
 enum status planting_run(const struct farm *farm, const struct farm_planting *planting,
                          const struct station_days *days, int32_t today, int32_t until,
                          struct planting_run *run, struct problems *problems);
+/* One day of a planting with all that went into its row. */
+struct planting_day {
+    struct season_setup setup;
+    enum reference_kind reference;
+    bool ahead;                        /* a day to come, with the rain that is expected */
+    struct season_state before, after; /* morning and evening */
+    struct season_input input;
+    unsigned records; /* kinds of the day's records: 1u << kind */
+    struct station_day weather;
+    struct season_trace trace;
+    struct ledger_row row;
+};
+
+/* Runs as planting_run() does, and keeps the day `date`, past or to come. STATUS_NOT_FOUND: the planting's
+ * ledger and the days ahead do not have it. */
+enum status planting_run_day(const struct farm *farm, const struct farm_planting *planting,
+                             const struct station_days *days, int32_t today, int32_t until, int32_t date,
+                             struct planting_day *out, struct problems *problems);
+
 void planting_run_free(struct planting_run *run);
 
 /* The planting of a field that holds on a morning: the newest that started by then, or else the next to come;

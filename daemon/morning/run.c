@@ -1,5 +1,6 @@
 #include "daemon/morning/run.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,8 +17,9 @@ struct morning {
     const char *only; /* one field; NULL: all */
     bool again;       /* the morning was run to its end before */
     struct ledger_writer *writer;
-    struct station_days *days; /* of each station; built when the first field asks */
-    struct planting_run run;   /* its storage serves one planting after the other */
+    struct station_days *days;        /* of each station; built when the first field asks */
+    struct station_outlook *outlooks; /* likewise */
+    struct planting_run run;          /* its storage serves one planting after the other */
     struct morning_result *result;
     struct problems *problems;
 };
@@ -28,12 +30,22 @@ static enum status build_station(struct morning *morning, size_t index) {
                              morning->today + MORNING_AHEAD - 1, &morning->days[index], morning->problems);
 }
 
+/* The days of a station, and its outlook. */
+static enum status open_station(struct morning *morning, size_t index) {
+    enum status status = build_station(morning, index);
+    return status == STATUS_OK
+               ? station_outlook_load(morning->db, morning->farm, morning->ids, index, morning->today,
+                                      &morning->days[index], &morning->outlooks[index], morning->problems)
+               : status;
+}
+
 static enum status station_of_field(struct morning *morning, const struct farm_field *field,
                                     const struct station_days **out) {
     for (size_t i = 0; i < morning->farm->station_count; i++) {
         if (strcmp(morning->farm->station[i].name, field->station) != 0)
             continue;
-        enum status status = morning->days[i].day == NULL ? build_station(morning, i) : STATUS_OK;
+        enum status status = morning->days[i].day == NULL ? open_station(morning, i) : STATUS_OK;
+        morning->run.station_outlook = &morning->outlooks[i];
         *out = &morning->days[i];
         return status;
     }
@@ -81,7 +93,8 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
 
 /* Computes and stores one planting; *call when it is not NULL. */
 static enum status run_planting(struct morning *morning, const struct farm_field *field, size_t planting,
-                                const struct station_days **days, struct call *call) {
+                                const struct station_days **days, struct call *call,
+                                struct call_outlook *outlook) {
     enum status status = station_of_field(morning, field, days);
     if (status != STATUS_OK)
         return status;
@@ -98,6 +111,7 @@ static enum status run_planting(struct morning *morning, const struct farm_field
         call->reason = CALL_REASON_WEATHER_MISSING;
     } else if (call != NULL) {
         *call = morning->run.call;
+        *outlook = morning->run.outlook;
     }
     return store_planting(morning, planting, refused);
 }
@@ -110,7 +124,7 @@ static enum status run_earlier(struct morning *morning, const struct farm_field 
         const struct farm_planting *planting = &morning->farm->planting[i];
         if ((int)i != current && morning->ids->dirty[i] != CALENDAR_NONE &&
             planting->start_date <= morning->today && strcmp(planting->field, field->name) == 0)
-            status = run_planting(morning, field, i, &days, NULL);
+            status = run_planting(morning, field, i, &days, NULL, NULL);
     }
     return status;
 }
@@ -118,20 +132,26 @@ static enum status run_earlier(struct morning *morning, const struct farm_field 
 static enum status run_field(struct morning *morning, size_t index) {
     const struct farm_field *field = &morning->farm->field[index];
     const struct station_days *days = NULL;
+    struct call_outlook outlook = {.days = 0};
     struct call call = {.kind = CALL_HOLD,
                         .reason = CALL_REASON_NOT_GROWING,
                         .date = morning->today,
                         .start_by = CALENDAR_NONE,
-                        .dry_date = CALENDAR_NONE};
+                        .dry_date = CALENDAR_NONE,
+                        .dry_chance = (double)NAN,
+                        .cover_chance = (double)NAN,
+                        .lost_chance = (double)NAN,
+                        .lost_mm = (double)NAN,
+                        .spared_mm = (double)NAN};
     int planting = planting_current(morning->farm, field->name, morning->today);
     enum status status = run_earlier(morning, field, planting);
     if (status == STATUS_OK && planting >= 0)
-        status = run_planting(morning, field, (size_t)planting, &days, &call);
+        status = run_planting(morning, field, (size_t)planting, &days, &call, &outlook);
     if (status != STATUS_OK)
         return status;
     morning->result->fields++;
     return ledger_writer_call(morning->writer, morning->ids->field[index],
-                              planting >= 0 ? morning->ids->planting[planting] : 0, &call,
+                              planting >= 0 ? morning->ids->planting[planting] : 0, &call, &outlook,
                               days != NULL ? days->observed_until : CALENDAR_NONE,
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
@@ -161,8 +181,9 @@ static enum status compute(struct morning *morning) {
     morning->farm = &farm;
     morning->ids = &ids;
     morning->days = calloc(farm.station_count + 1, sizeof *morning->days);
+    morning->outlooks = calloc(farm.station_count + 1, sizeof *morning->outlooks);
     status = farm_store_ids(morning->db, &farm, &ids, morning->problems);
-    if (morning->days == NULL)
+    if (morning->days == NULL || morning->outlooks == NULL)
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
@@ -173,7 +194,10 @@ static enum status compute(struct morning *morning) {
     ledger_writer_free(morning->writer);
     for (size_t i = 0; morning->days != NULL && i < farm.station_count; i++)
         station_days_free(&morning->days[i]);
+    for (size_t i = 0; morning->outlooks != NULL && i < farm.station_count; i++)
+        station_outlook_free(&morning->outlooks[i]);
     free(morning->days);
+    free(morning->outlooks);
     planting_run_free(&morning->run);
     farm_ids_free(&ids);
     farm_free(&farm);

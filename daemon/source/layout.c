@@ -73,6 +73,10 @@ const char *layout_title(const struct layout *layout) {
     return layout->title;
 }
 
+const char *layout_address(const struct layout *layout) {
+    return layout->address;
+}
+
 bool layout_is_forecast(const struct layout *layout) {
     return layout->forecast;
 }

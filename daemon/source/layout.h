@@ -33,6 +33,9 @@ void layout_free(struct layout *layout);
 const char *layout_name(const struct layout *layout);
 /* One line that says what it reads. */
 const char *layout_title(const struct layout *layout);
+/* Where a service that needs no key gives such a file for any place: an address with holes
+ * (address_template.h); NULL: there is none. */
+const char *layout_address(const struct layout *layout);
 /* True when its days are a forecast: they come out with ORIGIN_FORECAST, all others with ORIGIN_MEASURED. */
 bool layout_is_forecast(const struct layout *layout);
 /* Height above ground at which this service states its wind, m; NaN: at the height of the station's own

@@ -11,10 +11,10 @@
 #define COLUMNS_MAX 1024
 
 static const char *const top_keys[] = {
-    "title",   "description", "kind",      "forecast", "encoding", "wind_height", "missing",
-    "header",  "separator",   "quote",     "decimal",  "comment",  "skip_rows",   "skip_to",
-    "others",  "unit_rows",   "last_line", "fields",   "length",   "item",        "repeat",
-    "element", "station",     "form",      "rows",     "time",     "values",      NULL};
+    "title",     "description", "kind",    "forecast", "encoding",  "wind_height", "missing", "header",
+    "separator", "quote",       "decimal", "comment",  "skip_rows", "skip_to",     "others",  "unit_rows",
+    "last_line", "fields",      "length",  "item",     "repeat",    "element",     "station", "form",
+    "rows",      "time",        "values",  "address",  NULL};
 static const char *const time_keys[] = {"column",     "columns",   "clock",      "format",
                                         "offset",     "step",      "until_next", "marks",
                                         "day_begins", "day_named", "complete",   NULL};
@@ -329,6 +329,7 @@ static void read_repeat(struct layout *layout, const struct layout_keys *top) {
 static void read_top(struct layout *layout, const struct layout_keys *keys) {
     layout_keys_check(keys, top_keys);
     layout->title = layout_keys_text(keys, "title", "");
+    layout->address = layout_keys_text(keys, "address", NULL);
     layout->kind = (enum layout_kind)layout_keys_word(keys, "kind", kinds, LAYOUT_DELIMITED);
     layout->forecast = layout_keys_flag(keys, "forecast", false);
     layout->latin1 = layout_keys_word(keys, "encoding", encodings, 0) == 1;

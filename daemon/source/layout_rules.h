@@ -108,6 +108,8 @@ struct layout {
     char name[LAYOUT_NAME_SIZE];
     cJSON *json; /* owns all strings below */
     const char *title;
+    const char
+        *address; /* of the service that writes such files, with holes; NULL: none that fits any place */
     enum layout_kind kind;
     bool forecast;
     bool latin1;

@@ -159,6 +159,11 @@ static enum status db_prepare_file(struct db *db, enum db_mode mode, struct prob
     sqlite3_busy_timeout(db->handle, BUSY_TIMEOUT_MS);
     sqlite3_extended_result_codes(db->handle, 1);
     enum status status = db_judge(db, mode, &empty, problems);
+    if (status == STATUS_OK && mode != DB_READ && sqlite3_db_readonly(db->handle, "main") == 1) {
+        problem_add(problems, db->path, 0, 0, NULL,
+                    "found a database that may only be read, expected one that may be written");
+        status = STATUS_IO;
+    }
     if (status == STATUS_OK)
         status = db_exec(db, "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;", problems);
     if (status == STATUS_OK && mode == DB_READ)
@@ -169,6 +174,34 @@ static enum status db_prepare_file(struct db *db, enum db_mode mode, struct prob
     if (status == STATUS_OK && empty)
         status = db_make(db, problems);
     return status;
+}
+
+/* Without leave to write beside it, a file in WAL mode can only be read when nobody writes it: then it is
+ * taken as one that never changes. */
+static bool is_still(const char *path) {
+    struct text name;
+    text_init(&name, 0);
+    text_printf(&name, "%s-wal", path);
+    bool still = access(text_string(&name), F_OK) != 0;
+    char *slash = strrchr(name.data, '/');
+    if (slash != NULL)
+        *slash = '\0';
+    still = still && access(slash == NULL ? "." : slash == name.data ? "/" : name.data, W_OK) != 0;
+    text_free(&name);
+    return still;
+}
+
+static int open_still(const char *path, sqlite3 **handle) {
+    struct text uri;
+    text_init(&uri, 0);
+    text_puts(&uri, "file:");
+    for (const char *c = path; *c != '\0'; c++) /* what has a meaning in an address is written as %XX */
+        text_printf(&uri, strchr("?#%", *c) != NULL ? "%%%02X" : "%c", (unsigned char)*c);
+    text_puts(&uri, "?immutable=1");
+    int code = sqlite3_open_v2(text_string(&uri), handle,
+                               SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_URI, NULL);
+    text_free(&uri);
+    return code;
 }
 
 enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems) {
@@ -189,7 +222,9 @@ enum status db_open(const char *path, enum db_mode mode, struct db **out, struct
     /* A reader opens read-write too, so that WAL's shared memory can be made; it is held to reading below. */
     if (mode == DB_READ && access(path, W_OK) != 0)
         flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
-    if (sqlite3_open_v2(path, &db->handle, flags, NULL) != SQLITE_OK) {
+    bool still = (flags & SQLITE_OPEN_READONLY) != 0 && is_still(path);
+    if ((still ? open_still(path, &db->handle) : sqlite3_open_v2(path, &db->handle, flags, NULL)) !=
+        SQLITE_OK) {
         status = db_trouble(db, "opening it", problems);
         goto out;
     }
@@ -200,6 +235,10 @@ out:
     else
         db_close(db);
     return status;
+}
+
+void db_patience(struct db *db, int milliseconds) {
+    sqlite3_busy_timeout(db->handle, milliseconds);
 }
 
 void db_close(struct db *db) {

@@ -21,6 +21,9 @@ enum db_mode {
 enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems);
 void db_close(struct db *db);
 
+/* How long a lock of another process or thread is waited for, in place of the usual ten seconds. */
+void db_patience(struct db *db, int milliseconds);
+
 /* One transaction at a time. db_begin() takes the write lock; db_end() commits when `status` is STATUS_OK,
  * rolls back otherwise, and returns `status` or what the commit said. */
 enum status db_begin(struct db *db, struct problems *problems);

@@ -4,6 +4,8 @@ static const struct column farm_table[] = {
     COLUMN(COLUMN_TEXT, farm, name, "name"),
     COLUMN(COLUMN_BOOL, farm, us_units, "us_units"),
     COLUMN(COLUMN_TEXT, farm, time_zone, "time_zone"),
+    COLUMN(COLUMN_INT, farm, call_rule, "call_rule"),
+    COLUMN(COLUMN_REAL, farm, water_price, "water_price"),
 };
 
 static const struct column station_table[] = {
@@ -84,6 +86,7 @@ static const struct column planting_table[] = {
     COLUMN(COLUMN_REAL, farm_planting, water_table_m, "water_table_m"),
     COLUMN(COLUMN_REAL, farm_planting, capillary_max_mm, "capillary_max_mm"),
     COLUMN(COLUMN_REAL, farm_planting, ece_ds_m, "ece_ds_m"),
+    COLUMN(COLUMN_REAL, farm_planting, yield_value, "yield_value"),
     COLUMN(COLUMN_INT, farm_planting, crop.reference, "reference"),
     COLUMN(COLUMN_INT, farm_planting, crop.clock, "clock"),
     PLANTING_STAGES(COLUMN_REAL, crop.stage_days, "stage_", "_d"),

@@ -204,6 +204,8 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
         memcpy(farm->name, rows->name, sizeof farm->name);
         memcpy(farm->time_zone, rows->time_zone, sizeof farm->time_zone);
         farm->us_units = rows->us_units;
+        farm->call_rule = rows->call_rule;
+        farm->water_price = rows->water_price;
     }
     free(rows);
     return status;
@@ -248,6 +250,23 @@ enum status farm_store_load(struct db *db, struct farm *farm, struct problems *p
 enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems) {
     return load(db, field, farm, problems);
+}
+
+enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
+                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field)",
+                   problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    int code = sqlite3_step(statement);
+    enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting the farm book", problems);
+    if (status == STATUS_OK)
+        *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
+                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3)};
+    sqlite3_finalize(statement);
+    return status;
 }
 
 enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {

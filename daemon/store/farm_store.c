@@ -432,5 +432,5 @@ enum status farm_store_mark(struct db *db, enum farm_mark mark, const char *name
             "field JOIN soil USING (soil_id) WHERE soil.name = ?1)",
         [FARM_MARK_ALL] = "UPDATE planting SET dirty_day = start_day",
     };
-    return run_named(db, sql[mark], name, NULL, problems);
+    return mark != FARM_MARK_NONE ? run_named(db, sql[mark], name, NULL, problems) : STATUS_OK;
 }

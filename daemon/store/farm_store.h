@@ -33,7 +33,7 @@ enum status farm_store_move_planting(struct db *db, const char *field, int32_t o
 /* Marks the ledgers of a field, of all fields with a soil, or of all, to be computed anew from their first
  * day.
  */
-enum farm_mark { FARM_MARK_FIELD, FARM_MARK_SOIL, FARM_MARK_ALL };
+enum farm_mark { FARM_MARK_NONE, FARM_MARK_FIELD, FARM_MARK_SOIL, FARM_MARK_ALL };
 enum status farm_store_mark(struct db *db, enum farm_mark mark, const char *name, struct problems *problems);
 
 /* ---- reading ---- */
@@ -48,6 +48,12 @@ enum status farm_store_load_field(struct db *db, const char *field, struct farm 
 
 /* Only the farm's own row: its name, units and time zone; the lists are empty. STATUS_NOT_FOUND as above. */
 enum status farm_store_head(struct db *db, struct farm *farm, struct problems *problems);
+
+/* How far the book is filled. All 0 when it is empty. */
+struct farm_counts {
+    int stations, sources, untried, fields; /* untried: sources that were never asked */
+};
+enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems);
 
 /* STATUS_OK or STATUS_NOT_FOUND. */
 enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems);

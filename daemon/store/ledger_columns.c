@@ -82,6 +82,12 @@ static const struct column call_table[] = {
     COLUMN(COLUMN_REAL, call, application.hours, "hours"),
     COLUMN(COLUMN_REAL, call, application.days, "run_days"),
     COLUMN(COLUMN_BOOL, call, application.limited, "limited"),
+    COLUMN(COLUMN_BOOL, call, by_cost, "by_cost"),
+    COLUMN(COLUMN_REAL, call, dry_chance, "dry_chance"),
+    COLUMN(COLUMN_REAL, call, cover_chance, "cover_chance"),
+    COLUMN(COLUMN_REAL, call, lost_chance, "lost_chance"),
+    COLUMN(COLUMN_REAL, call, lost_mm, "lost_mm"),
+    COLUMN(COLUMN_REAL, call, spared_mm, "spared_mm"),
 };
 
 const struct column *ledger_row_columns(int *count) {

@@ -9,4 +9,10 @@ const struct column *ledger_row_columns(int *count); /* of struct ledger_row */
 const struct column *ahead_columns(int *count);      /* of struct season_day */
 const struct column *call_columns(int *count);       /* of struct call */
 
+/* The days ahead of the outlook of a field's call. */
+#define CALL_OUTLOOK_SELECT                                                                                  \
+    "SELECT chance, p10_mm, p50_mm, p90_mm, rain_mm FROM outlook WHERE field_id = ? AND day = ? ORDER BY "   \
+    "ahead"
+void call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, struct call_outlook *out);
+
 #endif

@@ -69,7 +69,7 @@ static int system_columns(struct column *out) {
 struct reader {
     struct db *db;
     struct problems *problems;
-    sqlite3_stmt *morning, *past, *ahead;
+    sqlite3_stmt *morning, *past, *ahead, *outlook;
     const struct column *row_columns, *ahead_column_list, *call_column_list;
     int row_count, ahead_count, call_count, system_count;
     struct column system[16];
@@ -88,7 +88,7 @@ static enum status reader_open(struct reader *reader) {
     columns_list(&sql, "call.", reader->call_column_list, reader->call_count);
     text_puts(&sql, ", ");
     columns_list(&sql, "field.", reader->system, reader->system_count);
-    text_puts(&sql, MORNING_FROM);
+    text_puts(&sql, ", call.field_id" MORNING_FROM);
     reader->morning = db_prepare_text(reader->db, &sql, reader->problems);
     text_puts(&sql, "SELECT ");
     columns_list(&sql, "", reader->row_columns, reader->row_count);
@@ -98,8 +98,24 @@ static enum status reader_open(struct reader *reader) {
     columns_list(&sql, "", reader->ahead_column_list, reader->ahead_count);
     text_puts(&sql, " FROM ahead WHERE planting_id = ? ORDER BY day LIMIT ?");
     reader->ahead = db_prepare_text(reader->db, &sql, reader->problems);
-    return reader->morning != NULL && reader->past != NULL && reader->ahead != NULL ? STATUS_OK
-                                                                                    : STATUS_STORE;
+    reader->outlook = db_prepare(reader->db, CALL_OUTLOOK_SELECT, reader->problems);
+    return reader->outlook != NULL && reader->morning != NULL && reader->past != NULL && reader->ahead != NULL
+               ? STATUS_OK
+               : STATUS_STORE;
+}
+
+void call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, struct call_outlook *out) {
+    out->days = 0;
+    sqlite3_bind_int64(select, 1, field_id);
+    sqlite3_bind_int(select, 2, day);
+    while (out->days < MORNING_AHEAD && sqlite3_step(select) == SQLITE_ROW) {
+        int i = out->days++;
+        out->chance[i] = sqlite3_column_double(select, 0);
+        for (int line = 0; line < OUTLOOK_LINES; line++)
+            out->depletion_mm[i][line] = sqlite3_column_double(select, 1 + line);
+        out->rain_mm[i] = sqlite3_column_double(select, 1 + OUTLOOK_LINES);
+    }
+    sqlite3_reset(select);
 }
 
 static void read_past(struct reader *reader, long long planting_id, int32_t today,
@@ -134,6 +150,10 @@ static void read_morning(struct reader *reader, int32_t today, struct field_morn
                  &out->call);
     columns_read(reader->morning, 1 + MORNING_NAMES + reader->call_count, reader->system,
                  reader->system_count, out);
+    call_outlook_read(
+        reader->outlook,
+        sqlite3_column_int64(reader->morning, 1 + MORNING_NAMES + reader->call_count + reader->system_count),
+        today, &out->outlook);
     long long planting_id = sqlite3_column_int64(reader->morning, 0);
     if (planting_id == 0)
         return;
@@ -178,6 +198,7 @@ enum status ledger_store_mornings(struct db *db, struct field_morning **out, siz
         sqlite3_finalize(reader.morning);
         sqlite3_finalize(reader.past);
         sqlite3_finalize(reader.ahead);
+        sqlite3_finalize(reader.outlook);
     }
     (void)db_exec(db, "COMMIT", problems);
     if (status != STATUS_OK) {

@@ -22,6 +22,14 @@ struct ledger_row {
 #define MORNING_PAST  14
 #define MORNING_AHEAD 10
 
+/* What the outlook of a call said of the days ahead, today first; 0 days: there was none. */
+struct call_outlook {
+    int days;
+    double chance[MORNING_AHEAD]; /* that by that evening it was dry, without a turn */
+    double depletion_mm[MORNING_AHEAD][OUTLOOK_LINES];
+    double rain_mm[MORNING_AHEAD]; /* the mean */
+};
+
 /* What a morning left for one field: all that the Today page and `call` show. */
 struct field_morning {
     char field[FARM_NAME_SIZE], supply[FARM_NAME_SIZE], crop_name[FARM_NAME_SIZE];
@@ -35,6 +43,7 @@ struct field_morning {
     struct ledger_row past[MORNING_PAST];
     int ahead_count; /* 0..MORNING_AHEAD days, today first, no irrigation on any of them */
     struct season_day ahead[MORNING_AHEAD];
+    struct call_outlook outlook;
 };
 
 /* What a run computed for one planting, to be stored. */
@@ -53,10 +62,10 @@ enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct 
 void ledger_writer_free(struct ledger_writer *writer);
 enum status ledger_writer_planting(struct ledger_writer *writer, const struct ledger_write *write,
                                    struct problems *problems);
-/* planting_id 0: the field has none. */
+/* planting_id 0: the field has none. `outlook` NULL or of 0 days: there was none. */
 enum status ledger_writer_call(struct ledger_writer *writer, long long field_id, long long planting_id,
-                               const struct call *call, int32_t weather_until, int32_t forecast_issued,
-                               struct problems *problems);
+                               const struct call *call, const struct call_outlook *outlook,
+                               int32_t weather_until, int32_t forecast_issued, struct problems *problems);
 /* Notes the end of a morning's run; later mornings, their calls and ledger rows are dropped, since a run
  * knows nothing of days after its own. */
 enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, int64_t at,

@@ -8,7 +8,8 @@ struct ledger_writer {
     struct db *db;
     const struct column *row_columns, *ahead_column_list, *call_column_list;
     int row_count, ahead_count, call_count;
-    sqlite3_stmt *drop_rows, *put_row, *drop_ahead, *put_ahead, *clean, *put_call;
+    sqlite3_stmt *drop_rows, *put_row, *drop_ahead, *put_ahead, *clean, *put_call, *drop_outlook,
+        *put_outlook;
 };
 
 static enum status writer_prepare(struct ledger_writer *writer, struct problems *problems) {
@@ -35,8 +36,15 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
     writer->put_ahead = db_prepare_insert(db, &ahead, problems);
     writer->clean = db_prepare(db, "UPDATE planting SET dirty_day = NULL WHERE planting_id = ?", problems);
     writer->put_call = db_prepare_insert(db, &call, problems);
+    writer->drop_outlook = db_prepare(db, "DELETE FROM outlook WHERE field_id = ? AND day = ?", problems);
+    writer->put_outlook =
+        db_prepare(db,
+                   "INSERT INTO outlook (field_id, day, ahead, chance, p10_mm, p50_mm, p90_mm, "
+                   "rain_mm) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                   problems);
     return writer->drop_rows != NULL && writer->put_row != NULL && writer->drop_ahead != NULL &&
-                   writer->put_ahead != NULL && writer->clean != NULL && writer->put_call != NULL
+                   writer->put_ahead != NULL && writer->clean != NULL && writer->put_call != NULL &&
+                   writer->drop_outlook != NULL && writer->put_outlook != NULL
                ? STATUS_OK
                : STATUS_STORE;
 }
@@ -63,6 +71,8 @@ void ledger_writer_free(struct ledger_writer *writer) {
     sqlite3_finalize(writer->put_ahead);
     sqlite3_finalize(writer->clean);
     sqlite3_finalize(writer->put_call);
+    sqlite3_finalize(writer->drop_outlook);
+    sqlite3_finalize(writer->put_outlook);
     free(writer);
 }
 
@@ -101,9 +111,28 @@ static void bind_day(sqlite3_stmt *statement, int index, int32_t day) {
         sqlite3_bind_int(statement, index, day);
 }
 
+static enum status put_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
+                               const struct call_outlook *outlook, struct problems *problems) {
+    sqlite3_bind_int64(writer->drop_outlook, 1, field_id);
+    sqlite3_bind_int(writer->drop_outlook, 2, day);
+    enum status status = db_run(writer->db, writer->drop_outlook, "clearing an outlook", problems);
+    sqlite3_stmt *put = writer->put_outlook;
+    for (int i = 0; status == STATUS_OK && outlook != NULL && i < outlook->days; i++) {
+        sqlite3_bind_int64(put, 1, field_id);
+        sqlite3_bind_int(put, 2, day);
+        sqlite3_bind_int(put, 3, i);
+        sqlite3_bind_double(put, 4, outlook->chance[i]);
+        for (int line = 0; line < OUTLOOK_LINES; line++)
+            sqlite3_bind_double(put, 5 + line, outlook->depletion_mm[i][line]);
+        sqlite3_bind_double(put, 5 + OUTLOOK_LINES, outlook->rain_mm[i]);
+        status = db_run(writer->db, put, "writing an outlook", problems);
+    }
+    return status;
+}
+
 enum status ledger_writer_call(struct ledger_writer *writer, long long field_id, long long planting_id,
-                               const struct call *call, int32_t weather_until, int32_t forecast_issued,
-                               struct problems *problems) {
+                               const struct call *call, const struct call_outlook *outlook,
+                               int32_t weather_until, int32_t forecast_issued, struct problems *problems) {
     sqlite3_stmt *statement = writer->put_call;
     sqlite3_bind_int64(statement, 1, field_id);
     if (planting_id == 0)
@@ -114,14 +143,16 @@ enum status ledger_writer_call(struct ledger_writer *writer, long long field_id,
     bind_day(statement, 4, forecast_issued);
     if (columns_bind(statement, 5, writer->call_column_list, writer->call_count, call) != SQLITE_OK)
         return db_trouble(writer->db, "binding a call", problems);
-    return db_run(writer->db, statement, "writing a call", problems);
+    enum status status = db_run(writer->db, statement, "writing a call", problems);
+    return status == STATUS_OK ? put_outlook(writer, field_id, call->date, outlook, problems) : status;
 }
 
 enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, int64_t at,
                                   struct problems *problems) {
     static const char *const steps[] = {
         "INSERT OR REPLACE INTO morning (day, at) VALUES (?1, ?2)", "DELETE FROM call WHERE day > ?1",
-        "DELETE FROM ledger WHERE day >= ?1", "DELETE FROM morning WHERE day > ?1"};
+        "DELETE FROM outlook WHERE day > ?1", "DELETE FROM ledger WHERE day >= ?1",
+        "DELETE FROM morning WHERE day > ?1"};
     int32_t newest;
     int64_t newest_at;
     enum status status = ledger_store_newest(writer->db, &newest, &newest_at, problems);

@@ -7,7 +7,9 @@ CREATE TABLE farm (
     farm_id   INTEGER PRIMARY KEY CHECK (farm_id = 1),
     name      TEXT    NOT NULL,
     us_units  INTEGER NOT NULL CHECK (us_units IN (0, 1)), -- 1: people here read inches, acres, gallons
-    time_zone TEXT    NOT NULL                             -- IANA name; '' the machine's own
+    time_zone TEXT    NOT NULL,                            -- IANA name; '' the machine's own
+    call_rule INTEGER NOT NULL,                            -- enum call_rule: 0 by the allowed depletion, 1 by expected cost
+    water_price REAL                                       -- of 1 m3 as delivered, in the user's money; NULL: not given
 ) STRICT;
 
 CREATE TABLE station (
@@ -115,6 +117,7 @@ CREATE TABLE planting (
     water_table_m      REAL,
     capillary_max_mm   REAL,
     ece_ds_m           REAL,
+    yield_value        REAL,             -- of the full yield of 1 ha, in the user's money; NULL: not given
     -- the crop: FAO-56 chapters 6 to 8, per planting, so that a season keeps what it was computed with
     reference          INTEGER NOT NULL, -- enum reference_kind
     clock              INTEGER NOT NULL, -- enum crop_clock
@@ -239,10 +242,27 @@ CREATE TABLE call (              -- the call of each morning for each field
     dry_day         INTEGER,
     depletion_mm REAL, allowed_mm REAL, taw_mm REAL, rain_expected_mm REAL,
     net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER,
+    by_cost INTEGER,                  -- 1: by expected cost; 0: by the allowed depletion
+    dry_chance REAL, cover_chance REAL, lost_chance REAL, lost_mm REAL, spared_mm REAL, -- struct call
     weather_until_day   INTEGER,      -- last day with observed weather that went in
     forecast_issued_day INTEGER,
     PRIMARY KEY (field_id, day)
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE outlook (           -- what the outlook of each call said of the days ahead: struct call_outlook
+    field_id INTEGER NOT NULL REFERENCES field ON DELETE CASCADE,
+    day      INTEGER NOT NULL,   -- of the call
+    ahead    INTEGER NOT NULL,   -- days after it
+    chance   REAL    NOT NULL,   -- that by that evening it was dry, without a turn
+    p10_mm REAL NOT NULL, p50_mm REAL NOT NULL, p90_mm REAL NOT NULL, -- lines of the evening's depletion
+    rain_mm  REAL    NOT NULL,   -- the mean
+    PRIMARY KEY (field_id, day, ahead)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE correction (        -- whether a station's forecasts are corrected by their errors so far; no row: they are
+    station_id INTEGER PRIMARY KEY REFERENCES station ON DELETE CASCADE,
+    applied    INTEGER NOT NULL CHECK (applied IN (0, 1))
+) STRICT;
 
 CREATE TABLE ahead (             -- the days ahead of the newest call, no irrigation on any of them
     planting_id INTEGER NOT NULL REFERENCES planting ON DELETE CASCADE,
@@ -269,7 +289,8 @@ CREATE TABLE entry (             -- a form that was taken; the same form sent ag
     -- the field's call as it stood before, as in table call; day NULL: there was none
     day INTEGER, kind INTEGER, reason INTEGER, start_by_day INTEGER, dry_day INTEGER,
     depletion_mm REAL, allowed_mm REAL, taw_mm REAL, rain_expected_mm REAL,
-    net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER
+    net_mm REAL, gross_mm REAL, volume_m3 REAL, hours REAL, run_days REAL, limited INTEGER, by_cost INTEGER,
+    dry_chance REAL, cover_chance REAL, lost_chance REAL, lost_mm REAL, spared_mm REAL
 ) STRICT;
 CREATE INDEX entry_by_field ON entry (field_id, entry_id);
 

@@ -12,10 +12,11 @@ void form_add(struct form_page *page, const char *name, enum input_kind kind,
             .name = name, .kind = kind, .option = option, .option_count = option_count, .optional = optional};
 }
 
-static void add_options(const struct form_input *input, const char *name, const char *value, cJSON *out) {
+static void add_range(const struct form_input *input, const char *name, const char *value, size_t first,
+                      size_t end, cJSON *out) {
     char id[2 * FILL_NAME_SIZE];
     cJSON *options = cJSON_AddArrayToObject(out, "options");
-    for (size_t i = 0; i < input->option_count; i++) {
+    for (size_t i = first; i < end; i++) {
         cJSON *option = cJSON_CreateObject();
         const char *text = input->option[i].text;
         (void)snprintf(id, sizeof id, "%s-%zu", name, i);
@@ -25,6 +26,21 @@ static void add_options(const struct form_input *input, const char *name, const 
         cJSON_AddStringToObject(option, "text", text != NULL ? text : input->option[i].value);
         cJSON_AddBoolToObject(option, "chosen", strcmp(input->option[i].value, value) == 0);
         cJSON_AddItemToArray(options, option);
+    }
+}
+
+static void add_options(const struct form_input *input, const char *name, const char *value, cJSON *out) {
+    size_t ends[3] = {0, input->first_of_second, input->option_count};
+    if (input->groups[0] == NULL) {
+        add_range(input, name, value, 0, input->option_count, out);
+        return;
+    }
+    cJSON *groups = cJSON_AddArrayToObject(out, "groups");
+    for (int i = 0; i < 2; i++) {
+        cJSON *group = cJSON_CreateObject();
+        cJSON_AddStringToObject(group, "heading", input->groups[i]);
+        add_range(input, name, value, ends[i], ends[i + 1], group);
+        cJSON_AddItemToArray(groups, group);
     }
 }
 
@@ -85,6 +101,18 @@ static cJSON *input_view(const struct view_context *context, const struct form_p
     return out;
 }
 
+static void add_links(const struct form_page *page, cJSON *view) {
+    cJSON *links = cJSON_AddArrayToObject(view, "links");
+    for (size_t i = 0; i < page->link_count; i++) {
+        cJSON *link = cJSON_CreateObject();
+        cJSON_AddStringToObject(link, "href", page->link[i].value);
+        cJSON_AddStringToObject(link, "text", page->link[i].text);
+        cJSON_AddBoolToObject(link, "current", i == page->link_current);
+        cJSON_AddItemToArray(links, link);
+    }
+    cJSON_AddBoolToObject(view, "has_links", page->link_count > 0);
+}
+
 cJSON *view_form(const struct view_context *context, const struct form_page *page) {
     cJSON *view = frame_new(context);
     if (view == NULL)
@@ -100,6 +128,9 @@ cJSON *view_form(const struct view_context *context, const struct form_page *pag
     cJSON_AddStringToObject(view, "back_text", page->back_text);
     if (page->problem != NULL)
         cJSON_AddStringToObject(view, "problem", page->problem);
+    if (page->source != NULL)
+        cJSON_AddStringToObject(view, "rests_on", page->source);
+    add_links(page, view);
     cJSON *inputs = cJSON_AddArrayToObject(view, "inputs");
     for (size_t i = 0; i < page->count; i++)
         cJSON_AddItemToArray(inputs, input_view(context, page, &page->input[i], &focus));

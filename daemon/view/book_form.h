@@ -31,6 +31,9 @@ struct form_input {
     const char *label; /* NULL: the words */
     const char *hint;  /* NULL: the words */
     bool optional;
+    const char
+        *groups[2]; /* of INPUT_PICK: headings of the options up to `first_of_second`, and from it on */
+    size_t first_of_second;
 };
 
 #define FORM_INPUTS_MAX 40
@@ -39,7 +42,10 @@ struct form_page {
     const char *title, *about; /* about NULL: none */
     const char *action, *token, *submit;
     const char *back, *back_text;
-    const char *problem; /* what is wrong with all of it; NULL: nothing */
+    const char *problem;            /* what is wrong with all of it; NULL: nothing */
+    const struct form_option *link; /* the same form for something else: address and words */
+    size_t link_count, link_current;
+    const char *source; /* what it rests on; NULL: nothing to say */
     struct form_input input[FORM_INPUTS_MAX];
     size_t count;
     const struct fill *fill;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/view/chance.h"
 #include "daemon/view/frame.h"
 #include "daemon/view/ribbon.h"
 #include "daemon/view/say.h"
@@ -121,7 +122,7 @@ static bool tells_rain(const struct call *call) {
 static void add_why(const struct view_context *context, const struct field_morning *morning, cJSON *field) {
     const struct call *call = &morning->call;
     char used[SAY_SIZE], allowed[SAY_SIZE], share[SAY_SIZE], on[SAY_SIZE], rain[SAY_SIZE], days[SAY_SIZE],
-        why[SAY_SIZE], whole[2 * SAY_SIZE];
+        why[SAY_SIZE], whole[3 * SAY_SIZE];
     int32_t day = call->reason == CALL_REASON_NOT_GROWING ? morning->planting_date : call->dry_date;
     const struct words_hole holes[] = {
         {"used", say_depth(context, call->depletion_mm, used)},
@@ -135,9 +136,10 @@ static void add_why(const struct view_context *context, const struct field_morni
     const char *key = why_key(context, morning);
     if (key == NULL)
         return;
-    snprintf(whole, sizeof whole, "%s", say_words(context, key, holes, count, why));
+    size_t size = (size_t)snprintf(whole, sizeof whole, "%s", say_words(context, key, holes, count, why));
+    snprintf(whole + size, sizeof whole - size, "%s", chance_clause(context, morning, why));
     if (tells_rain(call)) {
-        size_t size = strlen(whole);
+        size = strlen(whole);
         snprintf(whole + size, sizeof whole - size, "%s",
                  say_words(context, rain_key(call), holes, count, why));
     }
@@ -171,6 +173,8 @@ static void add_notes(const struct view_context *context, const struct field_mor
         add_note(notes, words_get(context->words, "note.no_forecast"));
     else if (morning->forecast_issued < today - 1)
         add_note(notes, say_words(context, "note.old_forecast", &hole, 1, note));
+    if (chance_loss(context, morning, note) != NULL)
+        add_note(notes, note);
     if (morning->call.application.limited)
         add_note(notes, words_get(context->words, "note.limited"));
 }
@@ -215,6 +219,7 @@ static void add_figures(const struct field_morning *morning, cJSON *field) {
     frame_number(field, "gross_mm", call->application.gross_mm);
     frame_number(field, "volume_m3", call->application.volume_m3);
     frame_number(field, "hours", call->application.hours);
+    chance_figures(morning, field);
 }
 
 char *frame_sentence(const struct view_context *context, const struct field_morning *morning,

@@ -7,6 +7,7 @@
 #include "core/base/units.h"
 #include "daemon/view/frame.h"
 #include "daemon/view/ledger_columns.h"
+#include "daemon/view/ledger_record.h"
 #include "daemon/view/say.h"
 #include "daemon/view/view.h"
 
@@ -92,7 +93,8 @@ static const char *column_unit(const struct view_context *context, enum ledger_c
 }
 
 static void add_columns(const struct view_context *context, cJSON *view) {
-    cJSON *columns = cJSON_AddArrayToObject(view, "columns");
+    cJSON *columns = cJSON_AddArrayToObject(view, "columns"),
+          *summed = cJSON_AddArrayToObject(view, "summed");
     for (const struct ledger_column *column = ledger_columns; column->kind != COLUMN_DATA; column++) {
         char key[48];
         cJSON *item = cJSON_CreateObject();
@@ -102,14 +104,18 @@ static void add_columns(const struct view_context *context, cJSON *view) {
         snprintf(key, sizeof key, "column.%s", column->name);
         cJSON_AddStringToObject(item, "name", words_get(context->words, key));
         cJSON_AddStringToObject(item, "unit", column_unit(context, column->kind));
+        if (column->total_offset != NO_TOTAL)
+            cJSON_AddItemToArray(summed, cJSON_Duplicate(item, true));
         cJSON_AddItemToArray(columns, item);
     }
 }
 
-static cJSON *row_new(const struct view_context *context, const struct ledger_row *row) {
-    char text[SAY_SIZE];
+static cJSON *row_new(const struct view_context *context, const char *field, const struct ledger_row *row) {
+    char text[SAY_SIZE], tail[32], iso[CALENDAR_ISO_SIZE];
     cJSON *item = cJSON_CreateObject();
     frame_date(item, "date", row->day.date);
+    snprintf(tail, sizeof tail, "/workings/%s", calendar_format_iso(row->day.date, iso));
+    frame_link(item, "workings", field, tail);
     cJSON_AddStringToObject(item, "stage", frame_stage(context, row->day.stage));
     cJSON *cells = cJSON_AddArrayToObject(item, "cells");
     cJSON *values = cJSON_AddObjectToObject(item, "values");
@@ -123,27 +129,57 @@ static cJSON *row_new(const struct view_context *context, const struct ledger_ro
     return item;
 }
 
+/* A line of sums: cells for the page, values with every digit. */
+static cJSON *sum_new(const struct view_context *context, const char *title,
+                      const struct season_total *total) {
+    char text[SAY_SIZE];
+    cJSON *totals = cJSON_CreateObject();
+    cJSON *cells = cJSON_AddArrayToObject(totals, "cells"), *sums = cJSON_AddArrayToObject(totals, "sums");
+    cJSON *values = cJSON_AddObjectToObject(totals, "values");
+    cJSON_AddStringToObject(totals, "text", title);
+    for (const struct ledger_column *column = ledger_columns; column->kind != COLUMN_DATA; column++) {
+        bool summed = column->total_offset != NO_TOTAL;
+        double value = total_value(total, column);
+        cJSON_AddItemToArray(cells,
+                             cJSON_CreateString(summed ? say_cell(context, column->kind, value, text) : ""));
+        if (summed)
+            cJSON_AddItemToArray(sums, cJSON_CreateString(text));
+        if (summed)
+            frame_number(values, column->member, value);
+    }
+    frame_number(totals, "closure_max_mm", total->closure_max_mm);
+    cJSON_AddNumberToObject(totals, "days", total->days);
+    cJSON_AddNumberToObject(totals, "stress_days", total->stress_days);
+    return totals;
+}
+
+/* By stage, in the order in which they came; a forage goes through them more than once. */
+static void add_stage_totals(const struct view_context *context, const struct ledger_row *rows, size_t count,
+                             cJSON *view) {
+    cJSON *list = cJSON_AddArrayToObject(view, "stage_totals");
+    for (size_t i = 0; i < count;) {
+        enum crop_stage stage = rows[i].day.stage;
+        struct season_total total = season_total_empty();
+        char from[CALENDAR_ISO_SIZE], text[SAY_SIZE];
+        const struct words_hole holes[] = {{"stage", frame_stage(context, stage)},
+                                           {"from", calendar_format_iso(rows[i].day.date, from)}};
+        for (; i < count && rows[i].day.stage == stage; i++)
+            season_total_add(&total, &rows[i].day);
+        cJSON *sum = sum_new(context, say_words(context, "ledger.stage", holes, 2, text), &total);
+        cJSON_AddStringToObject(sum, "stage", crop_stage_name(stage));
+        cJSON_AddStringToObject(sum, "from", from);
+        cJSON_AddItemToArray(list, sum);
+    }
+}
+
 static void add_totals(const struct view_context *context, const struct ledger_row *rows, size_t count,
                        cJSON *view) {
     struct season_total total = season_total_empty();
     for (size_t i = 0; i < count; i++)
         season_total_add(&total, &rows[i].day);
     char text[SAY_SIZE], closure[SAY_SIZE];
-    cJSON *totals = cJSON_AddObjectToObject(view, "totals");
-    cJSON *cells = cJSON_AddArrayToObject(totals, "cells");
-    cJSON *values = cJSON_AddObjectToObject(totals, "values");
-    cJSON_AddStringToObject(totals, "text", words_get(context->words, "ledger.total"));
-    for (const struct ledger_column *column = ledger_columns; column->kind != COLUMN_DATA; column++) {
-        bool summed = column->total_offset != NO_TOTAL;
-        double value = total_value(&total, column);
-        cJSON_AddItemToArray(cells,
-                             cJSON_CreateString(summed ? say_cell(context, column->kind, value, text) : ""));
-        if (summed)
-            frame_number(values, column->member, value);
-    }
-    frame_number(totals, "closure_max_mm", total.closure_max_mm);
-    cJSON_AddNumberToObject(totals, "days", total.days);
-    cJSON_AddNumberToObject(totals, "stress_days", total.stress_days);
+    cJSON_AddItemToObject(view, "totals",
+                          sum_new(context, words_get(context->words, "ledger.total"), &total));
     const struct words_hole hole = {"closure", say_number(context, total.closure_max_mm, 6, closure)};
     bool closed = total.closure_max_mm <= CLOSURE_LIMIT_MM;
     cJSON_AddStringToObject(
@@ -151,23 +187,27 @@ static void add_totals(const struct view_context *context, const struct ledger_r
         say_words(context, closed ? "ledger.closure" : "ledger.closure.open", &hole, 1, text));
 }
 
-cJSON *view_ledger(const struct view_context *context, const char *field, const struct field_morning *morning,
+cJSON *view_ledger(const struct view_context *context, const char *field, const struct field_facts *facts,
                    const struct ledger_row *rows, size_t count) {
     cJSON *view = frame_new(context);
     if (view == NULL)
         return NULL;
-    cJSON_AddStringToObject(view, "title", field);
+    const struct words_hole hole = {"field", field};
+    char title[SAY_SIZE];
+    cJSON_AddStringToObject(view, "title", say_words(context, "ledger.title", &hole, 1, title));
     cJSON_AddStringToObject(view, "name", field);
+    frame_link(view, "href", field, "");
     frame_link(view, "csv", field, "/ledger.csv");
-    if (morning != NULL)
-        cJSON_AddItemToObject(view, "field", frame_field(context, morning, 0));
+    if (facts != NULL && facts->planted)
+        ledger_record_add(context, facts, rows, count, view);
     cJSON *list = cJSON_AddArrayToObject(view, "rows");
     for (size_t i = count; i > 0; i--)
-        cJSON_AddItemToArray(list, row_new(context, &rows[i - 1]));
+        cJSON_AddItemToArray(list, row_new(context, field, &rows[i - 1]));
     cJSON_AddBoolToObject(view, "has_rows", count > 0);
     if (count > 0) {
         add_columns(context, view);
         add_totals(context, rows, count, view);
+        add_stage_totals(context, rows, count, view);
     } else {
         cJSON_AddStringToObject(view, "no_rows", words_get(context->words, "ledger.no_rows"));
     }

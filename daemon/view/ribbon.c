@@ -21,6 +21,7 @@ enum {
     LETTER_Y = 58,
     WIDTH = CELLS * PITCH + TODAY_GAP,
     HEIGHT = 60,
+    BANDS = OUTLOOK_LINES,
     TONES = 8 /* tone 8: all of the allowed depletion, and more */
 };
 
@@ -29,6 +30,8 @@ enum {
 struct cell {
     bool known;
     double share, rain_mm, irrigation_mm;
+    double band[BANDS]; /* shares, from the upper edge: all of them `share`, or the outlook's 10, 50 and 90 %
+                           lines */
 };
 
 struct ribbon {
@@ -51,10 +54,27 @@ static void put_day(struct ribbon *ribbon, const struct season_day *day, int64_t
     struct cell *cell = &ribbon->cell[index];
     cell->share = say_share_of(day->depletion_mm, day->allowed_mm);
     cell->known = isfinite(cell->share);
+    for (int band = 0; band < BANDS; band++)
+        cell->band[band] = cell->share;
     cell->rain_mm = depth_or_zero(day->rain_mm);
     cell->irrigation_mm =
         depth_or_zero(isfinite(day->irrigation_gross_mm) ? day->irrigation_gross_mm : day->irrigation_net_mm);
     ribbon->scale_mm = fmax(ribbon->scale_mm, fmax(cell->rain_mm, cell->irrigation_mm));
+}
+
+/* The outlook of the call on a day to come. */
+static void put_lines(struct ribbon *ribbon, const struct field_morning *morning,
+                      const struct season_day *day, int32_t today) {
+    int64_t ahead = (int64_t)day->date - morning->call.date,
+            index = (int64_t)day->date - today + MORNING_PAST;
+    if (ahead < 0 || ahead >= morning->outlook.days || ahead >= MORNING_AHEAD || index < MORNING_PAST ||
+        index >= CELLS || !ribbon->cell[index].known)
+        return;
+    for (int band = 0; band < BANDS; band++) {
+        double share = say_share_of(morning->outlook.depletion_mm[ahead][band], day->allowed_mm);
+        if (isfinite(share))
+            ribbon->cell[index].band[band] = share;
+    }
 }
 
 static int limited(int count, int most) {
@@ -72,12 +92,18 @@ static struct ribbon arrange(const struct field_morning *morning, int32_t today)
     for (int i = 0; i < ahead; i++) {
         const struct season_day *day = &morning->ahead[i];
         put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, MORNING_PAST, MORNING_AHEAD);
+        put_lines(&ribbon, morning, day, today);
     }
     return ribbon;
 }
 
-static int tone(const struct cell *cell) {
-    return limited((int)floor(fmin(fmax(cell->share, 0), 1) * TONES), TONES);
+static int tone(double share) {
+    return limited((int)floor(fmin(fmax(share, 0), 1) * TONES), TONES);
+}
+
+/* Tones are levels; TONES + 1 stands for the hatching. */
+static bool band_has(const struct cell *cell, int band, int level) {
+    return cell->known && (level > TONES ? cell->band[band] > 1 : tone(cell->band[band]) == level);
 }
 
 static void add_box(struct text *out, int index, int inset) {
@@ -86,8 +112,22 @@ static void add_box(struct text *out, int index, int inset) {
                 width);
 }
 
-static void add_toned_box(struct text *out, int index) {
-    add_box(out, index, index >= MORNING_PAST ? INSET : 0);
+/* The bands of a cell that have a level, those that touch as one box. False: none has it. */
+static bool add_bands(const struct ribbon *ribbon, int index, int level, bool draw, struct text *out) {
+    int inset = index >= MORNING_PAST ? INSET : 0, height = CELL_HEIGHT - 2 * inset;
+    int width = CELL_WIDTH - 2 * inset;
+    bool any = false;
+    for (int band = 0; band < BANDS;) {
+        int first = band;
+        while (band < BANDS && band_has(&ribbon->cell[index], band, level))
+            band++;
+        if (band > first && draw)
+            text_printf(out, "M%d %dh%dv%dh-%dz", cell_x(index) + inset, TOP + inset + height * first / BANDS,
+                        width, height * band / BANDS - height * first / BANDS, width);
+        any = any || band > first;
+        band += band == first;
+    }
+    return any;
 }
 
 /* One path for each tone, so that a ribbon stays small. */
@@ -95,21 +135,18 @@ static void add_tones(const struct ribbon *ribbon, int id, struct text *out) {
     for (int level = 0; level <= TONES; level++) {
         bool any = false;
         for (int i = 0; i < CELLS; i++) {
-            if (!ribbon->cell[i].known || tone(&ribbon->cell[i]) != level)
+            if (!add_bands(ribbon, i, level, false, out))
                 continue;
             if (!any)
                 text_printf(out, "<path class=\"t%d\" d=\"", level);
-            any = true;
-            add_toned_box(out, i);
+            any = add_bands(ribbon, i, level, true, out);
         }
         if (any)
             text_puts(out, "\"/>");
     }
     text_printf(out, "<path fill=\"url(#r%dh)\" d=\"", id);
-    for (int i = 0; i < CELLS; i++) {
-        if (ribbon->cell[i].known && ribbon->cell[i].share > 1)
-            add_toned_box(out, i);
-    }
+    for (int i = 0; i < CELLS; i++)
+        (void)add_bands(ribbon, i, TONES + 1, true, out);
     text_puts(out, "\"/>");
 }
 

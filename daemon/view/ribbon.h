@@ -1,7 +1,8 @@
 /* The ribbon: the picture of a field as an SVG element. One cell for each day from the left: MORNING_PAST
  * days past, MORNING_AHEAD to come. A cell's tone is the depletion as a share of the allowed one, hatched
  * where past it. Rain hangs from the upper edge, irrigation stands on the lower one, both to one scale. Days
- * to come are outlined. */
+ * to come are outlined; where the call has an outlook their tone is split in three bands, from the upper
+ * edge: the depletion that 10, 50 and 90 % of its members do not pass. */
 #ifndef WATERTURN_RIBBON_H
 #define WATERTURN_RIBBON_H
 

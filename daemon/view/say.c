@@ -54,6 +54,36 @@ char *say_count(int count, char out[SAY_SIZE]) {
     return out;
 }
 
+/* A quantity in one of two units: `key` with ".metric" or ".us" has the words. */
+static char *say_quantity(const struct view_context *context, const char *key, double metric, int decimals,
+                          double us, int us_decimals, char out[SAY_SIZE]) {
+    if (!isfinite(metric))
+        return say_words(context, "unknown", NULL, 0, out);
+    char number[SAY_SIZE], name[48];
+    bool us_units = context->us_units;
+    const struct words_hole hole = {
+        "n", say_number(context, us_units ? us : metric, us_units ? us_decimals : decimals, number)};
+    snprintf(name, sizeof name, "%s.%s", key, us_units ? "us" : "metric");
+    return say_words(context, name, &hole, 1, out);
+}
+
+char *say_area(const struct view_context *context, double m2, char out[SAY_SIZE]) {
+    double ha = units_from_si(m2, units_find("ha")), ac = units_from_si(m2, units_find("ac"));
+    return say_quantity(context, "area", ha, ha < 10 ? 2 : 1, ac, ac < 10 ? 2 : 1, out);
+}
+
+char *say_volume(const struct view_context *context, double m3, char out[SAY_SIZE]) {
+    return say_quantity(context, "volume", m3, 0, units_from_si(m3, units_find("ac-in")), 1, out);
+}
+
+char *say_flow(const struct view_context *context, double m3_h, char out[SAY_SIZE]) {
+    return say_quantity(context, "flow", m3_h, 0, units_from_si(m3_h, units_find("gal/min")), 0, out);
+}
+
+char *say_length(const struct view_context *context, double m, char out[SAY_SIZE]) {
+    return say_quantity(context, "length", m, 2, units_convert(m, units_find("m"), units_find("ft")), 1, out);
+}
+
 static char *unknown(const struct view_context *context, char out[SAY_SIZE]) {
     return say_words(context, "unknown", NULL, 0, out);
 }
@@ -125,6 +155,12 @@ char *say_date(const struct view_context *context, int32_t date, char out[SAY_SI
     if (!calendar_valid(date))
         return unknown(context, out);
     return date_words(context, "date.long", date, out);
+}
+
+char *say_date_year(const struct view_context *context, int32_t date, char out[SAY_SIZE]) {
+    if (!calendar_valid(date))
+        return unknown(context, out);
+    return date_words(context, "date.year", date, out);
 }
 
 char *say_day(const struct view_context *context, const char *form, int32_t date, char out[SAY_SIZE]) {

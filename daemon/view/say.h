@@ -22,11 +22,26 @@ char *say_share(const struct view_context *context, double share, char out[SAY_S
 /* A number with that many decimals and the language's decimal sign; "–" when not finite. */
 char *say_number(const struct view_context *context, double value, int decimals, char out[SAY_SIZE]);
 
+/* "6.0 ha", "14.8 ac". */
+char *say_area(const struct view_context *context, double m2, char out[SAY_SIZE]);
+
+/* "1200 m³", "11.7 ac-in". */
+char *say_volume(const struct view_context *context, double m3, char out[SAY_SIZE]);
+
+/* "220 m³/h", "970 gal/min". */
+char *say_flow(const struct view_context *context, double m3_h, char out[SAY_SIZE]);
+
+/* "0.90 m", "3.0 ft". */
+char *say_length(const struct view_context *context, double m, char out[SAY_SIZE]);
+
 /* A whole number. */
 char *say_count(int count, char out[SAY_SIZE]);
 
 /* "Friday 5 June" */
 char *say_date(const struct view_context *context, int32_t date, char out[SAY_SIZE]);
+
+/* "5 June 2026" */
+char *say_date_year(const struct view_context *context, int32_t date, char out[SAY_SIZE]);
 
 /* A day as seen from today: form "on": "today", "on Thursday", "on Friday 12 June"; "by" and "until" alike.
  */

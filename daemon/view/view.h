@@ -13,7 +13,9 @@
 #include "daemon/base/text.h"
 #include "daemon/morning/source_report.h"
 #include "daemon/store/ledger_store.h"
+#include "daemon/view/field_facts.h"
 #include "daemon/view/words.h"
+#include "daemon/view/workings.h"
 
 /* A weather source, or a part of the run, that people must know about. */
 struct source_problem {
@@ -44,9 +46,18 @@ struct view_context {
 /* The Today page: one entry for each field, the most urgent first. */
 cJSON *view_today(const struct view_context *context, const struct field_morning *mornings, size_t count);
 
-/* A field's page: its morning (NULL: none) and the ledger of its planting, oldest row first. */
-cJSON *view_ledger(const struct view_context *context, const char *field, const struct field_morning *morning,
+/* A field's page: its morning (NULL: none), the season so far, its records, its weather. `rows`: the ledger
+ * of its planting, oldest row first. */
+cJSON *view_field(const struct view_context *context, const struct field_facts *facts,
+                  const struct field_morning *morning, const struct ledger_row *rows, size_t count);
+
+/* A field's ledger: all rows, sums by stage and over the season, and on paper the record of its waterings.
+ * `facts` may be NULL. */
+cJSON *view_ledger(const struct view_context *context, const char *field, const struct field_facts *facts,
                    const struct ledger_row *rows, size_t count);
+
+/* The workings of a day of a field. */
+cJSON *view_workings(const struct view_context *context, const struct workings_facts *facts);
 
 /* The ledger as CSV in the units of core/, with every digit. Text that a spreadsheet would take for a formula
  * gets an apostrophe before it. */

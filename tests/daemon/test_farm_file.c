@@ -39,7 +39,7 @@ static void read_good(const char *path, struct farm *farm) {
 }
 
 static bool is_empty(const struct farm *farm) {
-    const struct farm empty = {.name = ""};
+    const struct farm empty = {.name = "", .water_price = NAN};
     char where[100];
     return farms_same(farm, &empty, where) && farm->field == NULL && farm->record == NULL;
 }

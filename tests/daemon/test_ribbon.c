@@ -225,8 +225,39 @@ static void the_fullest_ribbon_stays_within_its_limit(void **state) {
     free(svg);
 }
 
+static void days_to_come_are_split_by_the_lines_of_the_outlook(void **state) {
+    (void)state;
+    struct field_morning morning = small_morning();
+    morning.call.date = facts.today;
+    morning.outlook = (struct call_outlook){.days = 2, .depletion_mm = {{6, 30, 61}, {58, 58.5, 59}}};
+    char *svg = draw(&morning);
+    /* Today, of 60 mm allowed: a tenth (tone 0), half (tone 4) and past it (tone 8, hatched). Each band is a
+     * third of the 36 units inside the outline. Yesterday is half used, too. */
+    assert_string_equal(path_of(svg, "class=\"t0\""), "M174 8h7v12h-7z");
+    assert_string_equal(path_of(svg, "class=\"t4\""), "M156 6h11v40h-11zM174 20h7v12h-7z");
+    assert_string_equal(path_of(svg, "class=\"t8\""), "M174 32h7v12h-7z");
+    assert_string_equal(path_of(svg, "fill=\"url(#r7h)\""), "M174 32h7v12h-7z");
+    /* Tomorrow all three are of one tone: one box. */
+    assert_string_equal(path_of(svg, "class=\"t7\""), "M186 8h7v36h-7z");
+    free(svg);
+}
+
+static void an_outlook_of_another_morning_is_put_where_its_days_are(void **state) {
+    (void)state;
+    struct field_morning morning = small_morning();
+    morning.call.date = facts.today - 1;
+    morning.outlook = (struct call_outlook){.days = 2, .depletion_mm = {{1, 2, 3}, {6, 30, 61}}};
+    char *svg = draw(&morning);
+    assert_string_equal(path_of(svg, "class=\"t0\""), "M174 8h7v12h-7z");
+    /* Tomorrow is beyond it: one tone, that of its path, which is past the allowed depletion. */
+    assert_string_equal(path_of(svg, "class=\"t8\""), "M174 32h7v12h-7zM186 8h7v36h-7z");
+    free(svg);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(days_to_come_are_split_by_the_lines_of_the_outlook),
+        cmocka_unit_test(an_outlook_of_another_morning_is_put_where_its_days_are),
         cmocka_unit_test(each_day_stands_in_its_own_cell),
         cmocka_unit_test(only_cells_past_the_allowed_depletion_are_hatched),
         cmocka_unit_test(rain_hangs_and_irrigation_stands_to_one_scale),

@@ -36,7 +36,8 @@ static void nothing_to_release(void *context, struct field_morning *mornings, st
     fail_msg("released what was never handed out");
 }
 
-static const struct server_data broken_data = {NULL, no_mornings, no_ledger, nothing_to_release, NULL, NULL};
+static const struct server_data broken_data = {
+    .mornings = no_mornings, .ledger = no_ledger, .release = nothing_to_release};
 
 static enum status start_on(const char *listen, struct server **server, char message[256]) {
     const struct server_options options = {.listen = listen, .data = broken_data};

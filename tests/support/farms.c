@@ -192,6 +192,7 @@ static void same_planting(struct comparison *c, const struct farm_planting *a,
     NUMBER(water_table_m);
     NUMBER(capillary_max_mm);
     NUMBER(ece_ds_m);
+    NUMBER(yield_value);
 }
 
 static void same_record(struct comparison *c, const struct farm_record *a, const struct farm_record *b) {
@@ -227,6 +228,8 @@ bool farms_same(const struct farm *a, const struct farm *b, char where[100]) {
     TEXT(name);
     EQUAL(us_units);
     TEXT(time_zone);
+    EQUAL(call_rule);
+    NUMBER(water_price);
     SAME_LIST(station);
     SAME_LIST(source);
     SAME_LIST(soil);
@@ -374,6 +377,7 @@ static void arbitrary_fields(struct farm *farm, struct hostile *source) {
         planting->water_table_m = maybe(source, 0.1, 10);
         planting->capillary_max_mm = hostile_between(source, 0, 5);
         planting->ece_ds_m = NAN;
+        planting->yield_value = maybe(source, 1, 1e5);
     }
 }
 
@@ -382,6 +386,8 @@ void farms_arbitrary(struct farm *farm, unsigned seed) {
     farm_init(farm);
     (void)snprintf(farm->name, sizeof farm->name, "Farm %u", seed);
     farm->us_units = seed % 2 == 1;
+    farm->call_rule = seed % 3 == 0 ? CALL_RULE_DEPLETION : CALL_RULE_COST;
+    farm->water_price = maybe(&source, 0, 5);
     farm->station_count = farm->supply_count = 1;
     farm->station = calloc(1, sizeof *farm->station);
     farm->supply = calloc(1, sizeof *farm->supply);

@@ -155,3 +155,24 @@ struct field_morning sample_morning(int index) {
     }
     return morning;
 }
+
+struct field_facts sample_field_facts(int index) {
+    const struct sample *sample = &samples[index];
+    struct field_facts facts = {.planted = sample->crop[0] != '\0', .source_count = 1};
+    snprintf(facts.field.name, sizeof facts.field.name, "%s", sample->field);
+    snprintf(facts.field.station, sizeof facts.field.station, "Valley <station>");
+    snprintf(facts.field.supply, sizeof facts.field.supply, "%s", sample->supply);
+    snprintf(facts.soil.name, sizeof facts.soil.name, "bottom & bench");
+    snprintf(facts.soil.texture, sizeof facts.soil.texture, "silt loam");
+    facts.field.system = system_default(index % 2 == 0 ? SYSTEM_CENTRE_PIVOT : SYSTEM_DRIP);
+    facts.field.system.area_m2 = 52e4;
+    facts.field.system.flow_m3_h = 180;
+    snprintf(facts.planting.crop_name, sizeof facts.planting.crop_name, "%s", sample->crop);
+    facts.planting.planting_date = sample_today() - 60;
+    facts.source[0] = (struct field_source){.kind = SOURCE_OBSERVED,
+                                            .last_day = sample_today() - 1,
+                                            .taken_day = sample_today(),
+                                            .taken_minute = 5 * 60 + 40};
+    snprintf(facts.source[0].name, sizeof facts.source[0].name, "<b>Valley</b>");
+    return facts;
+}

@@ -15,6 +15,9 @@ struct farm_facts sample_facts(void);
 /* The morning of field `index`, 0..SAMPLE_FIELDS-1. */
 struct field_morning sample_morning(int index);
 
+/* What else is known of it; nothing in it is to be freed. */
+struct field_facts sample_field_facts(int index);
+
 /* Row `index` (0 the oldest) of `count` rows of the ledger of field `field`, the last of them yesterday. */
 struct ledger_row sample_row(int field, int index, int count);
 

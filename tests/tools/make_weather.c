@@ -1,10 +1,12 @@
 /* Makes invented daily weather of a humid subtropical inland lowland, and forecasts of it, as plain CSV on
  * stdout:
  *
- *   make_weather --seed N --lat DEG --elev M --from DATE --days N [--since DATE | --forecast DATE]
+ *   make_weather --seed N --lat DEG --elev M --from DATE --days N [--since DATE | --forecast DATE [--count
+ * N]]
  *
  * --since DATE     prints only the days from DATE on (the run still begins at --from: same days, fewer lines)
  * --forecast DATE  prints, in place of the weather, a forecast of FORECAST_DAYS days issued on DATE
+ * --count N        so many forecasts, one a day from DATE on, one after the other under one header
  *
  * Nothing in here is measured. The figures below are made up to be plausible for such a place, no source:
  *   wet or dry    two-state Markov chain; chance of a wet day after a dry and after a wet one by month
@@ -233,7 +235,7 @@ struct request {
     uint64_t seed;
     struct place place;
     int32_t from, since, issued; /* the last two: CALENDAR_NONE when not asked for */
-    int days;
+    int days, count;
     bool has_seed, has_latitude, has_elevation;
 };
 
@@ -275,6 +277,12 @@ static bool read_option(const char *option, const char *text, struct request *re
         request->days = (int)number;
         return true;
     }
+    if (strcmp(option, "--count") == 0) {
+        if (!read_number(option, text, 1, DAYS_MAX, &number))
+            return false;
+        request->count = (int)number;
+        return true;
+    }
     if (strcmp(option, "--from") == 0)
         return read_date(option, text, &request->from);
     if (strcmp(option, "--since") == 0)
@@ -286,7 +294,8 @@ static bool read_option(const char *option, const char *text, struct request *re
 }
 
 static bool read_request(int argc, char **argv, struct request *request) {
-    *request = (struct request){.from = CALENDAR_NONE, .since = CALENDAR_NONE, .issued = CALENDAR_NONE};
+    *request =
+        (struct request){.from = CALENDAR_NONE, .since = CALENDAR_NONE, .issued = CALENDAR_NONE, .count = 1};
     for (int i = 1; i < argc; i += 2) {
         if (i + 1 == argc) {
             fprintf(stderr, "make_weather: %s: found nothing, expected a value after it\n", argv[i]);
@@ -298,7 +307,7 @@ static bool read_request(int argc, char **argv, struct request *request) {
     if (!request->has_seed || !request->has_latitude || !request->has_elevation ||
         request->from == CALENDAR_NONE || request->days == 0) {
         fprintf(stderr, "usage: make_weather --seed N --lat DEG --elev M --from DATE --days N "
-                        "[--since DATE | --forecast DATE]\n");
+                        "[--since DATE | --forecast DATE [--count N]]\n");
         return false;
     }
     int32_t end = request->from + request->days;
@@ -307,7 +316,7 @@ static bool read_request(int argc, char **argv, struct request *request) {
         return false;
     }
     if (request->issued != CALENDAR_NONE &&
-        (request->issued < request->from || request->issued + FORECAST_DAYS > end)) {
+        (request->issued < request->from || request->issued + request->count - 1 + FORECAST_DAYS > end)) {
         fprintf(stderr, "make_weather: --forecast: its %d days must lie within the run\n", FORECAST_DAYS);
         return false;
     }
@@ -315,7 +324,6 @@ static bool read_request(int argc, char **argv, struct request *request) {
 }
 
 static void print_days(const struct place *place, int32_t from, int count, const struct hidden *days) {
-    printf("date,tmax_c,tmin_c,rh_max_pct,rh_min_pct,wind_m_s,rs_mj_m2,rain_mm\n");
     for (int i = 0; i < count; i++) {
         char date[CALENDAR_ISO_SIZE];
         struct shown day = day_shown(place, from + i, &days[i]);
@@ -333,12 +341,15 @@ int main(int argc, char **argv) {
     struct chance chance = chance_seeded(request.seed);
     draw_days(&chance, request.from, request.days, days);
 
+    printf("date,tmax_c,tmin_c,rh_max_pct,rh_min_pct,wind_m_s,rs_mj_m2,rain_mm\n");
     if (request.issued != CALENDAR_NONE) {
-        struct hidden forecast[FORECAST_DAYS];
-        /* A stream of its own for each day of issue: asking for a forecast changes no weather. */
-        struct chance error = chance_seeded(request.seed * 1000003u + (uint64_t)(uint32_t)request.issued);
-        forecast_days(&error, request.issued, &days[request.issued - request.from], forecast);
-        print_days(&request.place, request.issued, FORECAST_DAYS, forecast);
+        for (int32_t issued = request.issued; issued < request.issued + request.count; issued++) {
+            struct hidden forecast[FORECAST_DAYS];
+            /* A stream of its own for each day of issue: asking for a forecast changes no weather. */
+            struct chance error = chance_seeded(request.seed * 1000003u + (uint64_t)(uint32_t)issued);
+            forecast_days(&error, issued, &days[issued - request.from], forecast);
+            print_days(&request.place, issued, FORECAST_DAYS, forecast);
+        }
     } else {
         int32_t first = request.since > request.from ? request.since : request.from;
         int skipped = first - request.from < request.days ? (int)(first - request.from) : request.days;

@@ -57,6 +57,23 @@ static enum status sources(void *context, struct source_report **out, size_t *co
     return *out != NULL ? STATUS_OK : STATUS_NO_MEMORY;
 }
 
+static enum status field(void *context, const char *name, struct field_facts *facts) {
+    (void)context;
+    for (int i = 0; i < SAMPLE_FIELDS; i++) {
+        struct field_morning morning = sample_morning(i);
+        if (strcmp(morning.field, name) != 0)
+            continue;
+        *facts = sample_field_facts(i);
+        return STATUS_OK;
+    }
+    return STATUS_NOT_FOUND;
+}
+
+static void field_release(void *context, struct field_facts *facts) {
+    (void)context;
+    (void)facts;
+}
+
 static void release(void *context, struct field_morning *list, struct ledger_row *rows) {
     (void)context;
     free(list);
@@ -71,8 +88,15 @@ static void report(void *context, const char *message) {
 int main(int argc, char **argv) {
     struct sample_farm farm = {.fields = argc > 1 ? atoi(argv[1]) : SAMPLE_FIELDS,
                                .rows = argc > 2 ? atoi(argv[2]) : 40};
-    const struct server_options options = {
-        .listen = "127.0.0.1:0", .data = {&farm, mornings, ledger, release, sources, NULL}, .report = report};
+    const struct server_options options = {.listen = "127.0.0.1:0",
+                                           .data = {.context = &farm,
+                                                    .mornings = mornings,
+                                                    .ledger = ledger,
+                                                    .release = release,
+                                                    .sources = sources,
+                 .field = field,
+                                                    .field_release = field_release},
+                                           .report = report};
     sigset_t signals;
     sigemptyset(&signals);
     sigaddset(&signals, SIGTERM);

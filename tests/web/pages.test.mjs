@@ -122,13 +122,13 @@ test('nothing_scrolls_sideways_at_320_pixels_and_targets_are_large_enough', asyn
 
 test('the_ledger_scrolls_inside_its_own_box', async () => {
   await withPage({ viewport: { width: 360, height: 740 } }, async (page) => {
-    await page.goto(`${origin}/field/North%20bottom`);
+    await page.goto(`${origin}/field/North%20bottom/ledger`);
     const [inside, box] = await page.evaluate(() => {
-      const scroll = document.querySelector('.scroll');
+      const scroll = document.querySelector('.days .scroll');
       return [scroll.scrollWidth, scroll.clientWidth];
     });
     assert.ok(inside > box && box < 360, `${inside} in ${box}`);
-    assert.equal(await page.locator('.scroll tbody tr').count(), 41);
+    assert.equal(await page.locator('.days tbody tr').count(), 41);
   });
 });
 
@@ -145,14 +145,14 @@ test('without_javascript_the_page_says_the_sentences_of_the_api', async () => {
   });
 });
 
-test('the_fields_page_shows_the_ledger_of_the_api', async () => {
+test('the_ledgers_page_shows_the_ledger_of_the_api', async () => {
   await withPage({ javaScriptEnabled: false }, async (page) => {
     const api = JSON.parse((await ask('/api/field/North%20bottom/ledger')).body);
-    await page.goto(`${origin}/field/North%20bottom`);
-    const rows = page.locator('tbody tr:not(.sum)');
+    await page.goto(`${origin}/field/North%20bottom/ledger`);
+    const rows = page.locator('.days tbody tr:not(.sum)');
     assert.deepEqual(await rows.locator('th').allTextContents(), api.rows.map((r) => r.date));
     assert.deepEqual((await rows.first().locator('td').allTextContents()).slice(0, api.columns.length), api.rows[0].cells);
-    assert.deepEqual((await page.locator('.sum td').allTextContents()).slice(0, api.columns.length), api.totals.cells);
+    assert.deepEqual((await page.locator('.days .sum td').allTextContents()).slice(0, api.columns.length), api.totals.cells);
   });
 });
 

@@ -1,0 +1,60 @@
+/* From an empty book to the first call: what is still to be told, one step after the other. */
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/http/forms.h"
+#include "daemon/view/frame.h"
+
+static void add_step(const struct request *request, cJSON *steps, const char *key, const char *link,
+                     bool done, bool *next) {
+    char name[48];
+    cJSON *step = cJSON_CreateObject();
+    (void)snprintf(name, sizeof name, "start.%s", key);
+    cJSON_AddStringToObject(step, "text", words_get(request->words, name));
+    (void)snprintf(name, sizeof name, "start.%s.about", key);
+    cJSON_AddStringToObject(step, "hint", words_get(request->words, name));
+    cJSON_AddStringToObject(step, "href", link);
+    cJSON_AddBoolToObject(step, "done", done);
+    cJSON_AddBoolToObject(step, "next", !done && *next);
+    *next = *next && done;
+    cJSON_AddItemToArray(steps, step);
+}
+
+static cJSON *view_start(const struct request *request, const struct view_context *context,
+                         const struct farm_counts *counts) {
+    char token[FORM_TOKEN_SIZE];
+    bool next = true;
+    cJSON *view = frame_new(context);
+    if (view == NULL)
+        return NULL;
+    cJSON_AddStringToObject(view, "title", words_get(request->words, "start.title"));
+    cJSON *steps = cJSON_AddArrayToObject(view, "steps");
+    add_step(request, steps, "place", "/farm", counts->stations > 0, &next);
+    add_step(request, steps, "weather", "/sources/new", counts->sources > 0, &next);
+    add_step(request, steps, "field", "/fields/new", counts->fields > 0, &next);
+    cJSON_AddBoolToObject(view, "ready", next);
+    if (next && request->data->book->wake != NULL) {
+        cJSON *run = cJSON_AddObjectToObject(view, "run_now");
+        form_token_fresh(request->data->book, "/morning", token);
+        cJSON_AddStringToObject(run, "token", token);
+    }
+    return view;
+}
+
+enum status start_show(const struct request *request, struct farm_view *farm, struct reply *reply) {
+    struct farm_counts counts;
+    static struct problems unused; /* large; one thread answers */
+    problems_init(&unused);
+    enum status status = farm_store_count(request->data->book->db, &counts, &unused);
+    problems_free(&unused);
+    return status == STATUS_OK
+               ? pages_show(request, view_start(request, &farm->context, &counts), "start", reply)
+               : status;
+}
+
+enum status morning_take(const struct request *request, struct reply *reply) {
+    struct form_sent sent;
+    if (form_open(request, "/morning", &sent) == STATUS_OK && request->data->book->wake != NULL)
+        request->data->book->wake();
+    return form_go(reply, "/");
+}

@@ -1,0 +1,87 @@
+#include "daemon/view/chance.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "core/base/calendar.h"
+#include "daemon/view/frame.h"
+
+#define LOSS_CHANCE_LEAST 0.1 /* less likely losses are not told */
+
+char *say_chance(const struct view_context *context, double chance, char out[SAY_SIZE]) {
+    int tenths = outlook_tenths(chance);
+    char number[SAY_SIZE];
+    const struct words_hole hole = {"n", say_count(tenths, number)};
+    const char *key = tenths < 0     ? "unknown"
+                      : tenths == 0  ? "chance.hardly"
+                      : tenths == 10 ? "chance.sure"
+                                     : "chance.tenths";
+    return say_words(context, key, &hole, 1, out);
+}
+
+/* The key of what is said, and the chance in it; NULL: nothing. */
+static const char *clause_key(const struct call *call, double *chance) {
+    *chance = call->dry_chance;
+    switch (call->reason) {
+    case CALL_REASON_PASSES_TODAY:
+        return "why.chance.today";
+    case CALL_REASON_PASSES_LATER:
+        return "why.chance.then";
+    case CALL_REASON_RAIN_EXPECTED:
+        *chance = call->cover_chance;
+        return "why.chance.cover";
+    case CALL_REASON_ENOUGH:
+        return "why.chance.days";
+    default:
+        return NULL;
+    }
+}
+
+char *chance_clause(const struct view_context *context, const struct field_morning *morning,
+                    char out[SAY_SIZE]) {
+    double chance;
+    char words[SAY_SIZE], days[SAY_SIZE];
+    const char *key = clause_key(&morning->call, &chance);
+    const struct words_hole holes[] = {{"chance", say_chance(context, chance, words)},
+                                       {"days", say_count(morning->outlook.days, days)}};
+    out[0] = '\0';
+    if (morning->outlook.days > 0 && key != NULL && isfinite(chance))
+        say_words(context, key, holes, 2, out);
+    return out;
+}
+
+char *chance_loss(const struct view_context *context, const struct field_morning *morning,
+                  char out[SAY_SIZE]) {
+    const struct call *call = &morning->call;
+    char words[SAY_SIZE], depth[SAY_SIZE];
+    const struct words_hole holes[] = {{"chance", say_chance(context, call->lost_chance, words)},
+                                       {"lost", say_depth(context, call->lost_mm, depth)}};
+    if (morning->outlook.days == 0 || call->kind != CALL_WATER_TODAY ||
+        !(call->lost_chance >= LOSS_CHANCE_LEAST))
+        return NULL;
+    return say_words(context, "note.loss", holes, 2, out);
+}
+
+void chance_figures(const struct field_morning *morning, cJSON *field) {
+    const struct call *call = &morning->call;
+    const struct call_outlook *outlook = &morning->outlook;
+    if (outlook->days == 0)
+        return;
+    cJSON_AddBoolToObject(field, "by_cost", call->by_cost);
+    frame_number(field, "dry_chance", call->dry_chance);
+    frame_number(field, "cover_chance", call->cover_chance);
+    frame_number(field, "lost_chance", call->lost_chance);
+    frame_number(field, "lost_mm", call->lost_mm);
+    frame_number(field, "spared_mm", call->spared_mm);
+    cJSON *days = cJSON_AddArrayToObject(field, "outlook");
+    for (int i = 0; i < outlook->days; i++) {
+        cJSON *day = cJSON_CreateObject();
+        frame_date(day, "date", call->date + i);
+        frame_number(day, "dry_chance", outlook->chance[i]);
+        frame_number(day, "depletion_p10_mm", outlook->depletion_mm[i][OUTLOOK_P10]);
+        frame_number(day, "depletion_p50_mm", outlook->depletion_mm[i][OUTLOOK_P50]);
+        frame_number(day, "depletion_p90_mm", outlook->depletion_mm[i][OUTLOOK_P90]);
+        frame_number(day, "rain_mean_mm", outlook->rain_mm[i]);
+        cJSON_AddItemToArray(days, day);
+    }
+}

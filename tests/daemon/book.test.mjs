@@ -1,0 +1,270 @@
+// The farm book through its forms, as a browser without JavaScript uses them.
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import path from "node:path";
+import test from "node:test";
+import { DEMO_DAY, csvRows, demoFarm, demoWeather, program, root, scratch, serveFiles, waterturn } from "../support/program.mjs";
+import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
+
+const ok = (done) => {
+  assert.equal(done.status, 0, done.stderr);
+  return done.stdout;
+};
+
+const link = (name, tail = "") => `/field/${encodeURIComponent(name)}${tail}`;
+const recordsOf = (db, field) => JSON.parse(ok(waterturn("export", "--db", db))).records.filter((record) => record.field === field);
+
+async function demo(t) {
+  const directory = scratch(t);
+  const weather = demoWeather(directory);
+  const file = demoFarm(directory, await serveFiles(t, weather));
+  const db = path.join(directory, "farm.db");
+  ok(waterturn("import", file, "--db", db));
+  ok(waterturn("morning", "--db", db, "--today", DEMO_DAY));
+  return { directory, db, ...(await servePages(t, ["--db", db, "--today", DEMO_DAY])) };
+}
+
+/** The page that a form was answered with. */
+async function follow(address, answer) {
+  assert.equal(answer.status, 303, wordsOf(answer.body));
+  const page = await ask(address, answer.headers.location);
+  assert.equal(page.status, 200, wordsOf(page.body));
+  return page.body;
+}
+
+/** The ledger that is kept equals the replay of what is exported. */
+function assertReplay(directory, db, field) {
+  const exported = path.join(directory, "exported.json");
+  ok(waterturn("export", exported, "--db", db));
+  const kept = ok(waterturn("ledger", field, "--db", db, "--today", DEMO_DAY, "--csv"));
+  assert.equal(kept, ok(waterturn("replay", exported, "--today", DEMO_DAY, "--field", field, "--csv")), field);
+}
+
+test("one tap records the call as it was made, and the page says what it changes", async (t) => {
+  const { address, db } = await demo(t);
+  const today = await ask(address, "/");
+  const done = formsOf(today.body).find(({ action }) => action === link("North pivot", "/record/irrigation"));
+  const before = recordsOf(db, "North pivot").length;
+  const page = await follow(address, await send(address, done.action, done.fields));
+  assert.match(wordsOf(page), /Kept North pivot Watered 35 mm gross today .*Before: Water today: .* Now: (Hold|Rain may cover it)/);
+  const records = recordsOf(db, "North pivot");
+  assert.equal(records.length, before + 1);
+  assert.equal(records.at(-1).date, DEMO_DAY);
+  // There is nothing left to do on that field today.
+  assert.ok(!formsOf((await ask(address, "/")).body).some(({ action }) => action === done.action));
+});
+
+test("the same form sent twice makes one record, from one page or from two", async (t) => {
+  const { address, db } = await demo(t);
+  const before = recordsOf(db, "Long rows").length;
+  const pages = [await ask(address, "/"), await ask(address, "/")];
+  const forms = pages.map(({ body }) => formsOf(body).find(({ action }) => action === link("Long rows", "/record/irrigation")));
+  const answers = await Promise.all([0, 1, 0, 1, 0].map((i) => send(address, forms[i].action, forms[i].fields)));
+  assert.deepEqual(new Set(answers.map(({ status }) => status)), new Set([303]));
+  assert.equal(new Set(answers.map(({ headers }) => headers.location)).size, 1);
+  assert.equal(recordsOf(db, "Long rows").length, before + 1);
+  // A form of its own token is another record: two waterings of a day may be of the same depth.
+  await fillIn(address, link("Long rows", "/record/irrigation"), { water: "5" });
+  await fillIn(address, link("Long rows", "/record/irrigation"), { water: "5" });
+  assert.equal(recordsOf(db, "Long rows").length, before + 3);
+});
+
+test("a form of another site, without a good token, or of another action is refused", async (t) => {
+  const { address, db } = await demo(t);
+  const before = recordsOf(db, "Long rows").length;
+  const path = link("Long rows", "/record/note");
+  const { fields } = formsOf((await ask(address, path)).body)[0];
+  const note = { ...fields, note: "from elsewhere" };
+  assert.equal((await send(address, path, note, { Origin: "http://elsewhere.example" })).status, 403);
+  assert.equal((await send(address, path, note, { Origin: "null" })).status, 403);
+  assert.equal((await send(address, path, note, { "Sec-Fetch-Site": "cross-site" })).status, 403);
+  assert.equal((await send(address, path, note, { Host: "elsewhere.example" })).status, 421);
+  for (const token of ["", "0".repeat(64), fields.token.replace(/.$/, (c) => (c === "0" ? "1" : "0"))])
+    assert.equal((await send(address, path, { ...note, token })).status, 422, token);
+  assert.equal((await send(address, link("North pivot", "/record/note"), note)).status, 422, "the token of another field");
+  assert.equal((await ask(address, path, { method: "POST", headers: { "Content-Type": "application/json" }, body: "{}" })).status, 400);
+  assert.equal((await ask(address, path, { method: "PUT" })).status, 405);
+  assert.equal(recordsOf(db, "Long rows").length, before);
+  assert.equal((await send(address, path, note, { Origin: address })).status, 303);
+  assert.equal(recordsOf(db, "Long rows").length, before + 1);
+});
+
+test("what is wrong is said beside its input, and what was written stays", async (t) => {
+  const { address } = await demo(t);
+  const answer = await fillIn(address, link("Long rows", "/record/irrigation"), { water: "a lot", date: "2026-09-30" });
+  assert.equal(answer.status, 422);
+  assert.match(answer.body, /<p class="error" id="water-error">Write a number, as 12 or 0.5.<\/p>/);
+  assert.match(answer.body, /id="water"[^>]*value="a lot"[^>]*aria-describedby="water-hint water-error"[^>]*aria-invalid="true" autofocus/);
+  assert.match(answer.body, /<p class="error" id="date-error">Choose a day from [-0-9]+ to 2026-07-14.<\/p>/);
+  const early = await fillIn(address, link("Seed beds", "/record/irrigation"), { water: "5", date: "2026-05-01" });
+  assert.equal(early.status, 422);
+  assert.match(wordsOf(early.body), /Not kept, it does not fit the book: .*2026-05-01/);
+});
+
+test("amounts are taken in the visitor's units: depth, volume, hours, meter", async (t) => {
+  const { address, db } = await demo(t);
+  const exported = JSON.parse(ok(waterturn("export", "--db", db)));
+  const field = exported.fields.find(({ name }) => name === "North pivot");
+  const area_m2 = Number.parseFloat(field.area);
+  const flow_m3_h = Number.parseFloat(field.system.flow);
+  const record = async (values) => {
+    assert.equal((await fillIn(address, link("North pivot", "/record/irrigation"), values)).status, 303);
+    return Number.parseFloat(recordsOf(db, "North pivot").filter(({ kind }) => kind === "irrigation").at(-1).depth);
+  };
+  // An inch is 25.4 mm, an acre-inch 102.79 m3, a US gallon 0.003785 m3 (NIST SP 811); 1 l on 1 m2 is 1 mm.
+  const near = (found, expected) => assert.ok(Math.abs(found - expected) < 1e-6 * expected, `${found}, expected ${expected}`);
+  near(await record({ water: "1.5", water_unit: "in" }), 38.1);
+  near(await record({ water: "0.5 in", water_unit: "mm" }), 12.7);
+  near(await record({ water: "10", water_unit: "h" }), (10 * flow_m3_h * 1000) / area_m2);
+  near(await record({ water: "40", water_unit: "ac-in" }), (40 * 102.79015312896 * 1000) / area_m2);
+  near(await record({ water: "", meter_from: "1200", meter_to: "5200", meter_from_unit: "m3" }), (4000 * 1000) / area_m2);
+  const backwards = await fillIn(address, link("North pivot", "/record/irrigation"), { water: "", meter_from: "5200", meter_to: "1200" });
+  assert.match(backwards.body, /id="meter_to-error"/);
+});
+
+test("every kind of record is kept, and the ledger is a fresh replay", async (t) => {
+  const { address, db, directory } = await demo(t);
+  const sent = [
+    ["Bottom meadow", "rain", { rain: "7.5", date: "2026-07-12" }],
+    ["Bottom meadow", "cutting", { date: "2026-07-10" }],
+    ["Bottom meadow", "harvest", { yield: "6.5", grade: "second", date: "2026-07-11" }],
+    ["Long rows", "reading", { content: "24", sd: "2", date: "2026-07-10" }],
+    ["Long rows", "cover", { cover: "55 %", date: "2026-07-09" }],
+    ["North pivot", "stage", { stage: "mid", date: "2026-06-22" }],
+    ["North pivot", "note", { note: "A ring around the sun.\nWind from the east.", date: "2026-07-13" }],
+  ];
+  for (const [field, kind, values] of sent) {
+    const answer = await fillIn(address, link(field, `/record/${kind}`), values);
+    assert.equal(answer.status, 303, `${kind}: ${wordsOf(answer.body)}`);
+    const kept = recordsOf(db, field).filter((record) => record.kind === kind && record.date === values.date);
+    assert.ok(kept.length >= 1, kind);
+  }
+  for (const field of new Set(sent.map(([name]) => name))) assertReplay(directory, db, field);
+  const [rain] = csvRows(ok(waterturn("ledger", "Bottom meadow", "--db", db, "--today", DEMO_DAY, "--csv"))).filter(({ date }) => date === "2026-07-12");
+  assert.equal(Number(rain.rain_mm), 7.5);
+});
+
+test("a record is corrected by a new one, taken back, and taken back again", async (t) => {
+  const { address, db, directory } = await demo(t);
+  const field = "East pivot";
+  const depths = () => recordsOf(db, field).filter(({ date }) => date === "2026-07-08").map(({ depth }) => depth);
+  const start = depths();
+  await fillIn(address, link(field, "/record/irrigation"), { water: "20", date: "2026-07-08" });
+  assert.deepEqual(depths(), [...start, "20 mm"]);
+  const page = (await ask(address, link(field))).body;
+  const correct = /Watered 20\smm[^<]*<\/span> <a href="([^"]*replaces[^"]*)"/.exec(page)[1].replaceAll("&#x2F;", "/").replaceAll("&#x3D;", "=");
+  const form = formsOf((await ask(address, correct)).body)[0];
+  assert.equal(form.fields.water, "20");
+  assert.equal(form.fields.date, "2026-07-08");
+  const corrected = await send(address, form.action, { ...form.fields, water: "30" });
+  assert.deepEqual(depths(), [...start, "30 mm"]);
+  assertReplay(directory, db, field);
+  // What was corrected cannot be corrected again from an old page.
+  const stale = await send(address, form.action, { ...formsOf((await ask(address, link(field, "/record/irrigation"))).body)[0].fields, water: "31", replaces: form.fields.replaces });
+  assert.equal(stale.status, 404);
+
+  const undo = formsOf(await follow(address, corrected)).find(({ action }) => action.startsWith("/undo/"));
+  const undone = await send(address, undo.action, undo.fields);
+  assert.match(wordsOf(await follow(address, undone)), /Taken back/);
+  assert.deepEqual(depths(), [...start, "20 mm"], "the record that was corrected holds again");
+  assert.equal((await send(address, undo.action, undo.fields)).headers.location, undone.headers.location, "a second tap changes nothing");
+  assert.deepEqual(depths(), [...start, "20 mm"]);
+  assertReplay(directory, db, field);
+});
+
+test("the soil by feel becomes a reading between wilting point and field capacity", async (t) => {
+  const { address, db } = await demo(t);
+  const page = await ask(address, link("North pivot", "/feel"));
+  assert.match(wordsOf(page.body), /Estimating Soil Moisture by Feel and Appearance/);
+  assert.equal((await fillIn(address, link("North pivot", "/feel"), {})).status, 422);
+  assert.equal((await fillIn(address, link("North pivot", "/feel"), { feel: "2" })).status, 303);
+  const reading = recordsOf(db, "North pivot").at(-1);
+  const soil = JSON.parse(ok(waterturn("export", "--db", db))).soils.find(({ name }) => name === "river silt");
+  const [low, high] = [soil.layers[0].wilting_point, soil.layers[0].field_capacity].map((text) => (text.endsWith("%") ? Number.parseFloat(text) / 100 : Number(text)));
+  const share = (value) => (typeof value === "string" && value.endsWith("%") ? Number.parseFloat(value) / 100 : Number(value));
+  // The middle of the third band: 62.5 % of the available water.
+  assert.ok(Math.abs(share(reading.water_content) - (low + 0.625 * (high - low))) < 1e-9);
+  assert.ok(Math.abs(share(reading.sd) - 0.12 * (high - low)) < 1e-9);
+});
+
+test("the settings of a field and its planting change its calls, and the ledger stays a replay", async (t) => {
+  const { address, db, directory } = await demo(t);
+  const settings = link("Long rows", "/settings");
+  const saved = await fillIn(address, settings, { name: "Longer rows", area: "6", area_unit: "ha", soil: "texture:sandy loam", efficiency: "70" });
+  assert.match(wordsOf(await follow(address, saved)), /Saved Longer rows/);
+  assert.equal((await ask(address, link("Long rows"))).status, 404);
+  const farm = JSON.parse(ok(waterturn("export", "--db", db)));
+  const field = farm.fields.find(({ name }) => name === "Longer rows");
+  assert.equal(field.area, "60000 m2");
+  assert.equal(field.soil, "sandy loam");
+  assert.equal(field.system.efficiency, "70 %");
+  assert.ok(farm.records.some(({ field: name }) => name === "Longer rows"), "its records came along");
+  assertReplay(directory, db, "Longer rows");
+
+  const planting = farm.plantings.find(({ field: name }) => name === "Longer rows");
+  const form = link("Longer rows", `/planting/${planting.planted}`);
+  const moved = await fillIn(address, form, { planted: "2026-04-22", start: "2026-04-20", allowed_1: "30", allowed_2: "30", allowed_3: "25", allowed_4: "40" });
+  assert.match(wordsOf(await follow(address, moved)), /Saved/);
+  const [after] = JSON.parse(ok(waterturn("export", "--db", db))).plantings.filter(({ field: name }) => name === "Longer rows");
+  assert.equal(after.planted, "2026-04-22");
+  assert.equal(after.start, "2026-04-20");
+  assertReplay(directory, db, "Longer rows");
+
+  // A planting cannot begin after what was recorded on it; one without records may, and its earlier days go.
+  const late = await fillIn(address, link("Longer rows", "/planting/2026-04-22"), { planted: "2026-05-20", start: "2026-05-20" });
+  assert.equal(late.status, 422);
+  assert.match(late.body, /id="planted-error"/);
+  const rainfed = await fillIn(address, link("Trial plot C", "/planting/2026-05-20"), { planted: "2026-05-25", start: "2026-05-25" });
+  assert.match(wordsOf(await follow(address, rainfed)), /Saved/);
+  assert.equal(csvRows(ok(waterturn("ledger", "Trial plot C", "--db", db, "--today", DEMO_DAY, "--csv")))[0].date, "2026-05-25");
+  assertReplay(directory, db, "Trial plot C");
+});
+
+test("from nothing to the first call: the place, the weather, the first field", async (t) => {
+  const directory = scratch(t);
+  const weather = await serveFiles(t, demoWeather(directory));
+  const { spawn } = await import("node:child_process");
+  const { firstLine } = await import("../support/program.mjs");
+  const child = spawn(program, ["serve", "--listen", "127.0.0.1:0", "--today", DEMO_DAY], {
+    cwd: root,
+    env: { ...process.env, WATERTURN_DB: "", XDG_DATA_HOME: directory, LANG: "en" },
+    stdio: ["ignore", "pipe", "inherit"],
+  });
+  t.after(() => child.kill("SIGKILL"));
+  const address = /http:\/\/[^/]+/.exec(await firstLine(child))[0];
+  const db = path.join(directory, "waterturn/waterturn.db");
+
+  assert.match(wordsOf((await ask(address, "/")).body), /Set up the farm The place .*Go on/);
+  assert.equal((await ask(address, "/fields/new")).headers.location, "/");
+  assert.equal((await fillIn(address, "/farm", { farm: "", latitude: "95" })).status, 422);
+  const place = { farm: "First farm", units: "metric", latitude: "33.2", longitude: "-88.9", elevation: "84", time_zone: "America/Chicago" };
+  assert.equal((await fillIn(address, "/farm", place)).headers.location, "/");
+  assert.equal((await fillIn(address, "/sources/new", { service: "file:plain", address: "observed.csv" })).status, 422);
+  for (const kind of ["observed", "forecast"]) {
+    const source = { service: "file:plain", address: `${weather}/${kind}.csv`, kind };
+    assert.equal((await fillIn(address, "/sources/new", source)).headers.location, "/");
+  }
+  assert.match(wordsOf((await ask(address, "/")).body), /Done: The place Done: The weather The first field/);
+  const field = { name: "First field", area: "12", area_unit: "ha", soil: "texture:silt loam", system: "centre pivot", crop: "corn", planted: "2026-05-01" };
+  const unknown = await fillIn(address, "/fields/new", { ...field, crop: "corm" });
+  assert.match(unknown.body, /Did you mean corn\?/);
+  assert.equal((await fillIn(address, "/fields/new", field)).status, 303);
+
+  let page = "";
+  for (let i = 0; i < 100 && !/field-|class="field/.test(page); i++) {
+    await new Promise((resolve) => setTimeout(resolve, 50));
+    page = (await ask(address, "/")).body;
+  }
+  assert.match(wordsOf(page), /First field (Water today|Water by|Rain may cover it|Hold)/);
+  const kept = ok(waterturn("ledger", "First field", "--db", db, "--today", DEMO_DAY, "--csv"));
+  const exported = path.join(directory, "exported.json");
+  ok(waterturn("export", exported, "--db", db));
+  assert.equal(kept, ok(waterturn("replay", exported, "--today", DEMO_DAY, "--csv")));
+  const farm = JSON.parse(readFileSync(exported, "utf8"));
+  assert.equal(farm.plantings[0].crop, "maize, grain");
+  assert.equal(farm.farm.time_zone, "America/Chicago");
+
+  // A second field has its call at once, from the weather that is stored.
+  const second = await fillIn(address, "/fields/new", { ...field, name: "Second field", soil: "silt loam", crop: "potato", system: "none" });
+  assert.match(wordsOf(await follow(address, second)), /Saved Second field The call Hold: rainfed/);
+});
