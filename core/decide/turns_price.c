@@ -245,7 +245,7 @@ static void end_on(struct pricing *pricing, const struct over *over, int d, int 
                    const struct turns_label *early, const struct turns_label *late) {
     int last = pricing->reach->last[d], longest = pricing->model->longest, step = pricing->stride;
     int fewest = most_of(pricing->model->shortest, over->low + between + 1);
-    int most = least(longest, over->high + between + last);
+    int most = last > 0 ? least(longest, over->high + between + last) : 0;
     bool today_cheaper = pricing->hour[over->day] < pricing->hour[d];
     for (int hours = fewest; hours <= most; hours = hours < most ? least(hours + step, most) : hours + 1) {
         int fewest_first = most_of(over->low, hours - between - last);
