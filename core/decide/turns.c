@@ -6,7 +6,7 @@
 #include <string.h>
 
 struct turns_effort turns_effort_default(void) {
-    return (struct turns_effort){.tries = 20000, .rounds = 40, .nodes = 20000};
+    return (struct turns_effort){.tries = 10000, .rounds = 40, .nodes = 20000};
 }
 
 int turns_room(const struct turns_problem *problem) {
@@ -56,6 +56,7 @@ static struct turns_work *lay_out(const struct turns_problem *problem, struct cu
     to->trial_cost = cut(cutter, fields, sizeof *to->trial_cost);
     to->used = cut(cutter, fields, sizeof *to->used);
     to->trial_used = cut(cutter, fields, sizeof *to->trial_used);
+    to->need_hours = cut(cutter, fields, sizeof *to->need_hours);
     to->bound = turns_bound_lay_out(cut(cutter, turns_bound_size(problem), 1), problem);
     return work;
 }
@@ -129,12 +130,8 @@ static void write_supply(struct turns_work *work, struct turns_plan *plan) {
     const struct turns_supply *supply = work->board.supply;
     struct turns_supply_use *use = &plan->supply_use[work->supply];
     use->hours_open = 0;
-    for (int d = 0; d < work->problem->days; d++) {
-        int open = 0;
-        for (int h = 0; h < 24; h++)
-            open += work->board.open[24 * d + h];
-        use->hours_open += open < supply->hours_per_day ? open : supply->hours_per_day;
-    }
+    for (int d = 0; d < work->problem->days; d++)
+        use->hours_open += turns_board_hours(work, &work->board, d);
     use->hours_run = work->board.hours_run;
     use->volume_m3 = 0;
     for (int t = 0; t < work->hours; t++)
@@ -173,6 +170,9 @@ static double solve(struct turns_work *work, bool *proven) {
     const struct turns_effort *effort = &work->problem->effort;
     int count = work->first[work->supply + 1] - work->first[work->supply];
     long tries = effort->tries * count, part = tries / 4;
+    *proven = count == 0;
+    if (count == 0)
+        return 0;
     for (int rule = 0; rule < TURNS_RULE_COUNT; rule++)
         turns_rules_run(work, (enum turns_rule)rule);
     turns_search_back(work);
@@ -187,9 +187,9 @@ static double solve(struct turns_work *work, bool *proven) {
     part = tries / 4;
     turns_search_shuffle(work, &part);
     turns_search_refit(work, &part);
-    *proven = false;
+    *proven = turns_exact_run(work);
     turns_search_back(work);
-    return bound;
+    return *proven ? work->best.cost : bound;
 }
 
 static void finish(struct turns_plan *plan, int supplies) {
@@ -236,7 +236,9 @@ enum status turns_plan(const struct turns_problem *problem, void *workspace, siz
         begin_supply(work, s);
         double bound = solve(work, &use->proven);
         write_supply(work, plan);
-        use->bound = fmin(bound, use->cost.total);
+        turns_limits_report(work);
+        /* No part of a cost is below 0, and rounding may lift a bound above the cost that it meets. */
+        use->bound = use->proven ? use->cost.total : fmin(fmax(bound, 0), use->cost.total);
     }
     finish(plan, problem->supply_count);
     glp_free_env();

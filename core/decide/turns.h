@@ -185,7 +185,7 @@ struct turns_limit {
     double over;                    /* by how much, in the kind's unit; NaN: no amount */
     /* What would cure it, each by itself; NaN or -1: that cannot. */
     double more_hours_per_day; /* at least, on each day up to `day` */
-    double more_flow_m3_h;     /* at least */
+    double more_flow_m3_h;     /* of the supply, its fields' flows growing by the same share; at least */
     double more_m3;            /* of allotment, at least */
     int dry_field;             /* the field that costs least to leave without turns */
     double dry_cost;           /* money that this field then loses against the plan */

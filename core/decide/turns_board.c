@@ -132,6 +132,13 @@ int turns_walk_next(const struct turns_walk *walk) {
     }
 }
 
+int turns_board_hours(const struct turns_work *work, const struct turns_board *board, int day) {
+    int open = 0;
+    for (int t = 24 * day; t < 24 * day + 24 && t < work->hours; t++)
+        open += board->open[t];
+    return open < board->supply->hours_per_day ? open : board->supply->hours_per_day;
+}
+
 int turns_job_setup(const struct turns_work *work, const struct turns_job *job) {
     bool under_way = job->pin >= 0 && work->problem->pin[job->pin].under_way;
     return under_way ? 0 : work->problem->field[job->field].setup_hours;

@@ -9,9 +9,8 @@
 
 /* Columns kept for each field. */
 #define COLUMNS_PER_FIELD 96
-/* Shares of the cost that are not worth another round, of coarse courses and of exact ones. */
-#define COARSE_CLOSE 1e-3
-#define CLOSE        3e-4
+/* A share of the cost that is not worth another round. */
+#define CLOSE 1e-3
 
 struct turns_bound_space {
     struct turns_layer *layer;
@@ -89,14 +88,18 @@ static int flow_carries(const struct turns_work *work) {
     }
 }
 
+int turns_bound_at_once(const struct turns_work *work) {
+    int carried = flow_carries(work), users = work->problem->supply[work->supply].users;
+    return carried < users ? carried : users;
+}
+
 static void take_stock(struct turns_work *work) {
     struct turns_bound_space *space = work->bound;
     const struct turns_board *board = &work->pins_board;
     const struct turns_supply *supply = board->supply;
     bool setup = false;
     space->count = work->first[work->supply + 1] - work->first[work->supply];
-    int carried = flow_carries(work);
-    space->at_once = carried < supply->users ? carried : supply->users;
+    space->at_once = turns_bound_at_once(work);
     for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
         turns_price_reach(work, work->member[i], &space->reach[work->member[i]]);
         setup |= work->problem->field[work->member[i]].setup_hours > 0;
@@ -114,7 +117,7 @@ static void take_stock(struct turns_work *work) {
             space->pinned_place[d] += board->open[t] ? board->held[t] : 0;
         }
         space->place_hours[d] = open;
-        space->hours[d] = open < supply->hours_per_day ? open : supply->hours_per_day;
+        space->hours[d] = turns_board_hours(work, board, d);
     }
 }
 
@@ -345,18 +348,17 @@ static double price_all(struct turns_work *work, const struct turns_prices *pric
     return sum;
 }
 
-/* Rounds of prices with one stride until two in a row bring less than the share `close`. Returns the best
- * bound. */
-static double rounds(struct turns_work *work, int stride, double close, int *left) {
+/* Rounds of prices with one stride until they bring little. Returns the best bound. */
+static double rounds(struct turns_work *work, int stride, int *left) {
     struct turns_bound_space *space = work->bound;
     double best = -INFINITY, value;
     for (int patience = stride > 1 ? 2 : 1; *left > 0 && patience > 0; (*left)--) {
-        if (!solve(work, &value) || value - best <= close * fabs(value))
+        if (!solve(work, &value) || value - best <= CLOSE * fabs(value))
             break;
         struct turns_prices prices =
             space->priced ? blend(&space->best_prices, &space->prices) : space->prices;
         double bound = price_all(work, &prices, stride);
-        bool gained = best == -INFINITY || bound > best + close * fabs(best);
+        bool gained = best == -INFINITY || bound > best + CLOSE * fabs(best);
         patience = gained ? patience : patience - 1;
         if (bound > best) {
             space->best_prices = prices;
@@ -381,9 +383,9 @@ double turns_bound_run(struct turns_work *work) {
     add_list(work, &work->best);
     int left = work->problem->effort.rounds;
     /* Coarse courses are enough to find about the right prices. */
-    rounds(work, 4, COARSE_CLOSE, &left);
+    rounds(work, 4, &left);
     left = left < 1 && work->problem->effort.rounds > 0 ? 1 : left;
-    double bound = rounds(work, 1, CLOSE, &left), unused;
+    double bound = rounds(work, 1, &left), unused;
     if (bound == -INFINITY)
         bound = price_all(work, &none, 1);
     if (!solve(work, &unused))
@@ -391,6 +393,25 @@ double turns_bound_run(struct turns_work *work) {
     glp_delete_prob(space->program);
     space->program = NULL;
     return bound;
+}
+
+void turns_bound_floors(const struct turns_work *work, struct turns_floors *floors) {
+    const struct turns_bound_space *space = work->bound;
+    struct turns_prices none, prices;
+    struct turns_column column;
+    memset(&none, 0, sizeof none);
+    prices = space->priced ? space->best_prices : none;
+    floors->supply_part = supply_part(work, &prices);
+    for (int i = 0; i < space->count; i++) {
+        int field = work->member[work->first[work->supply] + i];
+        const struct turns_reach *reach = &space->reach[field];
+        floors->free[i] = turns_price_field(work, field, &none, reach, 1, space->layer, &column);
+        floors->priced[i] = turns_price_field(work, field, &prices, reach, 1, space->layer, &column);
+        for (int d = 0; d < work->problem->days; d++) {
+            floors->hour_price[i][d] = turns_price_hour(work, field, &prices, d);
+            floors->start_price[i][d] = turns_price_setup(work, field, &prices, reach, d);
+        }
+    }
 }
 
 /* ---- plans from the linear program */

@@ -54,4 +54,23 @@ void turns_column_hours(const struct turns_reach *reach, const struct turns_colu
 double turns_price_setup(const struct turns_work *work, int field, const struct turns_prices *prices,
                          const struct turns_reach *reach, int day);
 
+/* The most turns of the work's supply that can run at once, by its places and flow. */
+int turns_bound_at_once(const struct turns_work *work);
+
+/* Fields of a supply that the proving search takes at most. */
+#define TURNS_EXACT_FIELDS 8
+
+/* What the fields of a supply, in their order, cost at the least: without prices, and at the best prices of
+ * the last turns_bound_run(), to which the supply's own part belongs. */
+struct turns_floors {
+    double free[TURNS_EXACT_FIELDS], priced[TURNS_EXACT_FIELDS];
+    double hour_price[TURNS_EXACT_FIELDS][TURNS_DAYS_MAX]; /* of an hour that the field runs on a day */
+    double start_price[TURNS_EXACT_FIELDS][TURNS_DAYS_MAX];
+    double supply_part;
+};
+void turns_bound_floors(const struct turns_work *work, struct turns_floors *floors);
+
+/* The price of an hour that a field runs on a day, beyond its own money. */
+double turns_price_hour(const struct turns_work *work, int field, const struct turns_prices *prices, int day);
+
 #endif

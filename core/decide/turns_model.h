@@ -77,6 +77,7 @@ struct turns_work {
     uint8_t (*used)[TURNS_DAYS_MAX]; /* hours by field and day, pinned ones among them */
     uint8_t (*trial_used)[TURNS_DAYS_MAX];
     struct turns_bound_space *bound;
+    double (*need_hours)[TURNS_DAYS_MAX]; /* turns_limits.c's, by field */
     uint64_t random;
 };
 
@@ -135,6 +136,8 @@ int turns_walk_next(const struct turns_walk *walk);
 /* Puts a job on the board and into hours by day (may be NULL) (sign 1), or takes it away (-1). */
 void turns_board_put(const struct turns_work *work, struct turns_board *board, const struct turns_job *job,
                      int sign, uint8_t *by_day);
+/* Hours that the supply can run on a day. */
+int turns_board_hours(const struct turns_work *work, const struct turns_board *board, int day);
 int turns_job_setup(const struct turns_work *work, const struct turns_job *job);
 /* True when no job of `own` (all of one field) is in the way of one of start, end. */
 bool turns_jobs_apart(const struct turns_work *work, const struct turns_job *own, int count, int start,
@@ -183,5 +186,12 @@ double turns_bound_run(struct turns_work *work);
 /* Plans from the shares that the last linear program gave the courses of turns, kept if they are the best;
  * first the largest share of each field, then by chance. */
 void turns_bound_guide(struct turns_work *work, int plans);
+
+/* ---- turns_exact.c: goes through all plans of a small supply, in up to effort.nodes branches. True when it
+ * came to the end: the best plan then costs the least there is. turns_bound_run() comes before it. */
+bool turns_exact_run(struct turns_work *work);
+
+/* ---- turns_limits.c: of the work's supply, whose plan is in `current` */
+void turns_limits_report(struct turns_work *work);
 
 #endif

@@ -12,11 +12,12 @@
 #define STEPS 4096
 /* Steps that are looked at as one for the cheapest label among the wetter ones. */
 #define CELL 32
+/* Steps after its own in which a label may find a place, where courses of the weather differ. */
+#define PROBES 6
 /* Labels of a layer, and those of them that are followed. */
 #define POOL 1024
 #define KEPT 192
-/* Net depth of the hours on the first day of turns over midnight that are taken as one, of a field in stress.
- */
+/* Net depth of the hours on the first day of turns over midnight that are always taken as one. */
 #define BIN_MM 1.0
 /* Mornings 0..days, then days on which a turn ends, by how many hours have run (thirds of a day). */
 #define THIRDS 3
@@ -58,7 +59,7 @@ struct pricing {
     struct turns_label *spare; /* POOL of them */
     int courses, days, stride;
     int kept;                     /* labels followed of a layer */
-    double steps_per_mm;               /* of the sum of the courses' depletions */
+    double steps_per_mm;          /* of the sum of the courses' depletions */
     double offset_mm;             /* of the first step, above field capacity */
     double hour[TURNS_DAYS_MAX];  /* money of an hour that runs */
     double start[TURNS_DAYS_MAX]; /* of a start */
@@ -111,21 +112,23 @@ static int uncovered(const struct pricing *pricing, struct turns_layer *layer, i
     return count;
 }
 
-/* Merges neighbours of `open` until at most `most` are left; returns how many. */
+/* Merges neighbours of `open` until at most `most` are left; returns how many. Those go first whose money is
+ * no further apart than that of neighbours in the mean, with some more for rounding: at least one pair is. */
 static int thin(const struct pricing *pricing, struct turns_layer *layer, int16_t open[POOL], int count,
                 int most) {
     while (count > most) {
-        /* Pairs that lose less than the middle pair of a coarse sample: one of the two must give its money or
-         * its depletion away, and what that is worth is not known; the money between them stands for both. */
-        double limit = 0;
-        int kept = 0;
+        double apart = 0;
         for (int i = 0; i + 1 < count; i++)
-            limit += fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money) / (count - 1);
+            apart += fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money);
+        apart *= 1.001 / (count - 1);
+        int kept = 0, spare = count - most;
         for (int i = 0; i < count; i++, kept++) {
             open[kept] = open[i];
-            if (i + 1 < count && count - (i - kept) > most &&
-                fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money) <= limit)
-                merge(pricing, &layer->label[open[kept]], &layer->label[open[++i]]);
+            if (spare == 0 || i + 1 == count ||
+                fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money) > apart)
+                continue;
+            merge(pricing, &layer->label[open[kept]], &layer->label[open[++i]]);
+            spare--;
         }
         count = kept;
     }
@@ -150,8 +153,31 @@ static void note(struct turns_layer *layer, int step, int index) {
     }
 }
 
+/* A label with its own place at or after its step, or merged with the one there. Returns false when the layer
+ * is full. */
+static bool store(const struct pricing *pricing, struct turns_layer *layer, int step,
+                  const struct turns_label *label) {
+    int last = pricing->courses == 1 ? step : least(step + PROBES, STEPS - 1);
+    for (int at = step; at <= last; at++) {
+        if (layer->at[at] == 0) {
+            if (layer->count == POOL)
+                return false;
+            layer->label[layer->count] = *label;
+            layer->at[at] = (int16_t)++layer->count;
+            note(layer, at, layer->count - 1);
+            return true;
+        }
+        struct turns_label *there = &layer->label[layer->at[at] - 1];
+        if (covers(pricing, there, label))
+            return true;
+    }
+    merge(pricing, &layer->label[layer->at[step] - 1], label);
+    note(layer, step, layer->at[step] - 1);
+    return true;
+}
+
 /* Makes room in a full layer. */
-static void pack(struct pricing *pricing, struct turns_layer *layer) {
+static void pack(const struct pricing *pricing, struct turns_layer *layer) {
     int16_t open[POOL];
     int count = thin(pricing, layer, open, uncovered(pricing, layer, open), POOL / 2);
     struct turns_label *spare = pricing->spare;
@@ -160,16 +186,8 @@ static void pack(struct pricing *pricing, struct turns_layer *layer) {
     memset(layer->at, 0, sizeof layer->at);
     memset(layer->cheapest, 0, sizeof layer->cheapest);
     layer->count = 0;
-    for (int i = 0; i < count; i++) {
-        int step = step_of(pricing, &spare[i]);
-        if (layer->at[step] > 0) {
-            merge(pricing, &layer->label[layer->at[step] - 1], &spare[i]);
-            continue;
-        }
-        layer->label[layer->count] = spare[i];
-        layer->at[step] = (int16_t)++layer->count;
-        note(layer, step, layer->count - 1);
-    }
+    for (int i = 0; i < count; i++)
+        store(pricing, layer, step_of(pricing, &spare[i]), &spare[i]);
 }
 
 static void offer(struct pricing *pricing, int number, const struct turns_label *label) {
@@ -177,21 +195,10 @@ static void offer(struct pricing *pricing, int number, const struct turns_label 
     int step = step_of(pricing, label), cheapest = layer->cheapest[step / CELL];
     if (cheapest > 0 && covers(pricing, &layer->label[cheapest - 1], label))
         return;
-    if (layer->at[step] == 0) {
-        if (layer->count == POOL)
-            pack(pricing, layer);
-        if (layer->at[step] == 0) {
-            layer->label[layer->count] = *label;
-            layer->at[step] = (int16_t)++layer->count;
-            note(layer, step, layer->count - 1);
-            return;
-        }
+    if (!store(pricing, layer, step, label)) {
+        pack(pricing, layer);
+        store(pricing, layer, step, label);
     }
-    struct turns_label *there = &layer->label[layer->at[step] - 1];
-    if (covers(pricing, there, label))
-        return;
-    merge(pricing, there, label);
-    note(layer, step, layer->at[step] - 1);
 }
 
 /* The labels to follow. */
@@ -224,70 +231,82 @@ static void close_day(const struct pricing *pricing, int day, struct turns_label
         label->money += turns_model_step(&it[c * pricing->days], &label->depletion_mm[c]);
 }
 
-/* True when the field has no stress today as the label stands. */
-static bool at_ease(const struct pricing *pricing, int day, const struct turns_label *label) {
-    const struct turns_model_day *it = &pricing->model->day[day];
+/* Turns that start today, run over midnight, and have `low` to `high` hours today; `from` is today with all
+ * other water in. */
+struct over {
+    int day, low, high;
+    const struct turns_label *from;
+};
+
+/* Those of them that end on day d, on whose morning `between` hours have run since today's. Depletion on the
+ * way is least with most hours today, and at the end with fewest (what was wetter earlier has used more): the
+ * label takes the one from `early`, the other from `late`, and the price of the cheapest hours. */
+static void end_on(struct pricing *pricing, const struct over *over, int d, int between,
+                   const struct turns_label *early, const struct turns_label *late) {
+    int last = pricing->reach->last[d], longest = pricing->model->longest, step = pricing->stride;
+    int fewest = most_of(pricing->model->shortest, over->low + between + 1);
+    int most = last > 0 ? least(longest, over->high + between + last) : 0;
+    bool today_cheaper = pricing->hour[over->day] < pricing->hour[d];
+    for (int hours = fewest; hours <= most; hours = hours < most ? least(hours + step, most) : hours + 1) {
+        int fewest_first = most_of(over->low, hours - between - last);
+        int most_first = least(over->high, hours - between - 1);
+        int first = today_cheaper ? most_first : fewest_first;
+        struct turns_label label = *late;
+        label.money =
+            early->money + pricing->hour[over->day] * first + pricing->hour[d] * (hours - between - first);
+        pour(pricing, d, hours - between - over->low, &label);
+        for (int c = 0; c < pricing->courses; c++) {
+            /* Deeper above field capacity makes no difference by the evening. */
+            double etc = pricing->model->day[c * pricing->days + d].etc_mm;
+            label.depletion_mm[c] = fmax(label.depletion_mm[c], -etc);
+        }
+        label.used = (int16_t)(hours - between - most_first);
+        label.span =
+            (struct turns_span){.day = (uint8_t)over->day, .first = (uint8_t)first, .hours = (int16_t)hours};
+        offer(pricing, ending(d, label.used), &label);
+    }
+}
+
+/* True when a few hours more or fewer today would not change what the field uses or loses on day d, whose
+ * water is in: `early` holds its evening, `late` its day. */
+static bool only_shifted(const struct pricing *pricing, int d, const struct turns_label *early,
+                         const struct turns_label *late) {
+    const struct turns_model_day *it = &pricing->model->day[d];
     for (int c = 0; c < pricing->courses; c++)
-        if (label->depletion_mm[c] > it[c * pricing->days].raw_mm)
+        if (early->depletion_mm[c] <= 0 || late->depletion_mm[c] > it[c * pricing->days].raw_mm)
             return false;
     return true;
 }
 
-/* Turns that start today, run over midnight, and have `low` to `high` hours today. Depletion on the way is
- * least with most hours today, and at the end with fewest (what was wetter earlier has used more): the label
- * takes the one from `early`, the other from `late`, and the cheapest of the hours. */
-static void go_on(struct pricing *pricing, int day, int low, int high, const struct turns_label *from) {
-    struct turns_label early = *from, late = *from;
-    int shortest = pricing->model->shortest, longest = pricing->model->longest, between = 0;
-    double between_money = 0;
-    soak(pricing, high, &early);
-    soak(pricing, low, &late);
-    for (int d = day;;) {
+/* The turns of `over` that end after day `after`. Where more than their price differs by the hours today,
+ * they are looked at in smaller parts. */
+static void go_on(struct pricing *pricing, const struct over *over, int after) {
+    struct turns_label early = *over->from, late = *over->from;
+    int between = 0, apart = over->high - over->low;
+    soak(pricing, over->high, &early);
+    soak(pricing, over->low, &late);
+    for (int d = over->day;;) {
+        struct turns_label before = late;
         close_day(pricing, d, &early);
         close_day(pricing, d, &late);
+        if (d >= after && apart > 0 && apart * pricing->model->rate_mm_h > BIN_MM &&
+            !only_shifted(pricing, d, &early, &before)) {
+            int middle = over->low + apart / 2;
+            go_on(pricing, &(struct over){over->day, over->low, middle, over->from}, d);
+            go_on(pricing, &(struct over){over->day, middle + 1, over->high, over->from}, d);
+            return;
+        }
         if (++d == pricing->days)
             return;
-        int last = pricing->reach->last[d], full = pricing->reach->full[d];
-        int fewest = most_of(shortest, low + between + 1), most = least(longest, high + between + last);
-        int step = pricing->stride;
-        for (int hours = fewest; hours <= most;
-             hours = hours < most ? least(hours + step, most) : hours + 1) {
-            int fewest_first = most_of(low, hours - between - last);
-            int most_first = least(high, hours - between - 1);
-            int first = pricing->hour[day] < pricing->hour[d] ? most_first : fewest_first;
-            struct turns_label label = late;
-            int rest = hours - between - first;
-            label.money = early.money + between_money + pricing->hour[day] * first + pricing->hour[d] * rest;
-            pour(pricing, d, hours - between - low, &label);
-            for (int c = 0; c < pricing->courses; c++) {
-                /* Deeper above field capacity makes no difference by the evening. */
-                double etc = pricing->model->day[c * pricing->days + d].etc_mm;
-                label.depletion_mm[c] = fmax(label.depletion_mm[c], -etc);
-            }
-            label.used = (int16_t)rest;
-            label.span =
-                (struct turns_span){.day = (uint8_t)day, .first = (uint8_t)first, .hours = (int16_t)hours};
-            offer(pricing, ending(d, rest), &label);
-        }
-        if (full < 0 || low + between + full >= longest)
+        if (d > after)
+            end_on(pricing, over, d, between, &early, &late);
+        int full = pricing->reach->full[d];
+        if (full < 0 || over->low + between + full >= pricing->model->longest)
             return;
         pour(pricing, d, full, &early);
         pour(pricing, d, full, &late);
         between += full;
-        between_money += full * pricing->hour[d];
-    }
-}
-
-/* Starts of turns that run over midnight: all in one where the field has no stress today anyhow, as then
- * their hours differ in price alone. */
-static void go_over(struct pricing *pricing, int day, int most, const struct turns_label *from) {
-    int low = 1, bin = most_of((int)(BIN_MM / pricing->model->rate_mm_h), 1);
-    while (low <= most) {
-        struct turns_label wet = *from;
-        soak(pricing, low, &wet);
-        int high = at_ease(pricing, day, &wet) ? most : least(low + bin - 1, most);
-        go_on(pricing, day, low, high, from);
-        low = high + 1;
+        early.money += full * pricing->hour[d];
     }
 }
 
@@ -315,7 +334,9 @@ static void expand(struct pricing *pricing, int day, int number, int index, bool
         close_day(pricing, day, &next);
         offer(pricing, morning(day + 1), &next);
     }
-    go_over(pricing, day, least(least(pricing->reach->first[day], room), model->longest - 1), &from);
+    most = least(least(pricing->reach->first[day], room), model->longest - 1);
+    if (most > 0)
+        go_on(pricing, &(struct over){day, 1, most, &from}, day);
 }
 
 /* ---- the whole course */
@@ -332,14 +353,8 @@ static void trace(const struct pricing *pricing, int number, struct turns_column
 }
 
 static void set_prices(struct pricing *pricing, int field, const struct turns_prices *prices) {
-    const struct turns_supply *supply = pricing->work->pins_board.supply;
     for (int d = 0; d < pricing->days; d++) {
-        double m3 = prices->volume[d] + prices->season;
-        for (int p = 0; p < supply->period_count; p++)
-            if (d >= supply->period[p].first_day && d <= supply->period[p].last_day)
-                m3 += prices->period[p];
-        pricing->hour[d] = pricing->model->hour_money + m3 * pricing->model->field->flow_m3_h +
-                           prices->run[d] + prices->place[d];
+        pricing->hour[d] = pricing->model->hour_money + turns_price_hour(pricing->work, field, prices, d);
         pricing->start[d] = turns_price_setup(pricing->work, field, prices, pricing->reach, d);
     }
 }

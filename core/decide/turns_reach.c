@@ -66,7 +66,7 @@ void turns_column_hours(const struct turns_reach *reach, const struct turns_colu
         const struct turns_span *span = &column->span[i];
         int left = span->hours - span->first;
         hours[span->day] = (uint8_t)(hours[span->day] + span->first);
-        for (int d = span->day + 1; left > 0; d++) {
+        for (int d = span->day + 1; left > 0 && d < TURNS_DAYS_MAX; d++) {
             int run = left <= reach->last[d] ? left : reach->full[d];
             hours[d] = (uint8_t)(hours[d] + run);
             left -= run;
@@ -80,4 +80,14 @@ double turns_price_setup(const struct turns_work *work, int field, const struct 
     if (day > 0)
         price = reach->open[day - 1] ? fmin(price, prices->place[day - 1]) : 0;
     return price * work->problem->field[field].setup_hours;
+}
+
+double turns_price_hour(const struct turns_work *work, int field, const struct turns_prices *prices,
+                        int day) {
+    const struct turns_supply *supply = work->pins_board.supply;
+    double m3 = prices->volume[day] + prices->season;
+    for (int p = 0; p < supply->period_count; p++)
+        if (day >= supply->period[p].first_day && day <= supply->period[p].last_day)
+            m3 += prices->period[p];
+    return m3 * work->problem->field[field].flow_m3_h + prices->run[day] + prices->place[day];
 }

@@ -149,8 +149,9 @@ void case_any(struct turns_case *it, uint64_t seed) {
 void case_tiny(struct turns_case *it, uint64_t seed) {
     struct turns_case draw = {.seed = seed};
     int days = case_whole(&draw, 1, 2), fields = case_whole(&draw, 2, 3);
-    begin(it, seed, days, 1, fields, 1);
+    begin(it, seed, days, 1, fields, chance(&draw, 0.3) ? 3 : 1);
     struct turns_supply *supply = &it->supply[0];
+    it->problem.percolation_cost_m3 = chance(it, 0.5) ? case_number(it, 0, 0.5) : 0;
     any_supply(it, supply);
     supply->hours_per_day = case_whole(it, 2, 4);
     for (int d = 0; d < days; d++)
@@ -223,6 +224,51 @@ void case_canal(struct turns_case *it, uint64_t seed, int fields, double share) 
                                           .water_cost_m3 = 0.05};
     for (int d = 0; d < 10; d++)
         it->supply[0].open[d] = 0xFFFFFF;
+}
+
+void case_two_fields(struct turns_case *it) {
+    memset(it, 0, sizeof *it);
+    it->problem = (struct turns_problem){.days = 5,
+                                         .courses = 1,
+                                         .weight = {1},
+                                         .supply = it->supply,
+                                         .supply_count = 1,
+                                         .field = it->field,
+                                         .field_count = 2,
+                                         .pin = it->pin,
+                                         .forbid = it->forbid,
+                                         .effort = turns_effort_default()};
+    it->supply[0] = (struct turns_supply){.flow_m3_h = 100,
+                                          .users = 1,
+                                          .hours_per_day = 24,
+                                          .season_left_m3 = NAN,
+                                          .water_cost_m3 = 0.1,
+                                          .hour_cost = 5};
+    for (int d = 0; d < 5; d++)
+        it->supply[0].open[d] = 0xFFFFFF;
+    for (int i = 0; i < 2; i++) {
+        it->field[i] = (struct turns_field){.area_m2 = 1e5,
+                                            .efficiency = 0.8,
+                                            .flow_m3_h = 100,
+                                            .net_min_mm = 8,
+                                            .net_max_mm = 32,
+                                            .run_min_hours = 1,
+                                            .run_max_hours = 100,
+                                            .may_pause = true,
+                                            .depletion_mm = i == 0 ? 58 : 10,
+                                            .value_m2 = 0.3,
+                                            .end_worth_m3 = NAN,
+                                            .day = &it->day[5 * i]};
+        for (int d = 0; d < 5; d++)
+            it->day[5 * i + d] = (struct turns_day){
+                .etc_mm = 6, .taw_mm = 120, .raw_mm = 60, .allowed_mm = 60, .ky = 1.25, .etc_stage_mm = 500};
+    }
+    it->plan = (struct turns_plan){.turn = it->turn,
+                                   .turn_room = (int)(sizeof it->turn / sizeof *it->turn),
+                                   .supply_use = it->supply_use,
+                                   .field_use = it->field_use,
+                                   .limit = it->limit,
+                                   .limit_room = (int)(sizeof it->limit / sizeof *it->limit)};
 }
 
 static enum status run(struct turns_case *it, int rule) {

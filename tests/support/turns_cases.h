@@ -33,6 +33,9 @@ int case_whole(struct turns_case *it, int least, int most);
 void case_any(struct turns_case *it, uint64_t seed);
 /* Two or three fields, a few hours on two or three days. */
 void case_tiny(struct turns_case *it, uint64_t seed);
+/* Two fields of 10 ha on a well of 100 m3/h that serves one at a time, five days without rain: an hour leaves
+ * 0.8 mm. Field 0 is dry, field 1 is not. */
+void case_two_fields(struct turns_case *it);
 /* Pivots on wells that serve one at a time, `share` of the peak need. */
 void case_pivots(struct turns_case *it, uint64_t seed, int wells, int per_well, double share);
 /* Fields on one canal, many at a time. */
