@@ -48,8 +48,7 @@ static enum status one_device(struct db *db, sqlite3_stmt *statement, bool bound
         read_device(statement, out);
     else
         status = code == SQLITE_DONE ? STATUS_NOT_FOUND : db_trouble(db, "looking for a device", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 /* Runs a statement whose parameters are bound; finalizes it. STATUS_NOT_FOUND when it changed no row. */
@@ -200,6 +199,5 @@ enum status access_store_any(struct db *db, bool *any, struct problems *problems
         *any = sqlite3_column_int(statement, 0) != 0;
     else
         status = db_trouble(db, "looking for devices", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }

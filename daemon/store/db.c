@@ -94,6 +94,13 @@ enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, st
     return status;
 }
 
+enum status db_finish(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems) {
+    int code = sqlite3_finalize(statement);
+    if (status != STATUS_OK || code == SQLITE_OK)
+        return status;
+    return db_trouble(db, "reading", problems);
+}
+
 enum status db_exec(struct db *db, const char *sql, struct problems *problems) {
     if (sqlite3_exec(db->handle, sql, NULL, NULL, NULL) != SQLITE_OK)
         return db_trouble(db, sql, problems);

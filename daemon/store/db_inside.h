@@ -37,6 +37,11 @@ sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, s
 /* Steps a statement that returns no row, and resets it. */
 enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems);
 
+/* Finalizes a statement (NULL: was not prepared, which is a trouble told already). `status` is returned,
+ * unless it is STATUS_OK and the last step failed: rows that could not be read are not rows that are not
+ * there. */
+enum status db_finish(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems);
+
 /* Runs fixed SQL without parameters. */
 enum status db_exec(struct db *db, const char *sql, struct problems *problems);
 

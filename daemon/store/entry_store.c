@@ -74,8 +74,7 @@ static enum status find(struct db *db, const char *rest, const char *key, struct
                                                : db_trouble(db, "looking for a form", problems);
     if (status == STATUS_OK)
         read_entry(statement, out);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status entry_store_find(struct db *db, const char *token, struct entry *out, struct problems *problems) {
@@ -99,8 +98,7 @@ enum status entry_store_count(struct db *db, const char *field, long long *count
     enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting forms", problems);
     if (status == STATUS_OK)
         *count = sqlite3_column_int64(statement, 0);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 static enum status read_key(struct db *db, const char *name, unsigned char out[SECRET_SIZE],
@@ -117,8 +115,7 @@ static enum status read_key(struct db *db, const char *name, unsigned char out[S
         memcpy(out, sqlite3_column_blob(statement, 0), SECRET_SIZE);
     else if (status == STATUS_OK)
         status = STATUS_STORE;
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status secret_store_key(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],

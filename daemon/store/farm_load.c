@@ -121,14 +121,15 @@ static enum status load_layers(struct db *db, struct farm *farm, struct problems
     sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
     if (statement == NULL)
         return STATUS_STORE;
-    for (size_t i = 0; i < farm->soil_count; i++) {
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < farm->soil_count; i++) {
         sqlite3_bind_text(statement, 1, farm->soil[i].name, -1, SQLITE_STATIC);
         for (int layer = 0; sqlite3_step(statement) == SQLITE_ROW && layer < SOIL_LAYERS_MAX; layer++)
             columns_read(statement, 1, columns, count, &farm->soil[i].soil.layer[layer]);
-        sqlite3_reset(statement);
+        if (sqlite3_reset(statement) != SQLITE_OK)
+            status = db_trouble(db, "reading the layers of a soil", problems);
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, status, problems);
 }
 
 static enum status load_neighbours(struct db *db, struct farm *farm, struct problems *problems) {
@@ -141,17 +142,18 @@ static enum status load_neighbours(struct db *db, struct farm *farm, struct prob
                    problems);
     if (statement == NULL)
         return STATUS_STORE;
-    for (size_t i = 0; i < farm->station_count; i++) {
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < farm->station_count; i++) {
         struct farm_station *station = &farm->station[i];
         sqlite3_bind_text(statement, 1, station->name, -1, SQLITE_STATIC);
         while (sqlite3_step(statement) == SQLITE_ROW && station->neighbour_count < FARM_NEIGHBOURS_MAX) {
             static const struct column name = {"", COLUMN_TEXT, 0, FARM_NAME_SIZE};
             columns_read(statement, 0, &name, 1, station->neighbour[station->neighbour_count++]);
         }
-        sqlite3_reset(statement);
+        if (sqlite3_reset(statement) != SQLITE_OK)
+            status = db_trouble(db, "reading the neighbours of a station", problems);
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, status, problems);
 }
 
 static struct farm_trial *trial_named(struct farm *farm, const char *name) {
@@ -184,8 +186,7 @@ static enum status load_trial_parts(struct db *db, enum farm_table table, const 
         }
     }
     enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 static enum status load_trials(struct db *db, struct farm *farm, struct problems *problems) {
@@ -280,8 +281,7 @@ enum status farm_store_count(struct db *db, struct farm_counts *out, struct prob
     if (status == STATUS_OK)
         *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
                                     sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3)};
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {
@@ -293,8 +293,7 @@ enum status farm_store_has_field(struct db *db, const char *field, struct proble
     enum status status = code == SQLITE_ROW    ? STATUS_OK
                          : code == SQLITE_DONE ? STATUS_NOT_FOUND
                                                : db_trouble(db, "looking for a field", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 static enum status ids_read(struct db *db, const char *sql, size_t count, long long **ids, int32_t **days,
@@ -313,8 +312,7 @@ static enum status ids_read(struct db *db, const char *sql, size_t count, long l
             (*days)[i] = sqlite3_column_type(statement, 1) == SQLITE_NULL ? CALENDAR_NONE
                                                                           : sqlite3_column_int(statement, 1);
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 /* The order of each query is that of farm_store_load(). */

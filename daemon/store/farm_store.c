@@ -341,9 +341,8 @@ static enum status sweep_one(const struct saver *saver, const struct sweep *swee
         sqlite3_bind_int64(remove, 1, sqlite3_column_int64(select, 0));
         status = db_run(saver->db, remove, "removing what the farm file no longer has", saver->problems);
     }
-    sqlite3_finalize(select);
     sqlite3_finalize(remove);
-    return status;
+    return db_finish(saver->db, select, status, saver->problems);
 }
 
 /* Fields that hold records are never dropped without being told so. */
@@ -364,8 +363,7 @@ static enum status judge_records(const struct saver *saver) {
             sqlite3_column_int(select, 1));
         status = STATUS_REFUSED;
     }
-    sqlite3_finalize(select);
-    return status;
+    return db_finish(saver->db, select, status, saver->problems);
 }
 
 static enum status save_all(const struct saver *saver, bool replace) {

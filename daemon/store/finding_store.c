@@ -106,9 +106,11 @@ enum status weather_store_findings(struct db *db, long long source_id, int32_t f
     while (list != NULL && sqlite3_step(statement) == SQLITE_ROW &&
            found < FINDING_KIND_COUNT * WEATHER_ELEMENT_COUNT)
         columns_read(statement, 0, finding_columns, FINDING_COLUMNS, &list[found++]);
-    sqlite3_finalize(statement);
-    if (list == NULL)
-        return STATUS_NO_MEMORY;
+    enum status status = db_finish(db, statement, list == NULL ? STATUS_NO_MEMORY : STATUS_OK, problems);
+    if (status != STATUS_OK) {
+        free(list);
+        return status;
+    }
     *out = list;
     *count = found;
     return STATUS_OK;

@@ -13,8 +13,7 @@ static enum status one_number(struct db *db, const char *sql, int64_t *out, stru
         *out = sqlite3_column_int64(statement, 0);
     else
         status = db_trouble(db, "counting", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 static enum status load_calls(struct db *db, struct health *out, struct problems *problems) {
@@ -30,8 +29,7 @@ static enum status load_calls(struct db *db, struct health *out, struct problems
             out->calls[kind] = sqlite3_column_double(statement, 1);
     }
     enum status status = code == SQLITE_DONE ? STATUS_OK : db_trouble(db, "counting the calls", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status health_store_load(struct db *db, struct health *out, struct problems *problems) {
@@ -65,8 +63,7 @@ static enum status check_rows(struct db *db, const char *sql, const char *fine, 
     }
     if (code != SQLITE_DONE)
         status = db_trouble(db, "checking it", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status health_store_check(struct db *db, struct problems *problems) {

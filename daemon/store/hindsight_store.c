@@ -92,8 +92,7 @@ enum status hindsight_store_corrected(struct db *db, long long station_id, bool 
         return STATUS_STORE;
     sqlite3_bind_int64(statement, 1, station_id);
     *corrected = sqlite3_step(statement) != SQLITE_ROW || sqlite3_column_int(statement, 0) != 0;
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 enum status hindsight_store_correct(struct db *db, long long station_id, bool corrected,
@@ -145,8 +144,9 @@ static enum status read_calls(struct reader *reader, struct stored_call **list, 
         text_column(reader->calls, 0, row->field, sizeof row->field);
         row->planting_id = sqlite3_column_int64(reader->calls, 1);
         columns_read(reader->calls, 3, reader->columns, reader->column_count, &row->call);
-        call_outlook_read(reader->outlook, sqlite3_column_int64(reader->calls, 2), row->call.date,
-                          &row->outlook);
+        if (!call_outlook_read(reader->outlook, sqlite3_column_int64(reader->calls, 2), row->call.date,
+                               &row->outlook))
+            return db_trouble(reader->db, "reading the outlook of a call", reader->problems);
     }
     return code == SQLITE_DONE ? STATUS_OK : db_trouble(reader->db, "reading calls", reader->problems);
 }

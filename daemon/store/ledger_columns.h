@@ -13,6 +13,7 @@ const struct column *call_columns(int *count);       /* of struct call */
 #define CALL_OUTLOOK_SELECT                                                                                  \
     "SELECT chance, p10_mm, p50_mm, p90_mm, rain_mm FROM outlook WHERE field_id = ? AND day = ? ORDER BY "   \
     "ahead"
-void call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, struct call_outlook *out);
+/* False: a row could not be read. */
+bool call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, struct call_outlook *out);
 
 #endif

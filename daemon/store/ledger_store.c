@@ -19,8 +19,7 @@ enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct
         *day = sqlite3_column_int(statement, 0);
         *at = sqlite3_column_int64(statement, 1);
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day, struct problems *problems) {
@@ -31,8 +30,7 @@ enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day
     *day = sqlite3_step(statement) == SQLITE_ROW && sqlite3_column_type(statement, 0) != SQLITE_NULL
                ? sqlite3_column_int(statement, 0)
                : CALENDAR_NONE;
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 static const struct column morning_names[] = {
@@ -106,7 +104,7 @@ static enum status reader_open(struct reader *reader) {
                : STATUS_STORE;
 }
 
-void call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, struct call_outlook *out) {
+bool call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, struct call_outlook *out) {
     out->days = 0;
     sqlite3_bind_int64(select, 1, field_id);
     sqlite3_bind_int(select, 2, day);
@@ -117,10 +115,10 @@ void call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, st
             out->depletion_mm[i][line] = sqlite3_column_double(select, 1 + line);
         out->rain_mm[i] = sqlite3_column_double(select, 1 + OUTLOOK_LINES);
     }
-    sqlite3_reset(select);
+    return sqlite3_reset(select) == SQLITE_OK;
 }
 
-static void read_past(struct reader *reader, long long planting_id, int32_t today,
+static bool read_past(struct reader *reader, long long planting_id, int32_t today,
                       struct field_morning *out) {
     struct ledger_row rows[MORNING_PAST];
     memset(rows, 0, sizeof rows);
@@ -130,39 +128,38 @@ static void read_past(struct reader *reader, long long planting_id, int32_t toda
     int count = 0;
     while (count < MORNING_PAST && sqlite3_step(reader->past) == SQLITE_ROW)
         columns_read(reader->past, 0, reader->row_columns, reader->row_count, &rows[count++]);
-    sqlite3_reset(reader->past);
+    if (sqlite3_reset(reader->past) != SQLITE_OK)
+        return false;
     for (int i = 0; i < count; i++)
         out->past[i] = rows[count - 1 - i];
     out->past_count = count;
+    return true;
 }
 
-static void read_ahead(struct reader *reader, long long planting_id, struct field_morning *out) {
+static bool read_ahead(struct reader *reader, long long planting_id, struct field_morning *out) {
     sqlite3_bind_int64(reader->ahead, 1, planting_id);
     sqlite3_bind_int(reader->ahead, 2, MORNING_AHEAD);
     while (out->ahead_count < MORNING_AHEAD && sqlite3_step(reader->ahead) == SQLITE_ROW)
         columns_read(reader->ahead, 0, reader->ahead_column_list, reader->ahead_count,
                      &out->ahead[out->ahead_count++]);
-    sqlite3_reset(reader->ahead);
+    return sqlite3_reset(reader->ahead) == SQLITE_OK;
 }
 
-/* `out` starts zeroed; `whole`: with the days past and ahead. */
-static void read_morning(struct reader *reader, int32_t today, bool whole, struct field_morning *out) {
+/* `out` starts zeroed; `whole`: with the days past and ahead. False: a row could not be read. */
+static bool read_morning(struct reader *reader, int32_t today, bool whole, struct field_morning *out) {
     columns_read(reader->morning, 1, morning_names, MORNING_NAMES, out);
     columns_read(reader->morning, 1 + MORNING_NAMES, reader->call_column_list, reader->call_count,
                  &out->call);
     columns_read(reader->morning, 1 + MORNING_NAMES + reader->call_count, reader->system,
                  reader->system_count, out);
     if (!whole)
-        return;
-    call_outlook_read(
-        reader->outlook,
-        sqlite3_column_int64(reader->morning, 1 + MORNING_NAMES + reader->call_count + reader->system_count),
-        today, &out->outlook);
+        return true;
+    int last = 1 + MORNING_NAMES + reader->call_count + reader->system_count;
     long long planting_id = sqlite3_column_int64(reader->morning, 0);
-    if (planting_id == 0)
-        return;
-    read_past(reader, planting_id, today, out);
-    read_ahead(reader, planting_id, out);
+    long long field_id = sqlite3_column_int64(reader->morning, last);
+    return call_outlook_read(reader->outlook, field_id, today, &out->outlook) &&
+           (planting_id == 0 ||
+            (read_past(reader, planting_id, today, out) && read_ahead(reader, planting_id, out)));
 }
 
 static size_t count_calls(struct db *db, int32_t today) {
@@ -185,8 +182,10 @@ static enum status read_mornings(struct reader *reader, int32_t today, bool whol
     if (*out == NULL)
         return STATUS_NO_MEMORY;
     sqlite3_bind_int(reader->morning, 1, today);
-    while ((code = sqlite3_step(reader->morning)) == SQLITE_ROW && *count < room)
-        read_morning(reader, today, whole, &(*out)[(*count)++]);
+    while ((code = sqlite3_step(reader->morning)) == SQLITE_ROW && *count < room) {
+        if (!read_morning(reader, today, whole, &(*out)[(*count)++]))
+            return db_trouble(reader->db, "reading the days of a field", reader->problems);
+    }
     return code == SQLITE_DONE ? STATUS_OK : db_trouble(reader->db, "reading the morning", reader->problems);
 }
 
@@ -200,8 +199,9 @@ static enum status read_one(struct reader *reader, int32_t today, struct field_m
         return code == SQLITE_DONE ? STATUS_NOT_FOUND
                                    : db_trouble(reader->db, "reading the morning", reader->problems);
     memset(morning, 0, sizeof *morning);
-    read_morning(reader, today, true, morning);
-    return STATUS_OK;
+    return read_morning(reader, today, true, morning)
+               ? STATUS_OK
+               : db_trouble(reader->db, "reading the days of a field", reader->problems);
 }
 
 /* All of a morning into a list, or what is left of one. One read transaction, so that a run that ends
@@ -327,6 +327,5 @@ enum status ledger_store_call(struct db *db, const char *field, struct call *out
         code == SQLITE_ROW || code == SQLITE_DONE ? STATUS_OK : db_trouble(db, "reading a call", problems);
     if (code == SQLITE_ROW)
         columns_read(statement, 0, columns, count, out);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }

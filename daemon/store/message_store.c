@@ -94,8 +94,7 @@ enum status message_store_next(struct db *db, int64_t at, struct message *out, s
         status = read_message(statement, out);
     else
         status = code == SQLITE_DONE ? STATUS_NOT_FOUND : db_trouble(db, "looking for a message", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status message_store_begin(struct db *db, const struct message *message, struct problems *problems) {
@@ -141,8 +140,7 @@ enum status message_store_due(struct db *db, int64_t *due_at, struct problems *p
         *due_at = sqlite3_column_int64(statement, 0);
     else
         status = db_trouble(db, "looking for messages", problems);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 /* ---- what people know ---- */
@@ -165,8 +163,7 @@ enum status message_store_told(struct db *db, const char *person, const char *fi
         status =
             code == SQLITE_DONE ? STATUS_NOT_FOUND : db_trouble(db, "looking for what was told", problems);
     }
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status message_store_tell(struct db *db, const char *person, const char *field, int32_t day,

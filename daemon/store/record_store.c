@@ -49,8 +49,7 @@ enum status record_store_get(struct db *db, long long id, struct record_kept *ou
                                                : db_trouble(db, "reading a record", problems);
     if (status == STATUS_OK)
         read_kept(statement, out);
-    sqlite3_finalize(statement);
-    return status;
+    return db_finish(db, statement, status, problems);
 }
 
 enum status record_store_recent(struct db *db, const char *field, size_t most, struct record_kept **out,
@@ -171,8 +170,7 @@ static enum status predecessor(struct db *db, long long id, long long *out, stru
         return STATUS_STORE;
     sqlite3_bind_int64(statement, 1, id);
     *out = sqlite3_step(statement) == SQLITE_ROW ? sqlite3_column_int64(statement, 0) : 0;
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 enum status record_store_withdraw(struct db *db, long long id, int64_t at, const char *who,

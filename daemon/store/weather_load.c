@@ -58,8 +58,8 @@ static enum status station_height(struct db *db, long long station_id, double *h
     sqlite3_bind_int64(statement, 1, station_id);
     bool found = sqlite3_step(statement) == SQLITE_ROW;
     *height = found ? sqlite3_column_double(statement, 0) : 0.0;
-    sqlite3_finalize(statement);
-    return found ? STATUS_OK : STATUS_NOT_FOUND;
+    enum status status = db_finish(db, statement, STATUS_OK, problems);
+    return status != STATUS_OK || found ? status : STATUS_NOT_FOUND;
 }
 
 /* The same bytes on a later morning are no newer: services that stand still are told from those that go on.
@@ -80,8 +80,7 @@ static enum status newest_issue(struct db *db, long long station_id, int32_t tod
     *issued = sqlite3_step(statement) == SQLITE_ROW && sqlite3_column_type(statement, 0) != SQLITE_NULL
                   ? sqlite3_column_int(statement, 0)
                   : CALENDAR_NONE;
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 static sqlite3_stmt *load_statement(struct db *db, struct problems *problems) {
@@ -156,8 +155,7 @@ enum status weather_store_memory(struct db *db, long long source_id, long long s
             copy_text(statement, 3, out->modified, sizeof out->modified);
         }
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 /* has[i]: the source has the day; what it reported late enough is no longer needed. */
@@ -181,8 +179,7 @@ static enum status settle_reported(struct db *db, long long source_id, long long
         if (sqlite3_column_int(statement, 1) >= day + WEATHER_SETTLED_D)
             need[day - first] = false;
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 /* Days that were asked for, and the answer was as it is. */
@@ -207,8 +204,7 @@ static enum status settle_asked(struct db *db, long long source_id, int32_t firs
                 need[day - first] = false;
         }
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 enum status weather_store_needed(struct db *db, long long source_id, long long station_id, int32_t first,
@@ -315,6 +311,5 @@ enum status weather_store_reported(struct db *db, long long source_id, int32_t f
         has[i] = false;
     while (sqlite3_step(statement) == SQLITE_ROW)
         has[sqlite3_column_int(statement, 0) - first] = true;
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(db, statement, STATUS_OK, problems);
 }

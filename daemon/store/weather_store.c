@@ -86,8 +86,7 @@ static enum status find_newest(const struct taker *taker, struct newest *out) {
         out->confirmed = sqlite3_column_int(statement, 2);
         out->same_file = sqlite3_column_int(statement, 3) != 0;
     }
-    sqlite3_finalize(statement);
-    return STATUS_OK;
+    return db_finish(taker->db, statement, STATUS_OK, taker->problems);
 }
 
 static enum status run_bound(struct taker *taker, const char *sql, long long a, long long b, long long c,
