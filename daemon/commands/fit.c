@@ -54,19 +54,6 @@ static enum status read_wish(const struct options *options, struct wish *wish, s
 
 /* ---- the season, without its readings ---- */
 
-static enum status find_planting(const struct replay *replay, const char *field, size_t *planting,
-                                 struct problems *problems) {
-    const struct farm_planting *found =
-        field != NULL ? farm_planting_on(&replay->farm, field, replay->until - 1) : NULL;
-    if (found == NULL) {
-        problem_add(problems, NULL, 0, 0, NULL, "--field: found %s, expected a field with a planting",
-                    field != NULL ? field : "nothing");
-        return STATUS_NOT_FOUND;
-    }
-    *planting = (size_t)(found - replay->farm.planting);
-    return STATUS_OK;
-}
-
 static enum status make_case(struct replay *replay, size_t planting, struct season_case *season,
                              struct problems *problems) {
     struct scenario *scenario = &replay->scenario[replay->scenario_count - 1];
@@ -166,16 +153,7 @@ static enum status compute(const struct options *options, const char *path, stru
     size_t planting = 0;
     enum status status = read_wish(options, &wish, problems);
     if (status == STATUS_OK)
-        status = open_replay(options, &replay, problems);
-    if (status == STATUS_OK)
-        status = open_replay_scenarios(options, &replay, problems);
-    if (status == STATUS_OK && replay.scenario_count > 2) {
-        problem_add(problems, NULL, 0, 0, NULL,
-                    "found several --what-if, expected one, of which the fit starts");
-        status = STATUS_USAGE;
-    }
-    if (status == STATUS_OK)
-        status = find_planting(&replay, option_value(options, "--field"), &planting, problems);
+        status = open_replay_planting(options, &replay, &planting, "of which the fit starts", problems);
     if (status == STATUS_OK)
         status = make_case(&replay, planting, &season, problems);
     if (status == STATUS_OK)

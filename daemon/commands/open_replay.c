@@ -124,6 +124,35 @@ static void add_file(const char *what, const char *path, char sha256[WEATHER_HAS
     free(bytes);
 }
 
+/* In the farm of the last scenario: settings may have moved its plantings. */
+static enum status find_planting(const struct replay *replay, const char *field, size_t *planting,
+                                 struct problems *problems) {
+    const struct farm *farm = &replay->scenario[replay->scenario_count - 1].farm;
+    const struct farm_planting *found =
+        field != NULL ? farm_planting_on(farm, field, replay->until - 1) : NULL;
+    if (found == NULL) {
+        problem_add(problems, NULL, 0, 0, NULL, "--field: found %s, expected a field with a planting",
+                    field != NULL ? field : "nothing");
+        return STATUS_NOT_FOUND;
+    }
+    *planting = (size_t)(found - farm->planting);
+    return STATUS_OK;
+}
+
+enum status open_replay_planting(const struct options *options, struct replay *replay, size_t *planting,
+                                 const char *use, struct problems *problems) {
+    enum status status = open_replay(options, replay, problems);
+    if (status == STATUS_OK)
+        status = open_replay_scenarios(options, replay, problems);
+    if (status == STATUS_OK && replay->scenario_count > 2) {
+        problem_add(problems, NULL, 0, 0, NULL, "found several --what-if, expected one, %s", use);
+        status = STATUS_USAGE;
+    }
+    if (status == STATUS_OK)
+        status = find_planting(replay, option_value(options, "--field"), planting, problems);
+    return status;
+}
+
 cJSON *open_replay_made(const struct options *options, const struct replay *replay, const char *command) {
     const char *argument[2 * GIVEN_MAX + 4];
     struct made_input *input = calloc(INPUTS_MAX, sizeof *input);

@@ -14,6 +14,11 @@ enum status open_replay(const struct options *options, struct replay *replay, st
 enum status open_replay_scenarios(const struct options *options, struct replay *replay,
                                   struct problems *problems);
 
+/* Both, for a command that works on one planting: the newest of --field. At most one --what-if is taken;
+ * `use` says in the refusal what it is for. */
+enum status open_replay_planting(const struct options *options, struct replay *replay, size_t *planting,
+                                 const char *use, struct problems *problems);
+
 /* How the output is made. Of a database the morning is put down too, so that later ones change nothing. NULL:
  * no memory. */
 cJSON *open_replay_made(const struct options *options, const struct replay *replay, const char *command);

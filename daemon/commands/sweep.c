@@ -110,23 +110,6 @@ static enum status add_years(const struct replay *replay, const struct sweep_wis
 }
 
 /* The newest planting of the field. */
-static enum status find_planting(const struct replay *replay, const char *field, size_t *planting,
-                                 struct problems *problems) {
-    const struct farm *farm = &replay->scenario[replay->scenario_count - 1].farm;
-    bool found = false;
-    for (size_t i = 0; field != NULL && i < farm->planting_count; i++) {
-        if (strcmp(farm->planting[i].field, field) == 0 && farm->planting[i].start_date < replay->until &&
-            (!found || farm->planting[i].start_date > farm->planting[*planting].start_date)) {
-            *planting = i;
-            found = true;
-        }
-    }
-    if (!found)
-        problem_add(problems, NULL, 0, 0, NULL, "--field: found %s, expected a field with a planting",
-                    field != NULL ? field : "nothing");
-    return found ? STATUS_OK : STATUS_NOT_FOUND;
-}
-
 /* ---- the sweep ---- */
 
 static enum status run_all(struct sweep *sweep, const struct sweep_wish *wish, struct problems *problems) {
@@ -193,16 +176,7 @@ static enum status compute(const struct options *options, const char *path, stru
     if (status == STATUS_OK)
         status = sweep_options(options, wish, problems);
     if (status == STATUS_OK)
-        status = open_replay(options, &replay, problems);
-    if (status == STATUS_OK)
-        status = open_replay_scenarios(options, &replay, problems);
-    if (status == STATUS_OK && replay.scenario_count > 2) {
-        problem_add(problems, NULL, 0, 0, NULL,
-                    "found several --what-if, expected one, which holds for all seasons");
-        status = STATUS_USAGE;
-    }
-    if (status == STATUS_OK)
-        status = find_planting(&replay, option_value(options, "--field"), &planting, problems);
+        status = open_replay_planting(options, &replay, &planting, "which holds for all seasons", problems);
     if (status == STATUS_OK)
         status = add_years(&replay, wish, planting, years, problems);
     if (status == STATUS_OK)

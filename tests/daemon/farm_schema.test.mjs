@@ -8,6 +8,9 @@ const schema = JSON.parse(text('config/farm.schema.json'));
 const validate = new Ajv2020({strict: true, allowUnionTypes: true, strictRequired: false, allErrors: true}).compile(schema);
 const why = () => JSON.stringify(validate.errors?.map((e) => `${e.instancePath} ${e.message}`));
 
+/** Where in the file: a JSON Pointer (RFC 6901). */
+const pointer = (...keys) => keys.map((key) => `/${key}`).join('');
+
 const farm = () => ({
   farm: {name: 'Quiet Creek', units: 'us', time_zone: 'America/Chicago'},
   stations: [{name: 'yard', latitude: 38.2, longitude: -98.6, elevation: '512 m', wind_height: '2 m', coastal: false,
@@ -74,8 +77,8 @@ const wrong = {
   'a record of an unknown kind': [(f) => { f.records[0].kind = 'frost'; }, '/records/0/kind'],
   'a rain with a key of a reading': [(f) => { f.records[2].sd = '2 %'; }, '/records/2'],
   'a trial without treatments': [(f) => { f.trials[0].treatments = []; }, '/trials/0/treatments'],
-  'a name of 64 letters': [(f) => { f.farm.name = 'x'.repeat(64); }, '/farm/name'],
-  'a line break in a name': [(f) => { f.farm.name = 'a\nb'; }, '/farm/name'],
+  'a name of 64 letters': [(f) => { f.farm.name = 'x'.repeat(64); }, pointer('farm', 'name')],
+  'a line break in a name': [(f) => { f.farm.name = 'a\nb'; }, pointer('farm', 'name')],
 };
 
 for (const [what, [change, place]] of Object.entries(wrong)) {
