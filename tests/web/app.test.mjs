@@ -37,10 +37,17 @@ async function open(t, options = {}) {
 }
 
 /** Waits until the worker has kept the page and what it needs. */
-const kept = (page) => page.waitForFunction(async () => {
-  const pages = await (await caches.open('pages-1')).keys(), assets = (await (await caches.open('assets-1')).keys()).map((key) => new URL(key.url).pathname);
-  return pages.length > 0 && assets.includes('/style.css') && assets.includes('/app.js');
-});
+async function kept(page) {
+  const all = () => page.evaluate(async () => {
+    const pages = await (await caches.open('pages-1')).keys(), assets = (await (await caches.open('assets-1')).keys()).map((key) => new URL(key.url).pathname);
+    return pages.length > 0 && assets.includes('/style.css') && assets.includes('/app.js');
+  });
+  for (let i = 0; i < 200; i++) {
+    if (await all()) return;
+    await page.waitForTimeout(50);
+  }
+  assert.fail('the worker kept nothing in ten seconds');
+}
 
 const waterings = (db, field) => JSON.parse(waterturn('export', '--db', db).stdout).records.filter((r) => r.field === field && r.kind === 'irrigation').length;
 
