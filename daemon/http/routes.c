@@ -202,6 +202,16 @@ static void finish(const struct request *request, enum status status, struct rep
     routes_refuse(request, 500, "failed", reply);
 }
 
+bool routes_apart(const char *path) {
+    static const char *const paths[] = {"/replay",     "/api/replay", "/replay.svg",
+                                        "/replay.csv", "/hindsight",  "/api/hindsight"};
+    for (size_t i = 0; i < sizeof paths / sizeof *paths; i++) {
+        if (strcmp(path, paths[i]) == 0)
+            return true;
+    }
+    return false;
+}
+
 void routes_answer(struct request *request, struct reply *reply) {
     for (size_t i = 0; i < sizeof routes / sizeof *routes; i++) {
         struct segments segments;
