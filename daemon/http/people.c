@@ -20,7 +20,7 @@ static enum status show_people(const struct request *request, struct people_fact
     struct farm_view farm;
     enum status status = access_store_list(data->writer, &devices, &facts->count, &reply->problems);
     if (status == STATUS_OK)
-        status = farm_view_open(request, &farm);
+        status = farm_view_head(request, &farm);
     if (status == STATUS_OK) {
         form_token_fresh(data, "/people", token);
         facts->device = devices;
