@@ -67,6 +67,7 @@ static void set_context(const struct request *request, struct farm_view *view) {
 static void set_empty(const struct request *request, struct farm_view *view) {
     view->facts.today = page_data_now(request->data->book).today;
     view->facts.last_run = CALENDAR_NONE;
+    view->facts.clock = page_data_clock(request->data->book, CALENDAR_NONE);
 }
 
 enum status farm_view_open(const struct request *request, struct farm_view *view) {
@@ -97,7 +98,7 @@ enum status farm_view_head(const struct request *request, struct farm_view *view
     const struct page_data *data = request->data->book;
     *view = (struct farm_view){.data = request->data};
     problems_init(&problems);
-    enum status status = farm_facts_load(data->db, page_data_now(data).today, &view->facts, &problems);
+    enum status status = page_data_facts(data, &view->facts, &problems);
     problems_free(&problems);
     set_context(request, view);
     if (status != STATUS_NOT_FOUND)
