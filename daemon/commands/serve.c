@@ -175,6 +175,32 @@ static enum status check_credentials(const struct options *options, struct probl
     return status;
 }
 
+static void forget_logins(struct daemon *daemon) {
+    for (char **name = daemon->data.with_login; name != NULL && *name != NULL; name++)
+        free(*name);
+    free(daemon->data.with_login);
+    daemon->data.with_login = NULL;
+}
+
+/* Which sources have a login; the logins themselves are not kept here. While no page is served. */
+static enum status take_logins(struct daemon *daemon, struct problems *problems) {
+    struct credentials *credentials = NULL;
+    struct ingest_options ingest;
+    size_t count = 0;
+    forget_logins(daemon);
+    enum status status = option_ingest(daemon->options, &ingest, &credentials, problems);
+    while (credentials_source(credentials, count) != NULL)
+        count++;
+    if (status == STATUS_OK && (daemon->data.with_login = calloc(count + 1, sizeof(char *))) == NULL)
+        status = STATUS_NO_MEMORY;
+    for (size_t i = 0; status == STATUS_OK && i < count; i++) {
+        daemon->data.with_login[i] = strdup(credentials_source(credentials, i));
+        status = daemon->data.with_login[i] != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    }
+    credentials_free(credentials);
+    return status;
+}
+
 static void use_settings(struct daemon *daemon) {
     log_set_level(daemon->settings.log);
     daemon->mornings.settings = &daemon->settings;
@@ -199,6 +225,9 @@ static void reload(struct daemon *daemon) {
         daemon->server = NULL;
         if (daemon->mornings.db != NULL)
             take_zone(daemon);
+        status = take_logins(daemon, &problems);
+    }
+    if (status == STATUS_OK) {
         status = start_page(daemon, &problems);
     }
     log_problems(LOG_LEVEL_ERROR, &problems);
@@ -295,7 +324,7 @@ static enum status start(struct daemon *daemon, struct problems *problems) {
     struct morning_time morning;
     enum status status = option_settings(daemon->options, &daemon->settings, problems);
     if (status == STATUS_OK)
-        status = check_credentials(daemon->options, problems);
+        status = take_logins(daemon, problems);
     if (status == STATUS_OK)
         status = open_books(daemon, problems);
     if (status == STATUS_OK)
@@ -324,6 +353,7 @@ static void stop(struct daemon *daemon) {
     db_close(daemon->mornings.db);
     instance_leave(daemon->lock);
     text_free(&daemon->path);
+    forget_logins(daemon);
     free(daemon->certificate);
     free(daemon->key);
 }

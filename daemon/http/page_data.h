@@ -28,6 +28,9 @@ struct page_data {
      * NULL. */
     void (*wake)(void);
     struct metrics *metrics; /* NULL: there is no /metrics */
+    /* The sources that have a login or a key, NULL after the last: a page may not send those elsewhere by
+     * another address. NULL: there are none. */
+    char **with_login;
     const char *address; /* what links begin with, "https://farm.example"; NULL: as the page was asked for */
 };
 
