@@ -42,7 +42,7 @@ enum status open_replay(const struct options *options, struct replay *replay, st
         return status;
     if (options->arguments == 0)
         return open_db(options, replay, morning.today, problems);
-    status = download_start();
+    status = download_start(problems);
     if (status == STATUS_OK) {
         status = replay_open_file(replay, options->argument[0], morning.today, problems);
         download_stop();

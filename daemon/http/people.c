@@ -20,7 +20,7 @@ static enum status show_people(const struct request *request, struct people_fact
     struct farm_view farm;
     enum status status = access_store_list(data->writer, &devices, &facts->count, &reply->problems);
     if (status == STATUS_OK)
-        status = farm_view_open(request, &farm);
+        status = farm_view_head(request, &farm);
     if (status == STATUS_OK) {
         form_token_fresh(data, "/people", token);
         facts->device = devices;
@@ -50,6 +50,7 @@ static enum status invite(const struct request *request, struct people_facts *fa
     const char *name = fill_value(request->form, "name");
     enum access_role role = access_role_named(fill_value(request->form, "role"));
     facts->name = name;
+    facts->role = role;
     if (name[0] == '\0' || strlen(name) >= FARM_NAME_SIZE || role == ACCESS_NOBODY) {
         reply->status = 422;
         facts->problem = words_get(request->words, "people.name_missing");
@@ -66,6 +67,7 @@ static enum status invite(const struct request *request, struct people_facts *fa
     facts->link_role = role;
     facts->link_minutes = ACCESS_LINK_SECONDS / 60;
     facts->name = NULL;
+    facts->role = ACCESS_NOBODY;
     return show_people(request, facts, reply);
 }
 

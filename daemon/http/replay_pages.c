@@ -28,19 +28,11 @@ static void read_wish(const struct request *request, struct replay_wish *wish) {
     wish->automatic = request->query != NULL && fill_given(request->query, "automatic");
 }
 
-static void add_encoded(struct text *out, const char *value) {
-    for (const unsigned char *c = (const unsigned char *)value; *c != '\0'; c++) {
-        bool plain = (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
-                     strchr("-_~.", *c) != NULL;
-        text_printf(out, plain ? "%c" : "%%%02X", *c);
-    }
-}
-
 static void add_pair(struct text *out, const char *name, const char *value) {
     if (value[0] == '\0')
         return;
     text_printf(out, "%s%s=", out->size > 0 ? "&" : "", name);
-    add_encoded(out, value);
+    request_encode(value, out);
 }
 
 /* The same wish as a link has it. */

@@ -70,3 +70,22 @@ bool request_decode(const char *from, size_t size, char *out, size_t room) {
     out[count] = '\0';
     return count > 0 && request_clean(out, false);
 }
+
+void request_encode(const char *text, struct text *out) {
+    for (const unsigned char *c = (const unsigned char *)text; *c != '\0'; c++) {
+        bool plain = (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
+                     strchr("-_~.", *c) != NULL;
+        text_printf(out, plain ? "%c" : "%%%02X", *c);
+    }
+}
+
+void request_add_query(struct fill *query, const char *name, const char *value) {
+    char encoded[FARM_TEXT_SIZE], text[FARM_TEXT_SIZE];
+    if (value == NULL || strlen(value) >= sizeof encoded)
+        return;
+    memcpy(encoded, value, strlen(value) + 1);
+    for (char *plus = encoded; (plus = strchr(plus, '+')) != NULL;)
+        *plus = ' ';
+    if (request_decode(encoded, strlen(encoded), text, sizeof text))
+        fill_set(query, name, text);
+}

@@ -10,10 +10,12 @@
 
 #include "daemon/base/asset.h"
 #include "daemon/http/address.h"
+#include "daemon/http/apart.h"
 #include "daemon/http/compress.h"
 #include "daemon/http/connections.h"
 #include "daemon/http/exchange.h"
 #include "daemon/http/gate.h"
+#include "daemon/http/loop.h"
 #include "daemon/http/metrics.h"
 #include "daemon/http/request.h"
 
@@ -33,7 +35,9 @@ struct server {
     struct words *words[LANGUAGES_MAX];
     struct compress_store *packed;
     struct connections *connections;
-    char version[HASH_TEXT_SIZE];
+    struct apart *apart; /* NULL: all pages are made here */
+    struct loop *loop;
+    char version[SERVER_VERSION_SIZE];
 };
 
 /* Nothing but the page's own style sheet, pictures and forms; never inside another page. */
@@ -228,10 +232,39 @@ static void answer_request(const struct server *server, struct MHD_Connection *c
         routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
     else if (!reads && !exchange_finish(exchange))
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
-    else
+    else if (server->apart == NULL || request->form != NULL || !routes_apart(request->path))
         routes_answer(request, reply);
+    else if ((exchange->job = apart_begin(server->apart, connection, request)) == NULL)
+        routes_refuse(request, MHD_HTTP_SERVICE_UNAVAILABLE, "busy", reply);
     if (reply->missed)
         gate_missed(server->options.access, connection);
+}
+
+/* A page that was made apart is there. */
+static void answer_made(const struct request *request, struct exchange *exchange, struct reply *reply) {
+    if (apart_take(exchange->job, reply) != STATUS_OK)
+        routes_refuse(request, MHD_HTTP_INTERNAL_SERVER_ERROR, "failed", reply);
+}
+
+/* MHD_YES also when the page is being made and the request comes in again. */
+static enum MHD_Result answer_whole(const struct server *server, struct MHD_Connection *connection,
+                                    struct request *request, struct exchange *exchange, bool reads,
+                                    struct reply *reply) {
+    struct visitor visitor = {.role = ACCESS_NOBODY};
+    int64_t began = exchange->job != NULL ? apart_began_ms(exchange->job) : connections_now_ms();
+    if (exchange->job != NULL) {
+        answer_made(request, exchange, reply);
+    } else {
+        answer_request(server, connection, request, exchange, reads, &visitor, reply);
+        connections_answering(server->connections, connection, visitor.role != ACCESS_NOBODY);
+        if (exchange->job != NULL)
+            return MHD_YES;
+    }
+    report(server, reply);
+    enum MHD_Result result = send_reply(server, connection, reply);
+    metrics_connections(server->options.metrics, connections_count(server->connections));
+    metrics_request(server->options.metrics, reply->status, (double)(connections_now_ms() - began) / 1000.0);
+    return result;
 }
 
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
@@ -261,15 +294,8 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     request.accept = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
     request.tls = server->options.secure || server->options.certificate != NULL;
     struct reply reply;
-    struct visitor visitor = {.role = ACCESS_NOBODY};
-    int64_t began = connections_now_ms();
     reply_init(&reply);
-    answer_request(server, connection, &request, exchange, reads, &visitor, &reply);
-    report(server, &reply);
-    connections_answering(server->connections, connection, visitor.role != ACCESS_NOBODY);
-    enum MHD_Result result = send_reply(server, connection, &reply);
-    metrics_connections(server->options.metrics, connections_count(server->connections));
-    metrics_request(server->options.metrics, reply.status, (double)(connections_now_ms() - began) / 1000.0);
+    enum MHD_Result result = answer_whole(server, connection, &request, exchange, reads, &reply);
     reply_free(&reply);
     fill_free(&query);
     return result;
@@ -303,17 +329,17 @@ static enum status open_words(struct server *server, struct problems *problems) 
     return STATUS_OK;
 }
 
-/* Of all that pages link to with a version. */
-static enum status set_version(struct server *server) {
+enum status server_assets_version(char out[SERVER_VERSION_SIZE]) {
     static const char *const paths[] = {"web/style.css", "web/icon.svg", "web/app.js"};
     struct text all;
+    char hash[HASH_TEXT_SIZE];
     text_init(&all, 0);
     for (size_t i = 0; i < sizeof paths / sizeof *paths; i++) {
         const struct asset *asset = asset_find(paths[i]);
         text_add(&all, asset != NULL ? (const char *)asset->bytes : "", asset != NULL ? asset->size : 0);
     }
-    hash_text(text_string(&all), all.size, server->version);
-    server->version[8] = '\0';
+    hash_text(text_string(&all), all.size, hash);
+    (void)snprintf(out, SERVER_VERSION_SIZE, "%.*s", SERVER_VERSION_SIZE - 1, hash);
     bool failed = text_failed(&all);
     text_free(&all);
     return failed ? STATUS_NO_MEMORY : STATUS_OK;
@@ -332,18 +358,20 @@ static enum status start_daemon(struct server *server, int descriptor, struct pr
     const struct MHD_OptionItem none[] = {{MHD_OPTION_END, 0, NULL}};
     server->port = address_port(descriptor);
     server->daemon = MHD_start_daemon(
-        MHD_USE_AUTO_INTERNAL_THREAD | (tls ? MHD_USE_TLS : 0), 0, NULL, NULL, answer, server,
+        MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | (tls ? MHD_USE_TLS : 0), 0, NULL, NULL, answer, server,
         MHD_OPTION_LISTEN_SOCKET, descriptor, MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX,
         MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
         (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_UNESCAPE_CALLBACK,
         keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, completed, server, MHD_OPTION_NOTIFY_CONNECTION,
         connections_notify, server->connections, MHD_OPTION_ARRAY, tls ? tls_options : none, MHD_OPTION_END);
-    if (server->daemon != NULL)
+    if (server->daemon != NULL && (server->loop = loop_start(server->daemon)) != NULL)
         return STATUS_OK;
+    bool made = server->daemon != NULL;
     problem_add(problems, NULL, 0, 0, "listen", "%s",
-                tls ? "the web server cannot start: do the certificate and its key belong together?"
-                    : "the web server cannot start");
-    close(descriptor);
+                tls && !made ? "the web server cannot start: do the certificate and its key belong together?"
+                             : "the web server cannot start");
+    if (!made)
+        close(descriptor);
     return STATUS_IO;
 }
 
@@ -359,9 +387,11 @@ enum status server_start(const struct server_options *options, struct server **o
     if (status == STATUS_OK)
         status = open_words(server, problems);
     if (status == STATUS_OK)
-        status = set_version(server);
+        status = server_assets_version(server->version);
     server->packed = compress_store_new();
     server->connections = connections_new();
+    if (options->apart != NULL && (server->apart = apart_new(options->apart)) == NULL)
+        status = STATUS_NO_MEMORY;
     if (status == STATUS_OK && (server->packed == NULL || server->connections == NULL))
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
@@ -385,6 +415,10 @@ void server_sweep(struct server *server) {
     connections_sweep(server->connections);
 }
 
+int64_t server_standing_ms(const struct server *server) {
+    return loop_standing_ms(server->loop);
+}
+
 size_t server_connections(const struct server *server) {
     return connections_count(server->connections);
 }
@@ -399,8 +433,11 @@ enum status server_on_loopback(const char *listen, bool *on_loopback, struct pro
 void server_stop(struct server *server) {
     if (server == NULL)
         return;
+    apart_end(server->apart);
+    loop_stop(server->loop);
     if (server->daemon != NULL)
         MHD_stop_daemon(server->daemon);
+    apart_free(server->apart);
     for (size_t i = 0; i < LANGUAGES_MAX; i++)
         words_close(server->words[i]);
     compress_store_free(server->packed);

@@ -185,3 +185,7 @@ struct credentials_of_source credentials_find(const struct credentials *credenti
     }
     return found;
 }
+
+const char *credentials_source(const struct credentials *credentials, size_t index) {
+    return credentials != NULL && index < credentials->count ? credentials->entry[index].source : NULL;
+}

@@ -59,6 +59,34 @@ test("the supervisor is told that it is ready, alive, reloading and stopping", a
   await until(() => told.includes("STOPPING=1"), "the end");
 });
 
+test("when the thread that answers requests stands still, the watchdog hears nothing more until it goes on", async (t) => {
+  const { db, directory } = await demoDatabase(t);
+  const socket = path.join(directory, "notify");
+  const hear = spawn(tool("hear_notify"), [socket], { stdio: ["pipe", "pipe", "inherit"] });
+  t.after(() => hear.kill());
+  let told = "";
+  hear.stdout.setEncoding("utf8").on("data", (text) => (told += text));
+  await until(() => existsSync(socket), "the listener");
+  const daemon = await serve(t, db, [], { env: { ...globalThis.process.env, NOTIFY_SOCKET: socket, WATCHDOG_USEC: "3000000", WATERTURN_LAYOUTS: "" } });
+  const signs = () => (told.match(/WATCHDOG=1/g) ?? []).length;
+  await until(() => signs() >= 1, "the first sign");
+  const thread = readdirSync(`/proc/${daemon.process.pid}/task`).find((task) => Number(task) !== daemon.process.pid);
+  const freeze = spawn(tool("freeze_thread"), [thread], { stdio: ["pipe", "pipe", "inherit"] });
+  t.after(() => freeze.kill());
+  let stands = false, code = null;
+  freeze.stdout.on("data", () => (stands = true));
+  freeze.on("exit", (value) => (code = value));
+  await until(() => stands || code !== null, "the thread to stand");
+  if (code === 77) return t.skip("this system does not let one process stop a thread of another");
+  await until(() => daemon.errors.join("").includes("the page has not answered for"), "the log", 8000);
+  const before = signs();
+  await sleep(2500);
+  assert.equal(signs(), before, "no sign while it stands");
+  freeze.stdin.end();
+  await until(() => signs() > before, "a sign once it goes on", 8000);
+  assert.equal((await ask(daemon.address, "/")).status, 200);
+});
+
 test("settings are read again when they are good, and kept when the new ones are not", async (t) => {
   const { db, directory } = await demoDatabase(t);
   const config = path.join(directory, "daemon.json");
