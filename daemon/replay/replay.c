@@ -23,11 +23,6 @@ void replay_hash(const void *bytes, size_t size, char out[WEATHER_HASH_SIZE]) {
     sodium_bin2hex(out, WEATHER_HASH_SIZE, hash, sizeof hash);
 }
 
-void replay_note(struct replay *replay, const char *name, const char *value) {
-    if (replay->setting_count < REPLAY_SETTINGS_MAX)
-        replay->setting[replay->setting_count++] = (struct replay_setting){name, value};
-}
-
 /* ---- opening ---- */
 
 static enum status open_text(struct replay *replay, const char *name, const char *text, size_t size,
@@ -222,12 +217,13 @@ static enum status make_weather(const struct replay *replay, const struct scenar
     return replay_weather_build(&replay->weather, &scenario->farm, first, replay->until, made->days);
 }
 
+/* What was harvested of plots of a trial is a sample of the field. */
 static double harvest_of(const struct farm *farm, const char *field, int32_t from, int32_t until) {
     double sum = (double)NAN;
     for (size_t i = 0; i < farm->record_count; i++) {
         const struct farm_record *record = &farm->record[i];
-        if (record->kind == RECORD_HARVEST && record->date >= from && record->date < until &&
-            strcmp(record->field, field) == 0 && !isnan(record->amount))
+        if (record->kind == RECORD_HARVEST && record->plot[0] == '\0' && record->date >= from &&
+            record->date < until && strcmp(record->field, field) == 0 && !isnan(record->amount))
             sum = isnan(sum) ? record->amount : sum + record->amount;
     }
     return sum;

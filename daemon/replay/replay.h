@@ -9,13 +9,6 @@
 #include "daemon/replay/scenario.h"
 #include "daemon/replay/season_value.h"
 
-/* A setting of the run as it was given, for the note on how the output was made. */
-struct replay_setting {
-    const char *name, *value;
-};
-
-#define REPLAY_SETTINGS_MAX 40
-
 struct replay_result {
     size_t scenario; /* index in replay->scenario */
     char field[FARM_NAME_SIZE], crop_name[FARM_NAME_SIZE];
@@ -48,8 +41,6 @@ struct replay {
     size_t scenario_count;
     struct replay_result *result; /* planting by planting, in each the scenarios in their order */
     size_t result_count;
-    struct replay_setting setting[REPLAY_SETTINGS_MAX];
-    size_t setting_count;
 };
 
 /* Both begin with a zeroed `replay`, and whatever they return it is freed with replay_free(). `today`: the
@@ -69,9 +60,6 @@ enum status replay_add(struct replay *replay, const char *name, cJSON *changes, 
  * "money": {...}}.
  */
 enum status replay_add_file(struct replay *replay, const char *path, struct problems *problems);
-
-/* Notes a setting; the strings must outlive `replay`. */
-void replay_note(struct replay *replay, const char *name, const char *value);
 
 /* Computes every scenario of the plantings of `field` (NULL: of all fields). STATUS_NOT_FOUND: nothing is
  * planted. */

@@ -35,11 +35,11 @@ double replay_term_value(const void *base, const struct replay_term *term);
 /* ---- the faces ---- */
 
 /* {"made", "until", "scenarios", "results": [{"field", "crop", "planted", "scenario", "season", "stages",
- * "value", "harvest"}]}; with the days when asked for. `made` may be NULL, and stays the caller's. NULL: no
+ * "value", "harvest"}]}; with the days when asked for. `made` stays the caller's. NULL: no
  * memory. */
 cJSON *view_replay_json(const struct replay *replay, const cJSON *made, bool with_days);
 
-/* A row for each season, stage, day or date of harvest of each scenario; `made` (may be NULL) stands above
+/* A row for each season, stage, day or date of harvest of each scenario; `made` stands above
  * it. */
 void view_replay_csv(const struct replay *replay, const cJSON *made, enum replay_by by, struct text *out);
 

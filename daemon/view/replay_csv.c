@@ -115,7 +115,6 @@ static void harvests(const struct csv *csv) {
 void view_replay_csv(const struct replay *replay, const cJSON *made, enum replay_by by, struct text *out) {
     static void (*const face[REPLAY_BY_COUNT])(const struct csv *csv) = {seasons, stages, days, harvests};
     const struct csv csv = {replay, out};
-    if (made != NULL)
-        made_add_csv(made, out);
+    made_add(made, out);
     face[by](&csv);
 }

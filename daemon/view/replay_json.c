@@ -1,3 +1,4 @@
+#include "daemon/replay/made.h"
 #include "daemon/view/json_add.h"
 #include "daemon/view/ledger_columns.h"
 #include "daemon/view/replay.h"
@@ -84,8 +85,7 @@ static void add_money(cJSON *out, const struct money *money) {
 
 cJSON *view_replay_json(const struct replay *replay, const cJSON *made, bool with_days) {
     cJSON *out = cJSON_CreateObject();
-    if (made != NULL)
-        cJSON_AddItemToObject(out, "made", cJSON_Duplicate(made, true));
+    made_add_member(made, out);
     cJSON_AddStringToObject(out, "farm", replay->farm.name);
     json_add_date(out, "until", replay->until);
     add_money(out, &replay->money);

@@ -144,8 +144,7 @@ static void head(const struct picture *picture, const cJSON *made, double height
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%d\" height=\"%.0f\" viewBox=\"0 0 %d %.0f\" "
         "role=\"img\" font-family=\"sans-serif\" font-size=\"20\" fill=\"#000\">\n",
         WIDTH, height, WIDTH, height);
-    if (made != NULL)
-        made_add_svg(made, out);
+    made_add(made, out);
     text_puts(out, "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n"
                    "<text x=\"60\" y=\"50\" font-size=\"30\" font-weight=\"bold\">");
     svg_add_escaped(out, picture->title);

@@ -79,7 +79,7 @@ static void add_part(void *context, long index) {
 }
 
 static void add_head(const struct sweep *sweep, const cJSON *made, struct text *out) {
-    made_add_csv(made, out);
+    made_add(made, out);
     text_puts(out, "run,weather_year");
     for (int i = 0; i < sweep->axes; i++)
         text_printf(out, ",%s", parameter_rows[sweep->axis[i].parameter].name);
