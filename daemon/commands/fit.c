@@ -84,7 +84,7 @@ static enum status read_probe(const struct options *options, const struct season
     int days = 0;
     enum status status = day != NULL ? STATUS_OK : STATUS_NO_MEMORY;
     if (status == STATUS_OK)
-        status = season_case_run(season, "fit", day, &days, &budget, problems);
+        status = season_case_run(season, "fit", day, &days, &budget, NULL, problems);
     if (status == STATUS_OK)
         status =
             probe_read(layout != NULL ? layout : "plain", option_value(options, "--probe"), &probe, problems);

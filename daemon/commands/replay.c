@@ -177,6 +177,11 @@ const struct command command_replay = {
     "passed\n"
     "  irrigation.share, .trigger, .refill, .limit, .stop, .days, .every, .depth, .from, .to; "
     "irrigation:FIELD...\n"
+    "  supply:NAME.flow, .hours_per_day, .allotment    bound what \"automatic\" gives, as if the field had "
+    "its "
+    "supply to\n"
+    "itself; sharing one among fields is what the turns are for. Recorded water and given days stay as they "
+    "are.\n"
     "  weather.years = -1    the weather of another year        readings, stages = use | leave\n"
     "as: --what-if \"planting:Trial plot B.allowed_depletion = 60 %; irrigation = automatic; irrigation.stop "
     "= late\"",

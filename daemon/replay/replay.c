@@ -229,22 +229,41 @@ static double harvest_of(const struct farm *farm, const char *field, int32_t fro
     return sum;
 }
 
-static enum status run_case(const struct replay *replay, const struct season_case *season,
-                            const struct scenario *scenario, struct replay_result *result,
-                            struct problems *problems) {
+/* The same season without irrigation. What was read under the water that was given says nothing of it. */
+static enum status run_rainfed(const struct season_case *season, const char *name, bool watered,
+                               struct budget *budget, struct problems *problems) {
     struct season_case rainfed = *season;
     int days;
     rainfed.rule.kind = WATERING_NONE;
+    rainfed.input = calloc((size_t)season->count + 1, sizeof *rainfed.input);
+    if (rainfed.input == NULL)
+        return STATUS_NO_MEMORY;
+    memcpy(rainfed.input, season->input, (size_t)season->count * sizeof *rainfed.input);
+    for (int i = 0; watered && i < season->count; i++)
+        rainfed.input[i].reading_m3_m3 = rainfed.input[i].reading_sd_m3_m3 = (double)NAN;
+    enum status status = season_case_run(&rainfed, name, NULL, &days, budget, NULL, problems);
+    free(rainfed.input);
+    return status;
+}
+
+static enum status run_case(const struct replay *replay, const struct season_case *season,
+                            const struct scenario *scenario, struct replay_result *result,
+                            struct problems *problems) {
+    struct watering_denied denied;
     result->day = calloc((size_t)season->count + 1, sizeof *result->day);
     if (result->day == NULL)
         return STATUS_NO_MEMORY;
-    enum status status =
-        season_case_run(season, scenario->name, result->day, &result->days, &result->budget, problems);
+    enum status status = season_case_run(season, scenario->name, result->day, &result->days, &result->budget,
+                                         &denied, problems);
     if (status == STATUS_OK)
-        status = season_case_run(&rainfed, scenario->name, NULL, &days, &result->rainfed, problems);
+        status = run_rainfed(season, scenario->name, result->budget.season.irrigation_gross_mm > 0,
+                             &result->rainfed, problems);
     if (status != STATUS_OK)
         return status;
-    result->value = season_value_of(&season->setup.crop, &result->budget, &result->rainfed, &replay->money);
+    bool draws = season_case_draws(season);
+    result->value = season_value_of(&season->setup.crop, &result->budget, &result->rainfed, &replay->money,
+                                    draws ? &denied : NULL);
+    result->spent_date = draws ? denied.spent_date : CALENDAR_NONE;
     result->harvest_count =
         season_harvest_window(&season->setup.crop, result->day, result->days, result->harvest);
     result->finished = result->days < season->count || !season->open;
@@ -260,6 +279,7 @@ static void describe(const struct replay *replay, size_t scenario, size_t planti
     memcpy(result->field, grown->field, sizeof result->field);
     memcpy(result->crop_name, grown->crop_name, sizeof result->crop_name);
     result->crop = season->setup.crop;
+    memcpy(result->supply, season->field->supply, sizeof result->supply);
     result->area_m2 = season->field->system.area_m2;
     result->planting_date = grown->planting_date;
     result->weather_missing = season->weather_missing;

@@ -12,15 +12,18 @@
 struct replay_result {
     size_t scenario; /* index in replay->scenario */
     char field[FARM_NAME_SIZE], crop_name[FARM_NAME_SIZE];
+    char supply[FARM_NAME_SIZE]; /* of the field; "": none */
     struct crop crop;
     double area_m2;
     int32_t planting_date;
     struct season_day *day; /* the ledger of the scenario */
     int days;
-    struct budget budget, rainfed; /* rainfed: the same season without irrigation */
+    struct budget budget,
+        rainfed; /* rainfed: the same season without irrigation, nor readings made under it */
     struct season_value value;
     int harvest_count;
     struct harvest_option harvest[HARVEST_OPTIONS_MAX];
+    int32_t spent_date;      /* when the supply's allotment was used up; CALENDAR_NONE */
     int32_t weather_missing; /* CALENDAR_NONE, or the day before which it had to stop */
     int readings;            /* days with readings of soil water */
     bool readings_used;

@@ -16,8 +16,9 @@ const char *replay_by_name(enum replay_by by);
 
 /* ---- the terms ---- */
 
-/* TERM_MONEY: a share, an amount or a ratio in the user's own unit. */
-enum term_kind { TERM_DEPTH, TERM_COUNT, TERM_SHARE, TERM_RATIO, TERM_MONEY };
+/* TERM_DAYS: a count that need not be known. TERM_MONEY: a share, an amount or a ratio in the user's own
+ * unit. */
+enum term_kind { TERM_DEPTH, TERM_COUNT, TERM_DAYS, TERM_SHARE, TERM_RATIO, TERM_MONEY };
 
 struct replay_term {
     const char *name;  /* with its unit: a column of the CSV, a key of the JSON */

@@ -38,7 +38,7 @@ static void seasons(const struct csv *csv) {
     head(csv, ",first,last,finished");
     term_names(csv, replay_budget_terms);
     term_names(csv, replay_value_terms);
-    text_puts(csv->out, ",measured,closure_max_mm\r\n");
+    text_puts(csv->out, ",allotment_spent,measured,closure_max_mm\r\n");
     for (size_t i = 0; i < csv->replay->result_count; i++) {
         const struct replay_result *result = &csv->replay->result[i];
         begin(csv, result);
@@ -47,6 +47,7 @@ static void seasons(const struct csv *csv) {
         text_puts(csv->out, result->finished ? ",yes" : ",no");
         term_values(csv, replay_budget_terms, &result->budget.season);
         term_values(csv, replay_value_terms, &result->value);
+        csv_add_date(csv->out, result->spent_date);
         csv_add_number(csv->out, result->measured);
         csv_add_number(csv->out, result->budget.closure_max_mm);
         text_puts(csv->out, "\r\n");

@@ -58,6 +58,7 @@ static void add_result(const struct replay *replay, const struct replay_result *
     cJSON_AddBoolToObject(out, "as_it_was", result->as_it_was);
     cJSON_AddBoolToObject(out, "finished", result->finished);
     json_add_date(out, "weather_missing", result->weather_missing);
+    json_add_date(out, "allotment_spent", result->spent_date);
     cJSON_AddBoolToObject(out, "readings_used", result->readings_used && result->readings > 0);
     json_add_number(out, "area_m2", result->area_m2);
     json_add_date(out, "first", result->budget.first);

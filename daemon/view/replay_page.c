@@ -44,6 +44,7 @@ static const char *cell(const struct view_context *context, enum term_kind kind,
         return "–";
     switch (kind) {
     case TERM_COUNT:
+    case TERM_DAYS:
         return say_count((int)value, out);
     case TERM_SHARE:
         return say_share(context, value, out);
@@ -94,6 +95,11 @@ static void add_scenarios(const struct view_context *context, const struct repla
         } else if (!result->finished) {
             const struct words_hole hole = {"on", say_date(context, result->budget.last, on)};
             cJSON_AddStringToObject(entry, "note", say_words(context, "replay.not_over", &hole, 1, text));
+        }
+        if (result->spent_date != CALENDAR_NONE) {
+            const struct words_hole holes[] = {{"supply", result->supply},
+                                               {"on", say_date(context, result->spent_date, on)}};
+            cJSON_AddStringToObject(entry, "spent", say_words(context, "replay.spent", holes, 2, text));
         }
     }
 }

@@ -24,7 +24,7 @@ static void cell(const struct page *page, enum term_kind kind, double value) {
     struct text *out = page->out;
     if (!isfinite(value))
         text_printf(out, "%*s", CELL_WIDTH, "-");
-    else if (kind == TERM_COUNT)
+    else if (kind == TERM_COUNT || kind == TERM_DAYS)
         text_printf(out, "%*.0f", CELL_WIDTH, value);
     else if (kind == TERM_SHARE)
         text_printf(out, "%*.1f %%", CELL_WIDTH - 2, 100 * value);
@@ -138,6 +138,9 @@ static void notes(const struct page *page) {
         if (result->days > 0 && !result->finished)
             text_printf(page->out, "; the season is not over, this is how it stands after %s",
                         calendar_format_iso(result->budget.last, iso));
+        if (result->spent_date != CALENDAR_NONE)
+            text_printf(page->out, "; the allotment of %s was used up on %s", result->supply,
+                        calendar_format_iso(result->spent_date, iso));
         if (result->readings > 0)
             text_printf(page->out, "; %d readings of soil water were %s", result->readings,
                         result->readings_used ? "used" : "left");

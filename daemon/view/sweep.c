@@ -16,6 +16,7 @@ static const struct {
               {"irrigations", offsetof(struct sweep_row, irrigations), true},
               {"irrigation_gross_mm", offsetof(struct sweep_row, irrigation_gross_mm), false},
               {"irrigation_net_mm", offsetof(struct sweep_row, irrigation_net_mm), false},
+              {"denied_mm", offsetof(struct sweep_row, denied_mm), false},
               {"percolation_mm", offsetof(struct sweep_row, percolation_mm), false},
               {"etc_mm", offsetof(struct sweep_row, etc_mm), false},
               {"eta_mm", offsetof(struct sweep_row, eta_mm), false},

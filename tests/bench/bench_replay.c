@@ -80,7 +80,8 @@ static bool lay(struct season_case season[YEARS], struct farm_planting *planting
                                             .setup = setup,
                                             .input = input[year],
                                             .count = DAYS,
-                                            .rule = watering_rule_default()};
+                                            .rule = watering_rule_default(),
+                                            .supply = watering_supply_unbounded()};
         season[year].rule.kind = WATERING_AUTOMATIC;
     }
     return good;

@@ -146,6 +146,56 @@ test("value, cost and productivity follow from the money that is given", (t) => 
   assert.equal(rainfed.value.irrigation_per_mm, null);
 });
 
+test("the rainfed season beside a watered one takes no readings that were made under the water", (t) => {
+  const [was, rainfed] = json(demoFiles(t), "--field", PLOT, "--what-if", "irrigation = none").results;
+  assert.ok(was.readings_used && was.season.irrigation_gross_mm > 0);
+  assert.equal(was.value.rainfed_relative, rainfed.value.relative);
+  assert.ok(rainfed.value.relative < was.value.relative);
+});
+
+// Trial plot B: 0.4 ha, 20 m3/h and 10 h a day of its own; 1 m3 is 1000 / 4000 = 0.25 mm.
+test("a supply bounds what the automatic rule gives: the hours of a turn at its flow, the season's allotment", (t) => {
+  const AUTOMATIC = "irrigation = automatic; supply:Creek pump";
+  const out = json(
+    demoFiles(t), "--field", PLOT, "--by", "day",
+    "--what-if", "irrigation = automatic",
+    "--what-if", `${AUTOMATIC}.hours_per_day = 3 h`, // 3 h x 20 m3/h = 60 m3 = 15 mm
+    "--what-if", `${AUTOMATIC}.flow = 8 m3/h`, // 8 m3/h x 10 h = 80 m3 = 20 mm
+    "--what-if", `${AUTOMATIC}.allotment = 200 m3`, // 50 mm
+    "--what-if", `${AUTOMATIC}.allotment = 0 m3`,
+    "--what-if", "supply:Creek pump.allotment = 0 m3",
+  );
+  const [was, automatic, hours, flow, allotment, none, recorded] = out.results;
+  const most = ({ days }) => Math.max(...days.map((day) => day.irrigation_gross_mm));
+  const near = (value, truth, what) => assert.ok(Math.abs(value - truth) < 1e-9, `${what} ${value}, by hand ${truth}`);
+  assert.ok(most(automatic) > 20);
+  near(most(hours), 15, "hours");
+  near(most(flow), 20, "flow");
+  near(allotment.season.irrigation_gross_mm, 50, "allotment");
+  near(allotment.season.irrigation_net_mm, 39, "net of it, at 78 %");
+  assert.equal(none.season.irrigation_gross_mm, 0);
+  assert.equal(automatic.value.denied_mm, 0);
+  for (const result of [hours, flow, allotment, none]) assert.ok(result.value.denied_mm > 0 && result.value.denied_days > 0, result.scenario);
+  const spent = allotment.days.filter((day) => day.irrigation_gross_mm > 0).at(-1).date;
+  assert.equal(allotment.allotment_spent, spent);
+  assert.equal(hours.allotment_spent, null);
+  // It is watered by nothing: the first morning after an evening past the allowed depletion finds the allotment used up.
+  const asks = none.days.findIndex((day) => day.stage !== "bare" && day.depletion_mm >= day.allowed_mm) + 1;
+  assert.equal(none.allotment_spent, none.days[asks].date);
+  // Recorded water was given.
+  assert.equal(recorded.season.irrigation_gross_mm, was.season.irrigation_gross_mm);
+  assert.equal(recorded.value.denied_mm, null);
+});
+
+test("an allotment that is used up is told in words, and denied water stands in the sweep", (t) => {
+  const directory = demoFiles(t);
+  const words = "irrigation = automatic; supply:Creek pump.allotment = 200 m3";
+  assert.match(ok(run(directory, "--field", PLOT, "--what-if", words)), /the allotment of Creek pump was used up on 2026-06-\d\d/);
+  const [, automatic] = json(directory, "--field", PLOT, "--what-if", words).results;
+  const [row] = csvRows(ok(waterturn("sweep", "farm.json", "--today", DEMO_DAY, "--field", PLOT, "--what-if", words, "--vary", "share = 1", { cwd: directory })));
+  assert.ok(Math.abs(Number(row.denied_mm) - automatic.value.denied_mm) < 1e-8 * automatic.value.denied_mm);
+});
+
 test("an earlier harvest saves the water that would have come after it", (t) => {
   const [result] = json(demoFiles(t), "--field", "North pivot").results;
   assert.ok(result.harvest.length >= 3);
