@@ -30,8 +30,12 @@ struct replay_term {
 /* Of struct budget_part, and of struct season_value; both end with an entry without a name. */
 extern const struct replay_term replay_budget_terms[], replay_value_terms[];
 
-/* The number that a term stands for. */
-double replay_term_value(const void *base, const struct replay_term *term);
+/* The number that a term stands for in the structure of a result at `offset`; NaN for a season without a day.
+ */
+double replay_term_value(const struct replay_result *result, size_t offset, const struct replay_term *term);
+
+/* Where the budget of a stage stands in a result. */
+size_t replay_stage_offset(int stage);
 
 /* ---- the faces ---- */
 
@@ -53,10 +57,20 @@ void view_replay_text(const struct replay *replay, enum replay_by by, bool us_un
 enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
                             struct text *out);
 
-/* The same of any results, with a name for each. STATUS_NOT_FOUND: none. */
-enum status view_results_svg(const struct replay *replay, const struct replay_result *const *result,
-                             const char *const *name, size_t count, const char *title, const cJSON *made,
-                             bool us_units, struct text *out);
+/* The same of any results. */
+struct results_shown {
+    const char *title;
+    const struct replay_result *const *result;
+    const char *const *name; /* of each */
+    size_t count;
+    const double *of_best, *measured_of_best; /* of each, the yield as a share of the best one's, by the
+                                                 balance and as measured, NaN: not known; both NULL: yields by
+                                                 the balance alone, as money has them */
+};
+
+/* STATUS_NOT_FOUND: none. */
+enum status view_results_svg(const struct replay *replay, const struct results_shown *shown,
+                             const cJSON *made, bool us_units, struct text *out);
 
 /* Index of the first result of a planting of a field (NULL: the first that any scenario changes, else the
  * first of all); result_count: none. */

@@ -1,4 +1,5 @@
 #include <math.h>
+#include <stddef.h>
 
 #include "core/base/calendar.h"
 #include "daemon/replay/made.h"
@@ -29,9 +30,10 @@ static void term_names(const struct csv *csv, const struct replay_term *terms) {
         text_printf(csv->out, ",%s", terms->name);
 }
 
-static void term_values(const struct csv *csv, const struct replay_term *terms, const void *base) {
+static void term_values(const struct csv *csv, const struct replay_term *terms,
+                        const struct replay_result *result, size_t offset) {
     for (; terms->name != NULL; terms++)
-        csv_add_number(csv->out, replay_term_value(base, terms));
+        csv_add_number(csv->out, replay_term_value(result, offset, terms));
 }
 
 static void seasons(const struct csv *csv) {
@@ -45,8 +47,8 @@ static void seasons(const struct csv *csv) {
         csv_add_date(csv->out, result->budget.first);
         csv_add_date(csv->out, result->budget.last);
         text_puts(csv->out, result->finished ? ",yes" : ",no");
-        term_values(csv, replay_budget_terms, &result->budget.season);
-        term_values(csv, replay_value_terms, &result->value);
+        term_values(csv, replay_budget_terms, result, offsetof(struct replay_result, budget.season));
+        term_values(csv, replay_value_terms, result, offsetof(struct replay_result, value));
         csv_add_date(csv->out, result->spent_date);
         csv_add_number(csv->out, result->measured);
         csv_add_number(csv->out, result->budget.closure_max_mm);
@@ -66,7 +68,7 @@ static void stages(const struct csv *csv) {
             begin(csv, result);
             text_printf(csv->out, ",%s", crop_stage_name((enum crop_stage)stage));
             csv_add_date(csv->out, result->budget.stage_first[stage]);
-            term_values(csv, replay_budget_terms, &result->budget.stage[stage]);
+            term_values(csv, replay_budget_terms, result, replay_stage_offset(stage));
             text_puts(csv->out, "\r\n");
         }
     }

@@ -64,7 +64,7 @@ static void add_row(const struct view_context *context, const struct replay *rep
                     size_t offset, const struct replay_term *term, cJSON *rows) {
     bool any = false;
     for (size_t i = 0; i < replay->scenario_count; i++)
-        any = any || isfinite(replay_term_value((const char *)&replay->result[first + i] + offset, term));
+        any = any || isfinite(replay_term_value(&replay->result[first + i], offset, term));
     if (!any)
         return;
     char key[80], text[SAY_SIZE];
@@ -74,7 +74,7 @@ static void add_row(const struct view_context *context, const struct replay *rep
     cJSON_AddStringToObject(row, "name", words_get(context->words, key));
     cJSON *cells = cJSON_AddArrayToObject(row, "cells"), *values = cJSON_AddArrayToObject(row, "values");
     for (size_t i = 0; i < replay->scenario_count; i++) {
-        double value = replay_term_value((const char *)&replay->result[first + i] + offset, term);
+        double value = replay_term_value(&replay->result[first + i], offset, term);
         cJSON_AddItemToArray(cells, cJSON_CreateString(cell(context, term->kind, value, text)));
         cJSON_AddItemToArray(values, isfinite(value) ? cJSON_CreateNumber(value) : cJSON_CreateNull());
     }

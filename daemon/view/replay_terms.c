@@ -1,3 +1,4 @@
+#include <math.h>
 #include <stddef.h>
 #include <string.h>
 
@@ -64,11 +65,17 @@ const struct replay_term replay_value_terms[] = {
     {NULL, NULL, TERM_DEPTH, 0},
 };
 
-double replay_term_value(const void *base, const struct replay_term *term) {
-    const char *at = (const char *)base + term->offset;
+double replay_term_value(const struct replay_result *result, size_t offset, const struct replay_term *term) {
+    const char *at = (const char *)result + offset + term->offset;
+    if (result->days == 0)
+        return (double)NAN;
     if (term->kind == TERM_COUNT)
         return *(const int *)(const void *)at;
     return *(const double *)(const void *)at;
+}
+
+size_t replay_stage_offset(int stage) {
+    return offsetof(struct replay_result, budget.stage) + (size_t)stage * sizeof(struct budget_part);
 }
 
 const char *replay_by_name(enum replay_by by) {

@@ -249,7 +249,9 @@ enum status view_trial_svg(const struct replay *replay, const struct trial *tria
                            bool us_units, struct text *out) {
     const struct replay_result *result[FARM_TREATMENTS_MAX];
     const char *name[FARM_TREATMENTS_MAX];
+    double of_best[FARM_TREATMENTS_MAX], measured[FARM_TREATMENTS_MAX];
     size_t count = 0;
+    bool any = false;
     for (int i = 0; i < trial->of->treatment_count; i++) {
         const struct replay_result *newest = NULL;
         for (size_t k = 1; k < replay->result_count; k += replay->scenario_count) {
@@ -260,7 +262,12 @@ enum status view_trial_svg(const struct replay *replay, const struct trial *tria
         if (newest == NULL)
             continue;
         result[count] = newest;
+        of_best[count] = trial->model[i].relative_most;
+        measured[count] = trial->model[i].measured_most;
+        any = any || isfinite(measured[count]);
         name[count++] = trial->of->treatment[i].name;
     }
-    return view_results_svg(replay, result, name, count, trial->of->name, made, us_units, out);
+    const struct results_shown shown = {trial->of->name,      result, name, count, any ? of_best : NULL,
+                                        any ? measured : NULL};
+    return view_results_svg(replay, &shown, made, us_units, out);
 }

@@ -386,6 +386,56 @@ test("wrong settings are told with their scenario and what would be right", (t) 
   }
 });
 
+/** Places of a picture's texts and points. */
+function laidOut(file) {
+  const svg = readFileSync(file, "utf8");
+  const texts = [...svg.matchAll(/<text x="([\d.]+)" y="([\d.]+)"([^>]*)>([^<]*)<\/text>/g)].map(([, x, y, rest, words]) => ({ x: Number(x), y: Number(y), words, middle: rest.includes("middle"), end: rest.includes("end") }));
+  const points = [...svg.matchAll(/<circle cx="([\d.]+)" cy="([\d.]+)" r="(\d+)" fill="(none|#\w+)"/g)].map(([, x, y, r, fill]) => ({ x: Number(x), y: Number(y), r: Number(r), ring: fill === "none" }));
+  return { svg, texts, points };
+}
+
+test("names of scenarios stay within the picture, and numbers of points stand apart", (t) => {
+  const directory = demoFiles(t);
+  const long = "irrigation = automatic; irrigation.refill = 80 %; irrigation.limit = 150 mm; supply:Creek pump.hours_per_day = 6 h; irrigation.stop = late";
+  ok(run(directory, "--field", PLOT, ...["irrigation = none", "irrigation = automatic", "irrigation = recorded", long].flatMap((words) => ["--what-if", words]), "--out", "out.svg"));
+  const { texts, points } = laidOut(path.join(directory, "out.svg"));
+  const wide = (text) => 11 * text.words.replaceAll("&amp;", "&").length;
+  for (const text of texts) assert.ok(text.x + (text.end ? 0 : text.middle ? wide(text) / 2 : wide(text)) <= 1600, text.words);
+  const numbers = texts.filter((text) => text.middle && /^\d$/.test(text.words)).slice(-5);
+  assert.deepEqual(numbers.map(({ words }) => words), ["0", "1", "2", "3", "4"]);
+  assert.equal(points.length, 5);
+  for (const [i, number] of numbers.entries()) {
+    for (const [k, point] of points.entries()) if (k !== i && (Math.abs(point.x - points[i].x) > 1 || Math.abs(point.y - points[i].y) > 1)) assert.ok(Math.hypot(number.x - point.x, number.y - 7 - point.y) > point.r, `${i} on the point of ${k}`);
+    for (const other of numbers.slice(0, i)) assert.ok(Math.hypot(number.x - other.x, number.y - other.y) > 12, `${i} on ${other.words}`);
+  }
+});
+
+test("a trial's picture has what was measured beside what the balance says", (t) => {
+  const directory = demoFiles(t);
+  ok(waterturn("trial", "farm.json", "--today", DEMO_DAY, "--out", "trial.svg", { cwd: directory }));
+  ok(waterturn("trial", "farm.json", "--today", DEMO_DAY, "--out", "trial.json", { cwd: directory }));
+  const { svg, points } = laidOut(path.join(directory, "trial.svg"));
+  assert.match(svg, /dots: by the balance; rings: as measured/);
+  const { model } = JSON.parse(readFileSync(path.join(directory, "trial.json"), "utf8"));
+  const rings = points.filter(({ ring }) => ring), dots = points.filter(({ ring }) => !ring);
+  assert.deepEqual([rings.length, dots.length], [3, 3]);
+  // Downwards by as much as the yield is less than the best one's; the first treatment is the best by both.
+  const scale = (rings[2].y - rings[0].y) / (1 - model[2].measured_most);
+  for (const i of [1, 2]) {
+    assert.equal(rings[i].x, dots[i].x);
+    assert.ok(Math.abs(rings[i].y - rings[0].y - scale * (1 - model[i].measured_most)) < 0.2);
+    assert.ok(Math.abs(dots[i].y - dots[0].y - scale * (1 - model[i].relative_most)) < 0.2);
+  }
+});
+
+test("a season without weather has no numbers, not zeros", (t) => {
+  const directory = demoFiles(t);
+  const [, other] = json(directory, "--field", PLOT, "--what-if", "weather.years = -1").results;
+  assert.equal(other.weather_missing, "2026-05-01");
+  for (const part of [other.season, other.value]) for (const [term, value] of Object.entries(part)) assert.equal(value, null, term);
+  assert.match(ok(run(directory, "--field", PLOT, "--what-if", "weather.years = -1")), /no weather from 2026-05-01 on[\s\S]*\n {2}rain +163\.3 +-\n/);
+});
+
 test("the picture is well-formed, has a line for each scenario and no script", (t) => {
   const directory = demoFiles(t);
   ok(run(directory, "--field", "North pivot", "--what-if", "irrigation = none", "--what-if", "irrigation = automatic", "--out", "out.svg"));
