@@ -61,7 +61,7 @@ const struct replay_term replay_value_terms[] = {
     VALUE(margin, "margin, per ha", TERM_MONEY),
     VALUE(margin_over_rainfed, "margin over rainfed", TERM_MONEY),
     VALUE(denied_mm, "irrigation denied, gross", TERM_DEPTH),
-    VALUE(denied_days, "  on days", TERM_DAYS),
+    VALUE(denied_days, "  days on which it was", TERM_DAYS),
     {NULL, NULL, TERM_DEPTH, 0},
 };
 
