@@ -156,9 +156,7 @@ static const struct option_spec replay_options[] = {
     {"--csv", NULL, "for programs: the ledger of every planting, day by day, in millimetres"},
     {"--out", "FILE", "write to a .json, .csv or .svg file"},
     {"--verify", "FILE",
-     "make an output again, of this command or of the Replay page, and say whether every byte is the same; "
-     "of a "
-     "database with --db"},
+     "make an output again, also one of the Replay page (with --db): is every byte the same?"},
     OPTION_END};
 
 const struct command command_replay = {

@@ -341,6 +341,20 @@ test("inputs that moved are told beside --verify", (t) => {
   assert.match(verified(directory, "replay", "file.txt", "moved.json"), /every byte the same/);
 });
 
+test("a layout of one's own is an input too", (t) => {
+  const directory = demoFiles(t);
+  const own = JSON.parse(readFileSync(path.join(root, "config/layouts/plain.json"), "utf8"));
+  writeFileSync(path.join(directory, "own.json"), JSON.stringify({ ...own, title: "Own" }));
+  const farm = path.join(directory, "farm.json");
+  writeFileSync(farm, readFileSync(farm, "utf8").replaceAll('"layout": "plain"', '"layout": "own"'));
+  const here = { cwd: directory, env: { WATERTURN_LAYOUTS: directory } };
+  const { made } = JSON.parse(ok(waterturn("replay", "farm.json", "--today", DEMO_DAY, "--field", PLOT, "--out", "out.json", here)) || readFileSync(path.join(directory, "out.json"), "utf8"));
+  assert.deepEqual(made.inputs.map(({ what }) => what), ["farm", "source valley station", "layout own", "source ten-day forecast"]);
+  assert.match(ok(waterturn("replay", "--verify", "out.json", here)), /every byte the same/);
+  writeFileSync(path.join(directory, "own.json"), JSON.stringify({ ...own, title: "Changed" }));
+  assert.match(waterturn("replay", "--verify", "out.json", here).stderr, /layout own: it had the SHA-256/);
+});
+
 test("an output that was changed, and one whose inputs were, do not pass", (t) => {
   const directory = demoFiles(t);
   const file = path.join(directory, "out.csv");
