@@ -128,6 +128,7 @@ static const struct route {
     {"/api/replay", replay_page, NULL},
     {"/replay.svg", replay_picture, NULL},
     {"/replay.csv", replay_csv, NULL},
+    {"/replay.json", replay_json, NULL},
     {"/hindsight", hindsight, NULL},
     {"/api/hindsight", hindsight, NULL},
     {"/field/*", field_page, NULL},

@@ -4,7 +4,7 @@
  *   /field/NAME              a field           /api/field/NAME
  *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
  *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
- *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   /replay.csv
+ *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   .csv   .json
  *   /sources                 weather sources   /api/sources
  *   /hindsight               past calls        /api/hindsight
  *   /style.css /icon.svg     what pages need

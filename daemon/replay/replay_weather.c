@@ -6,6 +6,8 @@
 #include <string.h>
 
 #include "daemon/morning/ingest.h"
+#include "daemon/replay/replay.h"
+#include "daemon/source/layout_find.h"
 #include "daemon/store/ledger_store.h"
 
 size_t replay_station_index(const struct farm *farm, const char *name) {
@@ -16,7 +18,7 @@ size_t replay_station_index(const struct farm *farm, const char *name) {
 }
 
 static enum status make_room(const struct farm *farm, struct replay_weather *weather) {
-    size_t inputs = farm->source_count + farm->station_count;
+    size_t inputs = 2 * farm->source_count + farm->station_count; /* a source and its layout */
     weather->station = calloc(farm->station_count + 1, sizeof *weather->station);
     weather->input = calloc(inputs + 1, sizeof *weather->input);
     if (weather->station == NULL || weather->input == NULL)
@@ -59,6 +61,28 @@ static enum status merge_days(const struct weather_days *from, enum weather_orig
     return STATUS_OK;
 }
 
+/* A layout that does not ship with the program is an input as well. */
+static enum status note_layout(const char *name, struct replay_weather *weather, struct problems *problems) {
+    struct replay_input *input = &weather->input[weather->input_count];
+    char *json = NULL;
+    size_t size = 0;
+    struct text path;
+    (void)snprintf(input->what, sizeof input->what, "layout %s", name);
+    for (size_t i = 0; i < weather->input_count; i++) {
+        if (strcmp(weather->input[i].what, input->what) == 0)
+            return STATUS_OK;
+    }
+    text_init(&path, 0);
+    enum status status = layout_find_file(name, &json, &size, &path, problems);
+    if (status == STATUS_OK) {
+        replay_hash(json, size, input->sha256);
+        weather->input_count++;
+    }
+    free(json);
+    text_free(&path);
+    return status == STATUS_NOT_FOUND ? STATUS_OK : status;
+}
+
 static enum status read_source(const struct farm *farm, const struct farm_source *source,
                                const char *base_dir, struct replay_weather *weather,
                                struct problems *problems) {
@@ -77,6 +101,8 @@ static enum status read_source(const struct farm *farm, const struct farm_source
         status = merge_days(&days, forecast ? ORIGIN_FORECAST : ORIGIN_MEASURED,
                             forecast ? &reports->forecast : &reports->observed);
     }
+    if (status == STATUS_OK)
+        status = note_layout(source->layout, weather, problems);
     weather_days_free(&days);
     return status;
 }

@@ -122,6 +122,17 @@ static enum status check_system(const struct scenario *scenario, const struct se
     return STATUS_REFUSED;
 }
 
+static struct watering_supply supply_of(const struct farm *farm, const struct farm_field *field) {
+    const struct farm_supply *supply = farm_supply_named(farm, field->supply);
+    if (field->supply[0] == '\0' || supply == NULL)
+        return watering_supply_unbounded();
+    return (struct watering_supply){supply->flow_m3_h, supply->hours_per_day, supply->allotment_m3};
+}
+
+bool season_case_draws(const struct season_case *season) {
+    return season->field->supply[0] != '\0' && season->rule.kind == WATERING_AUTOMATIC;
+}
+
 enum status season_case_make(const struct scenario *scenario, size_t planting,
                              const struct station_days *days, int32_t until, struct season_case *out,
                              struct problems *problems) {
@@ -136,6 +147,7 @@ enum status season_case_make(const struct scenario *scenario, size_t planting,
     if (status != STATUS_OK)
         return status;
     out->rule = water->rule;
+    out->supply = supply_of(farm, out->field);
     if (scenario->use_stages)
         status = farm_planting_setup_seen(farm, out->planting, until, &out->setup);
     else
@@ -154,12 +166,15 @@ void season_case_free(struct season_case *season) {
 }
 
 enum status season_case_run(const struct season_case *season, const char *name, struct season_day *day,
-                            int *days, struct budget *budget, struct problems *problems) {
+                            int *days, struct budget *budget, struct watering_denied *denied,
+                            struct problems *problems) {
     const struct watering_season run = {.setup = &season->setup,
                                         .input = season->input,
                                         .count = season->count,
                                         .system = &season->field->system,
-                                        .rule = &season->rule};
+                                        .rule = &season->rule,
+                                        .supply = &season->supply,
+                                        .denied = denied};
     int32_t failed;
     char iso[CALENDAR_ISO_SIZE];
     enum status status = watering_run(&run, day, days, budget, &failed);

@@ -14,6 +14,7 @@ struct season_case {
     struct season_input *input;
     int count, room;
     struct watering_rule rule;
+    struct watering_supply supply; /* of the field, for the automatic rule; unbounded where it has none */
     int32_t
         weather_missing; /* first day whose weather is not known; the season stops before it. CALENDAR_NONE */
     bool open;           /* the days end because the weather does, not the season */
@@ -28,9 +29,14 @@ enum status season_case_make(const struct scenario *scenario, size_t planting,
                              struct problems *problems);
 void season_case_free(struct season_case *season);
 
-/* watering_run(), with the day at fault in `problems`. `day` has room for season->count rows, or is NULL. */
+/* Whether the season draws on a supply: the field has one, and the automatic rule waters it. */
+bool season_case_draws(const struct season_case *season);
+
+/* watering_run(), with the day at fault in `problems`. `day` has room for season->count rows, or is NULL;
+ * `denied` may be NULL. */
 enum status season_case_run(const struct season_case *season, const char *name, struct season_day *day,
-                            int *days, struct budget *budget, struct problems *problems);
+                            int *days, struct budget *budget, struct watering_denied *denied,
+                            struct problems *problems);
 
 /* The same day and month `years` later (earlier: negative); 29 February becomes the 28th. CALENDAR_NONE
  * outside the calendar. */
