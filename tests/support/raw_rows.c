@@ -28,8 +28,8 @@ static const struct {
 } tables[] = {
     {"SELECT * FROM ledger WHERE day >= ?1 ORDER BY planting_id, day", "ledger"},
     {"SELECT * FROM ahead WHERE ?1 IS NOT NULL ORDER BY planting_id, day", "ahead"},
-    {"SELECT * FROM call WHERE day >= ?1 ORDER BY field_id, day", "call"},
-    {"SELECT * FROM outlook WHERE day >= ?1 ORDER BY field_id, day, ahead", "outlook"},
+    {"SELECT * FROM call WHERE day > ?1 ORDER BY field_id, day", "call"},
+    {"SELECT * FROM outlook WHERE day > ?1 ORDER BY field_id, day, ahead", "outlook"},
 };
 #define TABLES (sizeof tables / sizeof tables[0])
 
