@@ -11,7 +11,7 @@
 #include "daemon/store/weather_store.h"
 #include "tests/support/bench.h"
 
-#define BEFORE_D    10
+#define BEFORE_D    4
 #define FORECAST_D  10
 #define WEEKS_FIRST 5
 

@@ -23,7 +23,7 @@ struct large_farm {
 void large_farm_open(struct large_farm *farm, int fields, int days);
 void large_farm_close(struct large_farm *farm); /* and removes the file */
 
-/* Takes weather from ten days before the first to the day before `today`, as observed on `today`. With
+/* Takes weather from four days before the first to the day before `today`, as observed on `today`. With
  * `forecast`, ten days to come as well. */
 void large_farm_weather(struct large_farm *farm, int32_t today, bool forecast);
 
