@@ -72,7 +72,7 @@ static bool stage_seen_since(const struct farm *farm, const char *field, int32_t
 static enum status store_planting(struct morning *morning, size_t planting, bool refused) {
     int32_t last;
     long long id = morning->ids.planting[planting];
-    enum status status = ledger_store_last(morning->db, id, &last, morning->problems);
+    enum status status = ledger_writer_last(morning->writer, id, &last, morning->problems);
     if (status != STATUS_OK)
         return status;
     const struct planting_run *run = &morning->run;
@@ -86,6 +86,7 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
     const struct ledger_write write = {
         .planting_id = id,
+        .marked = morning->ids.dirty[planting] != CALENDAR_NONE,
         .from = from == start ? CALENDAR_FIRST : from, /* the first day may have been an earlier one */
         .row = run->row + skip,
         .row_count = refused ? 0 : run->row_count - skip,

@@ -8,7 +8,7 @@ struct ledger_writer {
     struct db *db;
     const struct column *row_columns, *ahead_column_list, *call_column_list;
     int row_count, ahead_count, call_count;
-    sqlite3_stmt *drop_rows, *put_row, *drop_ahead, *put_ahead, *clean, *put_call, *drop_outlook,
+    sqlite3_stmt *last, *drop_rows, *put_row, *drop_ahead, *put_ahead, *clean, *put_call, *drop_outlook,
         *put_outlook;
 };
 
@@ -30,6 +30,7 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
         "field_id, day",
         "planting_id = excluded.planting_id, weather_until_day = "
         "excluded.weather_until_day, forecast_issued_day = excluded.forecast_issued_day"};
+    writer->last = db_prepare(db, "SELECT max(day) FROM ledger WHERE planting_id = ?", problems);
     writer->drop_rows = db_prepare(db, "DELETE FROM ledger WHERE planting_id = ? AND day >= ?", problems);
     writer->put_row = db_prepare_insert(db, &row, problems);
     writer->drop_ahead = db_prepare(db, "DELETE FROM ahead WHERE planting_id = ?", problems);
@@ -42,9 +43,9 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
                    "INSERT INTO outlook (field_id, day, ahead, chance, p10_mm, p50_mm, p90_mm, "
                    "rain_mm) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                    problems);
-    return writer->drop_rows != NULL && writer->put_row != NULL && writer->drop_ahead != NULL &&
-                   writer->put_ahead != NULL && writer->clean != NULL && writer->put_call != NULL &&
-                   writer->drop_outlook != NULL && writer->put_outlook != NULL
+    return writer->last != NULL && writer->drop_rows != NULL && writer->put_row != NULL &&
+                   writer->drop_ahead != NULL && writer->put_ahead != NULL && writer->clean != NULL &&
+                   writer->put_call != NULL && writer->drop_outlook != NULL && writer->put_outlook != NULL
                ? STATUS_OK
                : STATUS_STORE;
 }
@@ -65,6 +66,7 @@ enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct 
 void ledger_writer_free(struct ledger_writer *writer) {
     if (writer == NULL)
         return;
+    sqlite3_finalize(writer->last);
     sqlite3_finalize(writer->drop_rows);
     sqlite3_finalize(writer->put_row);
     sqlite3_finalize(writer->drop_ahead);
@@ -74,6 +76,19 @@ void ledger_writer_free(struct ledger_writer *writer) {
     sqlite3_finalize(writer->drop_outlook);
     sqlite3_finalize(writer->put_outlook);
     free(writer);
+}
+
+enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
+                               struct problems *problems) {
+    sqlite3_bind_int64(writer->last, 1, planting_id);
+    enum status status = sqlite3_step(writer->last) == SQLITE_ROW
+                             ? STATUS_OK
+                             : db_trouble(writer->db, "looking for the end of a ledger", problems);
+    if (status == STATUS_OK)
+        *day = sqlite3_column_type(writer->last, 0) != SQLITE_NULL ? sqlite3_column_int(writer->last, 0)
+                                                                   : CALENDAR_NONE;
+    sqlite3_reset(writer->last);
+    return status;
 }
 
 static enum status put(const struct ledger_writer *writer, sqlite3_stmt *statement, long long planting_id,
@@ -99,7 +114,7 @@ enum status ledger_writer_planting(struct ledger_writer *writer, const struct le
         status = put(writer, writer->put_ahead, write->planting_id, writer->ahead_column_list,
                      writer->ahead_count, &write->ahead[i], problems);
     sqlite3_bind_int64(writer->clean, 1, write->planting_id);
-    if (status == STATUS_OK)
+    if (status == STATUS_OK && write->marked)
         status = db_run(writer->db, writer->clean, "marking the ledger as true", problems);
     return status;
 }
