@@ -86,6 +86,7 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
     const struct ledger_write write = {
         .planting_id = id,
+        .over = last != CALENDAR_NONE && (from == start || from <= last),
         .marked = morning->ids.dirty[planting] != CALENDAR_NONE,
         .from = from == start ? CALENDAR_FIRST : from, /* the first day may have been an earlier one */
         .row = run->row + skip,
@@ -190,6 +191,8 @@ static enum status compute_all(struct morning *morning) {
     if (morning->days == NULL || morning->outlooks == NULL)
         return STATUS_NO_MEMORY;
     enum status status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+    if (status == STATUS_OK && morning->only == NULL)
+        status = ledger_writer_all(morning->writer, morning->problems);
     if (status == STATUS_OK)
         status = compute_fields(morning);
     if (status == STATUS_OK && !morning->again)

@@ -50,6 +50,7 @@ struct field_morning {
 struct ledger_write {
     long long planting_id;
     bool marked;                  /* it was marked to be computed anew, and no longer is */
+    bool over;                    /* rows from `from` on may be there */
     int32_t from;                 /* rows from this day on are replaced */
     const struct ledger_row *row; /* rows from `from` on, in order */
     size_t row_count;
@@ -61,6 +62,8 @@ struct ledger_write {
 struct ledger_writer;
 enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct problems *problems);
 void ledger_writer_free(struct ledger_writer *writer);
+/* Before the plantings of all fields are written: clears the days ahead of all at once. */
+enum status ledger_writer_all(struct ledger_writer *writer, struct problems *problems);
 /* The last day in the ledger of a planting; CALENDAR_NONE when it has none. */
 enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
                                struct problems *problems);

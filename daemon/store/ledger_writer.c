@@ -8,8 +8,9 @@ struct ledger_writer {
     struct db *db;
     const struct column *row_columns, *ahead_column_list, *call_column_list;
     int row_count, ahead_count, call_count;
-    sqlite3_stmt *last, *drop_rows, *put_row, *drop_ahead, *put_ahead, *clean, *put_call, *drop_outlook,
-        *put_outlook;
+    bool all; /* the days ahead are clear already */
+    sqlite3_stmt *last, *drop_rows, *put_row, *drop_ahead, *put_ahead, *clean, *put_call, *has_outlook,
+        *drop_outlook, *put_outlook;
 };
 
 static enum status writer_prepare(struct ledger_writer *writer, struct problems *problems) {
@@ -37,6 +38,8 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
     writer->put_ahead = db_prepare_insert(db, &ahead, problems);
     writer->clean = db_prepare(db, "UPDATE planting SET dirty_day = NULL WHERE planting_id = ?", problems);
     writer->put_call = db_prepare_insert(db, &call, problems);
+    writer->has_outlook =
+        db_prepare(db, "SELECT 1 FROM outlook WHERE field_id = ? AND day = ? LIMIT 1", problems);
     writer->drop_outlook = db_prepare(db, "DELETE FROM outlook WHERE field_id = ? AND day = ?", problems);
     writer->put_outlook =
         db_prepare(db,
@@ -45,7 +48,8 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
                    problems);
     return writer->last != NULL && writer->drop_rows != NULL && writer->put_row != NULL &&
                    writer->drop_ahead != NULL && writer->put_ahead != NULL && writer->clean != NULL &&
-                   writer->put_call != NULL && writer->drop_outlook != NULL && writer->put_outlook != NULL
+                   writer->put_call != NULL && writer->has_outlook != NULL && writer->drop_outlook != NULL &&
+                   writer->put_outlook != NULL
                ? STATUS_OK
                : STATUS_STORE;
 }
@@ -73,9 +77,16 @@ void ledger_writer_free(struct ledger_writer *writer) {
     sqlite3_finalize(writer->put_ahead);
     sqlite3_finalize(writer->clean);
     sqlite3_finalize(writer->put_call);
+    sqlite3_finalize(writer->has_outlook);
     sqlite3_finalize(writer->drop_outlook);
     sqlite3_finalize(writer->put_outlook);
     free(writer);
+}
+
+enum status ledger_writer_all(struct ledger_writer *writer, struct problems *problems) {
+    enum status status = db_exec(writer->db, "DELETE FROM ahead", problems);
+    writer->all = status == STATUS_OK;
+    return status;
 }
 
 enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
@@ -103,12 +114,15 @@ enum status ledger_writer_planting(struct ledger_writer *writer, const struct le
                                    struct problems *problems) {
     sqlite3_bind_int64(writer->drop_rows, 1, write->planting_id);
     sqlite3_bind_int(writer->drop_rows, 2, write->from);
-    enum status status = db_run(writer->db, writer->drop_rows, "clearing the ledger", problems);
+    /* With foreign keys SQLite lists the rows that it deletes in a table of its own: dear where there are
+     * none. */
+    enum status status =
+        write->over ? db_run(writer->db, writer->drop_rows, "clearing the ledger", problems) : STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && i < write->row_count; i++)
         status = put(writer, writer->put_row, write->planting_id, writer->row_columns, writer->row_count,
                      &write->row[i], problems);
     sqlite3_bind_int64(writer->drop_ahead, 1, write->planting_id);
-    if (status == STATUS_OK)
+    if (status == STATUS_OK && !writer->all)
         status = db_run(writer->db, writer->drop_ahead, "clearing the days ahead", problems);
     for (int i = 0; status == STATUS_OK && i < write->ahead_count; i++)
         status = put(writer, writer->put_ahead, write->planting_id, writer->ahead_column_list,
@@ -126,12 +140,27 @@ static void bind_day(sqlite3_stmt *statement, int index, int32_t day) {
         sqlite3_bind_int(statement, index, day);
 }
 
-static enum status put_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
-                               const struct call_outlook *outlook, struct problems *problems) {
+/* One is there when the morning was run before. */
+static enum status drop_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
+                                struct problems *problems) {
+    sqlite3_bind_int64(writer->has_outlook, 1, field_id);
+    sqlite3_bind_int(writer->has_outlook, 2, day);
+    int code = sqlite3_step(writer->has_outlook);
+    enum status status = code == SQLITE_ROW || code == SQLITE_DONE
+                             ? STATUS_OK
+                             : db_trouble(writer->db, "looking for an outlook", problems);
+    sqlite3_reset(writer->has_outlook);
+    if (code != SQLITE_ROW)
+        return status;
     sqlite3_bind_int64(writer->drop_outlook, 1, field_id);
     sqlite3_bind_int(writer->drop_outlook, 2, day);
-    enum status status = db_run(writer->db, writer->drop_outlook, "clearing an outlook", problems);
+    return db_run(writer->db, writer->drop_outlook, "clearing an outlook", problems);
+}
+
+static enum status put_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
+                               const struct call_outlook *outlook, struct problems *problems) {
     sqlite3_stmt *put = writer->put_outlook;
+    enum status status = drop_outlook(writer, field_id, day, problems);
     for (int i = 0; status == STATUS_OK && outlook != NULL && i < outlook->days; i++) {
         sqlite3_bind_int64(put, 1, field_id);
         sqlite3_bind_int(put, 2, day);

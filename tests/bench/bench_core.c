@@ -50,7 +50,7 @@ static double time_et0(const struct weather_day *days, double *sum) {
     const struct weather_site site = weather_site_default(LATITUDE, ELEVATION_M);
     double times[PASSES];
     for (int pass = 0; pass < PASSES; pass++) {
-        double began = bench_now_s();
+        double began = bench_cpu_s();
         *sum = 0;
         for (int i = 0; i < STATION_DAYS; i++) {
             struct weather_full full;
@@ -60,7 +60,7 @@ static double time_et0(const struct weather_day *days, double *sum) {
                 give_up("a day has no ET0");
             *sum += et_mm;
         }
-        times[pass] = bench_now_s() - began;
+        times[pass] = bench_cpu_s() - began;
     }
     return 1e9 * bench_median(times, PASSES) / STATION_DAYS;
 }
@@ -159,7 +159,7 @@ static void make_season(const struct season_setup *setup, struct season_input *i
 
 /* Nanoseconds a day. */
 static double time_season(const struct season_setup *setup, const struct season_input *input) {
-    double began = bench_now_s();
+    double began = bench_cpu_s();
     for (int season = 0; season < SEASONS; season++) {
         struct season_state state;
         struct season_day day;
@@ -170,7 +170,7 @@ static double time_season(const struct season_setup *setup, const struct season_
                 give_up("a day is refused");
         }
     }
-    return 1e9 * (bench_now_s() - began) / (SEASONS * SEASON_DAYS);
+    return 1e9 * (bench_cpu_s() - began) / (SEASONS * SEASON_DAYS);
 }
 
 struct powers {
@@ -207,13 +207,13 @@ static void gather_powers(const struct season_setup *setup, const struct season_
 /* Nanoseconds a day. */
 static double time_powers(const struct powers *powers) {
     static volatile double sink;
-    double began = bench_now_s(), sum = 0;
+    double began = bench_cpu_s(), sum = 0;
     for (int season = 0; season < SEASONS; season++)
         for (int i = 0; i < powers->count; i++)
             sum += pow(powers->base[i], powers->exponent[i]);
     sink = sum;
     (void)sink;
-    return 1e9 * (bench_now_s() - began) / (SEASONS * SEASON_DAYS);
+    return 1e9 * (bench_cpu_s() - began) / (SEASONS * SEASON_DAYS);
 }
 
 static int bench_field_day(void) {

@@ -5,10 +5,18 @@
 #include <stdlib.h>
 #include <time.h>
 
-double bench_now_s(void) {
+static double clock_s(clockid_t clock) {
     struct timespec time;
-    clock_gettime(CLOCK_MONOTONIC, &time);
+    clock_gettime(clock, &time);
     return (double)time.tv_sec + 1e-9 * (double)time.tv_nsec;
+}
+
+double bench_now_s(void) {
+    return clock_s(CLOCK_MONOTONIC);
+}
+
+double bench_cpu_s(void) {
+    return clock_s(CLOCK_PROCESS_CPUTIME_ID);
 }
 
 static int compare(const void *left, const void *right) {

@@ -8,6 +8,9 @@
 /* Seconds of the monotonic clock. */
 double bench_now_s(void);
 
+/* Seconds of a processor that this process took: what other programs take meanwhile does not count. */
+double bench_cpu_s(void);
+
 /* The middle of `count` values (of an even count: the mean of the two); sorts them. */
 double bench_median(double *values, size_t count);
 

@@ -27,7 +27,7 @@ void large_farm_close(struct large_farm *farm); /* and removes the file */
  * `forecast`, ten days to come as well. */
 void large_farm_weather(struct large_farm *farm, int32_t today, bool forecast);
 
-/* Runs the morning of a day; seconds that it took. */
+/* Runs the morning of a day; seconds of a processor that it took. */
 double large_farm_morning(struct large_farm *farm, int32_t today);
 
 #endif
