@@ -285,6 +285,29 @@ static void totals_count_stages_and_stress(void **state) {
     assert_true(isnan(total.closure_max_mm));
 }
 
+/* What a day went through leads to its row, and looking on changes nothing. */
+static void the_trace_of_a_day_leads_to_its_row(void **state) {
+    (void)state;
+    struct season_setup setup = plain_setup();
+    struct season_state run = begin(&setup), seen;
+    (void)go_to(&setup, &run, FIRST + 30);
+    struct season_input input = plain_day(FIRST + 31);
+    input.rain_mm = 12;
+    input.reading_m3_m3 = 0.2;
+    input.reading_sd_m3_m3 = 0.02;
+    seen = run;
+    struct season_day day = step(&setup, &run, &input), row;
+    struct season_trace trace;
+    assert_int_equal(season_step_traced(&setup, &seen, &input, &row, &trace), STATUS_OK);
+    assert_near(row.depletion_mm, day.depletion_mm, 0);
+    assert_near(row.surface_depletion_mm, day.surface_depletion_mm, 0);
+    assert_near(trace.wet_depletion_mm, fmax(row.depletion_start_mm + row.new_soil_mm - 12, 0), 1e-12);
+    assert_near(trace.asked_mm, row.eta_mm, 0);
+    assert_near(trace.read_depletion_mm + row.reading_shift_mm, row.depletion_mm, 1e-12);
+    assert_near(trace.surface.depletion_mm + row.evaporation_mm / trace.soil.exposed_fraction,
+                row.surface_depletion_mm, 1e-12);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(bare_soil_only_evaporates),
@@ -300,6 +323,7 @@ int main(void) {
         cmocka_unit_test(shallow_roots_take_water_from_the_surface_layer),
         cmocka_unit_test(a_water_table_feeds_the_root_zone),
         cmocka_unit_test(the_users_allowed_depletion_goes_by_stage),
+        cmocka_unit_test(the_trace_of_a_day_leads_to_its_row),
         cmocka_unit_test(totals_count_stages_and_stress),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
