@@ -112,6 +112,7 @@ tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
 tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
 coverage: setup-check
+	@$(MAKE) --no-print-directory tools all
 	@BUILD=$(BUILD) tests/coverage.sh
 benches: $(BENCHES)
 
