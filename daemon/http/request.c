@@ -43,7 +43,9 @@ bool request_clean(const char *text, bool lines) {
     for (const unsigned char *at = (const unsigned char *)text; *at != '\0';) {
         size_t length = sequence_length(at);
         bool line = lines && (*at == '\n' || *at == '\r' || *at == '\t');
-        if (length == 0 || (*at < 0x20 && !line) || *at == 0x7F)
+        bool control = (*at < 0x20 && !line) || *at == 0x7F;
+        /* U+0080 to U+009F too, which a terminal may take for orders. */
+        if (length == 0 || control || (at[0] == 0xC2 && at[1] < 0xA0))
             return false;
         at += length;
     }

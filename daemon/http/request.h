@@ -28,6 +28,7 @@ struct request {
     struct fill *form;             /* what was posted; NULL: nothing was */
     const struct visitor *visitor; /* who asks (access.h); NULL: nobody was asked who they are */
     bool tls;                      /* over https */
+    bool http_1_0;                 /* by the protocol that browsers left behind */
     const char *host, *accept;     /* those headers; NULL: none */
 };
 

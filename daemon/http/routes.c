@@ -199,7 +199,10 @@ static void finish(const struct request *request, enum status status, struct rep
         routes_refuse(request, 404, "not_found", reply);
         return;
     }
-    problem_add(&reply->problems, NULL, 0, 0, request->path, "%s", status_name(status));
+    /* The code of a link of pairing is not for the log. */
+    bool secret = strncmp(request->path, "/pair/", 6) == 0;
+    problem_add(&reply->problems, NULL, 0, 0, secret ? "/pair/..." : request->path, "%s",
+                status_name(status));
     routes_refuse(request, 500, "failed", reply);
 }
 

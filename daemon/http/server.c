@@ -270,7 +270,6 @@ static enum MHD_Result answer_whole(const struct server *server, struct MHD_Conn
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
                               const char *method, const char *version, const char *upload,
                               size_t *upload_size, void **state) {
-    (void)version;
     const struct server *server = context;
     bool reads = strcmp(method, MHD_HTTP_METHOD_GET) == 0 || strcmp(method, MHD_HTTP_METHOD_HEAD) == 0;
     struct exchange *exchange = *state;
@@ -288,6 +287,7 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     fill_init(&query);
     MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, exchange_take_argument, &query);
     struct request request = request_of(server, connection, url);
+    request.http_1_0 = strcmp(version, MHD_HTTP_VERSION_1_0) == 0;
     request.query = &query;
     request.form = exchange->posted ? &exchange->form : NULL;
     request.host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);

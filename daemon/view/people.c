@@ -78,7 +78,11 @@ cJSON *view_people(const struct view_context *context, const struct people_facts
     cJSON *list = cJSON_AddArrayToObject(view, "devices");
     for (size_t i = 0; i < facts->count; i++)
         cJSON_AddItemToArray(list, device_view(context, facts, &facts->device[i]));
-    add_roles(context, facts->role != ACCESS_NOBODY ? facts->role : ACCESS_OPERATOR, view);
+    add_roles(context,
+              facts->role != ACCESS_NOBODY ? facts->role
+              : facts->count > 0           ? ACCESS_OPERATOR
+                                           : ACCESS_MANAGER,
+              view);
     cJSON_AddStringToObject(view, "name", facts->name != NULL ? facts->name : "");
     if (facts->problem != NULL)
         cJSON_AddStringToObject(view, "problem", facts->problem);

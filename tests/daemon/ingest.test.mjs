@@ -305,7 +305,7 @@ test("keys and logins come from a file that only its owner reads, and are nowher
   chmodSync(file, 0o600);
   const seen = [refused.stdout, refused.stderr];
   const without = morning(one.db, "2026-07-01");
-  assert.match(without.stderr, /no key of "keyed"/);
+  assert.match(without.stderr, /the credentials file has no key of "keyed"/);
   const run = morning(one.db, "2026-07-01", "--credentials", file);
   ok(run);
   assert.equal(run.stderr, "");
@@ -316,6 +316,14 @@ test("keys and logins come from a file that only its owner reads, and are nowher
   seen.push(dump(one.db), ok(waterturn("export", "--db", one.db)), ok(waterturn("sources", "--db", one.db, "--json")), readFileSync(one.db, "latin1"));
   for (const text of seen)
     for (const value of [secret, encodeURIComponent(secret), password]) assert.ok(!text.includes(value), "a secret got out");
+});
+
+test("a key is not sent in the clear beyond this machine", async (t) => {
+  const one = await farm(t, { forecast: false, sources: () => [{ name: "keyed", station: "yard", layout: "plain", address: "http://weather.invalid/days.csv?appid={key}", kind: "observed" }] });
+  const file = path.join(one.directory, "credentials.json");
+  writeFileSync(file, JSON.stringify({ keyed: { key: "s3cret" } }), { mode: 0o600 });
+  const done = morning(one.db, "2026-07-01", "--credentials", file);
+  assert.match(done.stderr, /found \{key\} in an address of http:\/\/, expected https:\/\/, so that nobody on the way reads the key of "keyed"; it was not asked/);
 });
 
 test("what is odd about a source's values is told with its day, and the page says the same as the command", async (t) => {
