@@ -68,7 +68,7 @@ static enum status make_case(struct replay *replay, size_t planting, struct seas
     if (status == STATUS_OK)
         status =
             season_case_make(scenario, planting, &days[replay_station_index(&scenario->farm, field->station)],
-                             replay->until, season, problems);
+                             replay->until, false, season, problems);
     for (size_t i = 0; days != NULL && i < replay->weather.count; i++)
         station_days_free(&days[i]);
     free(days);

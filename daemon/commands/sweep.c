@@ -71,7 +71,7 @@ static enum status add_year(const struct replay *replay, struct scenario *scenar
                             struct problems *problems) {
     scenario->weather_years = shift;
     struct season_case *season = &years->season[years->count];
-    enum status status = season_case_make(scenario, planting, days, replay->until, season, problems);
+    enum status status = season_case_make(scenario, planting, days, replay->until, false, season, problems);
     if (status != STATUS_OK || (season->open && !must) || season->count == 0)
         return status;
     years->year[years->count++] = year_of(scenario->farm.planting[planting].planting_date) + shift;

@@ -302,7 +302,7 @@ static bool same_days(const struct replay_result *a, const struct replay_result 
     return same;
 }
 
-static enum status run_planting(struct replay *replay, size_t scenario, size_t planting,
+static enum status run_planting(struct replay *replay, size_t scenario, size_t planting, bool whole_farm,
                                 const struct weather_made *made, struct replay_result *result,
                                 struct problems *problems) {
     const struct scenario *of = &replay->scenario[scenario];
@@ -312,7 +312,7 @@ static enum status run_planting(struct replay *replay, size_t scenario, size_t p
     if (station >= replay->weather.count)
         return STATUS_NOT_FOUND;
     enum status status =
-        season_case_make(of, planting, &made->days[station], replay->until, &season, problems);
+        season_case_make(of, planting, &made->days[station], replay->until, whole_farm, &season, problems);
     if (status == STATUS_OK) {
         describe(replay, scenario, planting, &season, result);
         status = run_case(replay, &season, of, result, problems);
@@ -323,11 +323,11 @@ static enum status run_planting(struct replay *replay, size_t scenario, size_t p
 
 /* Scenario by scenario, so that the weather is made once for each; the results lie planting by planting. */
 static enum status run_scenario(struct replay *replay, size_t scenario, const size_t *planting, size_t count,
-                                struct weather_made *made, struct problems *problems) {
+                                bool whole_farm, struct weather_made *made, struct problems *problems) {
     enum status status = make_weather(replay, &replay->scenario[scenario], made);
     for (size_t i = 0; status == STATUS_OK && i < count; i++) {
         struct replay_result *first = &replay->result[i * replay->scenario_count], *result = first + scenario;
-        status = run_planting(replay, scenario, planting[i], made, result, problems);
+        status = run_planting(replay, scenario, planting[i], whole_farm, made, result, problems);
         result->as_it_was = status == STATUS_OK && same_days(first, result);
     }
     return status;
@@ -353,7 +353,7 @@ enum status replay_run(struct replay *replay, const char *field, struct problems
     if (room)
         replay->result_count = count * replay->scenario_count;
     for (size_t i = 0; status == STATUS_OK && i < replay->scenario_count; i++)
-        status = run_scenario(replay, i, planting, count, &made, problems);
+        status = run_scenario(replay, i, planting, count, field == NULL, &made, problems);
     drop_weather(replay, &made);
     free(made.days);
     free(planting);

@@ -23,10 +23,12 @@ struct season_case {
 
 /* `out` starts zeroed, or from an earlier call, whose storage is used again. `days` is of the field's
  * station; days before `until` count as past. As planting_run() has it for a scenario that changes nothing.
+ * `whole_farm`: a rule of watering for all fields leaves one without an irrigation system as it was; else,
+ * and a rule for that field, is STATUS_REFUSED.
  */
 enum status season_case_make(const struct scenario *scenario, size_t planting,
-                             const struct station_days *days, int32_t until, struct season_case *out,
-                             struct problems *problems);
+                             const struct station_days *days, int32_t until, bool whole_farm,
+                             struct season_case *out, struct problems *problems);
 void season_case_free(struct season_case *season);
 
 /* Whether the season draws on a supply: the field has one, and the automatic rule waters it. */

@@ -62,6 +62,17 @@ test("rainfed, watered by itself and as recorded stand side by side", (t) => {
   assert.deepEqual(out.scenarios.map((scenario) => scenario.name), ["as it was", "irrigation = none", "irrigation = automatic"]);
 });
 
+test("a rule for all fields waters those that have a system, and one without is refused when it is asked for by name", (t) => {
+  const directory = demoFiles(t);
+  const rules = ["--what-if", "irrigation = automatic", "--what-if", "irrigation.every = 7; irrigation.depth = 10 mm"];
+  const out = json(directory, ...rules);
+  const [, automatic, weekly] = seasons(out, "Trial plot C");
+  assert.deepEqual([automatic.irrigation_gross_mm, weekly.irrigation_gross_mm], [0, 0]);
+  assert.ok(seasons(out, "North pivot")[1].irrigation_gross_mm > 0);
+  for (const args of [["--field", "Trial plot C", ...rules], ["--what-if", "irrigation:Trial plot C = automatic"]])
+    assert.match(run(directory, ...args).stderr, /Trial plot C: found a field without an irrigation system/);
+});
+
 test("a setting of the farm file changes what it names and nothing else", (t) => {
   const out = json(demoFiles(t), "--what-if", "soil:trial bench.curve_number = 90");
   const bench = new Set(["Trial plot A", "Trial plot B", "Trial plot C"]);
