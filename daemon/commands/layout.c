@@ -72,6 +72,11 @@ static void print_understood(const struct layout *layout, const struct weather_d
         printf("wind: at %g m above the ground, brought to the station's height when it is used\n",
                layout_wind_height_m(layout));
     print_values(days);
+    if (days->hours_count > 0)
+        printf("%-13s %8zu\nof these days all 24 hours are there: their reference ET is summed from hourly "
+               "values "
+               "(FAO-56 eq. 53)\n",
+               "hours", days->hours_count);
     print_days(days, shown < days->count ? shown : days->count);
 }
 

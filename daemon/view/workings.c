@@ -11,6 +11,7 @@
 #include "daemon/view/ledger_columns.h"
 #include "daemon/view/say.h"
 #include "daemon/view/view.h"
+#include "daemon/view/workings_hours.h"
 #include "daemon/view/workings_table.h"
 
 /* Rounding of some twenty doubles near 100 mm stays far below this. */
@@ -205,6 +206,7 @@ cJSON *view_workings(const struct view_context *context, const struct workings_f
     workings_numbers_fill(&facts->day, &facts->field, &facts->station, &page.numbers);
     add_head(&page, view);
     add_sections(&page, view);
+    workings_hours(context, &facts->day, view);
     add_row(&page, view);
     return view;
 }
