@@ -4,6 +4,7 @@ import assert from "node:assert/strict";
 import { readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
+import Ajv from "ajv/dist/2020.js";
 import { reckon } from "../support/formula.mjs";
 import { csvRows, root, scratch, waterturn } from "../support/program.mjs";
 
@@ -188,6 +189,9 @@ test("the_workings_write_out_every_hour", (t) => {
   assert.equal(hours.rows.length, 24);
   const symbols = Object.fromEntries(hours.columns.map((column) => [column.symbol, column.key]));
   const constants = Object.fromEntries(hours.constants.map((constant) => [constant.symbol, constant.value]));
+  const ajv = new Ajv({ strict: false, formats: { date: true } }).addSchema(JSON.parse(readFileSync(path.join(root, "web/openapi.json"), "utf8")), "api");
+  const valid = ajv.getSchema("api#/components/schemas/WorkingsHours");
+  assert.ok(valid(hours), JSON.stringify(valid.errors));
   let sum = 0;
   for (const row of hours.rows) {
     const known = { ...constants };
