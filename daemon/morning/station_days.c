@@ -84,11 +84,26 @@ static const struct weather_day *neighbour_day(struct neighbours *neighbours, in
     return &neighbours->day[index];
 }
 
+/* 1 + place of a neighbour in the station's own list. */
+static uint8_t listed_as(const struct station_input *input, int index) {
+    const char *name = input->neighbour[index].station->name;
+    int place = 0;
+    while (place < input->station->neighbour_count && strcmp(input->station->neighbour[place], name) != 0)
+        place++;
+    return (uint8_t)(place + 1);
+}
+
 static bool fill_from_neighbours(struct neighbours *neighbours, const struct group *group,
-                                 struct weather_day *day) {
+                                 struct station_day *out) {
     for (int i = 0; i < neighbours->input->neighbour_count; i++) {
-        if (fill_group(group, neighbour_day(neighbours, i), day))
-            return true;
+        if (!fill_group(group, neighbour_day(neighbours, i), &out->reported))
+            continue;
+        for (int k = 0; k < group->count; k++) {
+            enum weather_element element = group->element[k];
+            if (!isnan(out->reported.value[element]))
+                out->neighbour[element] = listed_as(neighbours->input, i);
+        }
+        return true;
     }
     return false;
 }
@@ -121,7 +136,7 @@ static void gather_day(const struct station_input *input, int32_t date, int32_t 
     for (size_t g = 0; g < GROUPS; g++) {
         if (tells(&groups[g], day, suspect))
             continue;
-        bool filled = date < today && fill_from_neighbours(&neighbours, &groups[g], day);
+        bool filled = date < today && fill_from_neighbours(&neighbours, &groups[g], out);
         if (!filled && told != NULL)
             (void)fill_group(&groups[g], told, day);
     }

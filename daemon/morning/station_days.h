@@ -13,8 +13,10 @@
 #include "daemon/source/weather_days.h"
 
 struct station_day {
-    struct weather_full full;               /* full.date is set also where nothing else is known */
-    struct weather_day reported;            /* what went in, after the filling of gaps */
+    struct weather_full full;    /* full.date is set also where nothing else is known */
+    struct weather_day reported; /* what went in, after the filling of gaps */
+    uint8_t
+        neighbour[WEATHER_ELEMENT_COUNT];   /* 1 + index in the station's list of who measured it; 0: none */
     double et0_mm[REFERENCE_ASCE_TALL + 1]; /* by enum reference_kind; NaN: temperatures are not known */
     int hours;    /* 1 + index in station_days.hours: ET0 is summed from them; 0: it is not */
     bool own_air; /* temperature, humidity, wind and radiation were measured here, and nothing of them is
