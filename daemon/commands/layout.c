@@ -8,6 +8,7 @@
 #include "daemon/base/wall_clock.h"
 #include "daemon/commands/command.h"
 #include "daemon/source/layout_find.h"
+#include "daemon/source/raw.h"
 
 #define DAYS_SHOWN 7
 
@@ -90,6 +91,9 @@ static enum status choose(const struct options *options, const unsigned char *by
         return STATUS_OK;
     }
     enum status status = layout_guess(file, bytes, size, &fit);
+    /* What no layout could read says so itself: a packed file, a web page. */
+    if (status != STATUS_OK && raw_check(file, &bytes, &size, true, problems) != STATUS_OK)
+        return STATUS_REFUSED;
     if (status != STATUS_OK) {
         char room[LAYOUT_NAME_SIZE];
         struct text names;
