@@ -154,7 +154,10 @@ enum status reference_et_hourly(const struct reference_hour *hour, const struct 
     /* FAO-56 parts day from night by the sun, ASCE-EWRI by the sign of Rn. */
     bool day = kind == REFERENCE_FAO56_GRASS ? own.sun.ra_mj_m2 > 0.0 : own.rn_mj_m2 >= 0.0;
     const struct constants *constants = day ? &by_day[kind].constants : &by_night[kind].constants;
-    own.soil_heat_mj_m2 = (day ? by_day[kind].soil_heat : by_night[kind].soil_heat) * own.rn_mj_m2;
+    own.cn = constants->cn;
+    own.cd = constants->cd;
+    own.soil_heat_share = day ? by_day[kind].soil_heat : by_night[kind].soil_heat;
+    own.soil_heat_mj_m2 = own.soil_heat_share * own.rn_mj_m2;
     own.delta_kpa_c = air_saturation_slope_kpa_c(hour->t_c);
     own.gamma_kpa_c = air_psychrometric_kpa_c(air_pressure_kpa(place->elevation_m));
     own.es_kpa = air_saturation_kpa(hour->t_c);

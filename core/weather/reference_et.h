@@ -58,6 +58,7 @@ struct reference_hour_terms {
     double delta_kpa_c, gamma_kpa_c, es_kpa;
     double rso_mj_m2, clearness; /* eq. 37; Rs/Rso as used */
     double rns_mj_m2, rnl_mj_m2, rn_mj_m2, soil_heat_mj_m2;
+    double cn, cd, soil_heat_share; /* of this hour: numerator and denominator of the wind, G / Rn */
     double radiation_mm, aerodynamic_mm;
 };
 

@@ -47,8 +47,13 @@ void replay_weather_free(struct replay_weather *weather) {
 static enum status merge_days(const struct weather_days *from, enum weather_origin origin,
                               struct weather_days *into) {
     for (size_t i = 0; i < from->count; i++) {
+        const struct weather_hours *hours = weather_days_hours(from, from->day[i].date);
         enum status status = STATUS_OK;
-        struct weather_day *day = weather_days_at(into, from->day[i].date, &status);
+        /* As from the database: the hours of the first source that has the day. */
+        if (hours != NULL && weather_days_find(into, hours->date) == NULL)
+            status = weather_days_put_hours(into, hours);
+        struct weather_day *day =
+            status == STATUS_OK ? weather_days_at(into, from->day[i].date, &status) : NULL;
         if (day == NULL)
             return status;
         for (int e = 0; e < WEATHER_ELEMENT_COUNT; e++) {
@@ -117,6 +122,15 @@ enum status replay_weather_of_files(const struct farm *farm, const char *base_di
 
 /* ---- from the database ---- */
 
+static void hash_hours(const struct weather_hours *hours, struct text *text) {
+    text_printf(text, ";%.17g", hours->start_utc_h);
+    for (int h = 0; h < REFERENCE_HOURS; h++) {
+        const struct weather_hour *hour = &hours->hour[h];
+        text_printf(text, ",%.17g,%.17g,%.17g,%.17g", hour->t_c, hour->ea_kpa, hour->wind_m_s,
+                    hour->rs_mj_m2);
+    }
+}
+
 /* Of every value with all its digits, in the order of the days. */
 static enum status hash_days(const struct weather_days *days, crypto_hash_sha256_state *hash) {
     struct text text;
@@ -131,6 +145,8 @@ static enum status hash_days(const struct weather_days *days, crypto_hash_sha256
             else
                 text_printf(&text, ",%.17g", day->value[e]);
         }
+        if (weather_days_hours(days, day->date) != NULL)
+            hash_hours(weather_days_hours(days, day->date), &text);
         text_puts(&text, "\n");
         crypto_hash_sha256_update(hash, (const unsigned char *)text_string(&text), text.size);
     }

@@ -87,6 +87,11 @@ static void distances_are_those_along_the_great_circle(void **state) {
      * own quarter is 0.06 % longer: tolerance 0.6 %. */
     assert_near(station_distance_km(0.0, 0.0, 90.0, 0.0), 10001.966, 60.0);
     assert_near(station_distance_km(38.2, -98.6, 38.2, -98.6), 0.0, 1e-9);
+    /* Los Angeles (33 57 N, 118 24 W) to New York (40 38 N, 73 47 W): 0.623585 radians (E. Williams, Aviation
+     * Formulary, worked examples; from memory); half a unit of its last digit. */
+    double flight_km =
+        station_distance_km(33 + 57 / 60.0, -(118 + 24 / 60.0), 40 + 38 / 60.0, -(73 + 47 / 60.0));
+    assert_near(flight_km / 6371.0088, 0.623585, 5e-7);
     /* Half around the sphere, exactly pi times its radius. */
     assert_near(station_distance_km(0.0, -90.0, 0.0, 90.0), 3.14159265358979 * 6371.0088, 1e-6);
     assert_near(station_distance_km(10.0, 179.5, 10.0, -179.5), station_distance_km(10.0, -0.5, 10.0, 0.5),

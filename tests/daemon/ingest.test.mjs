@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { chmodSync, mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
+import { gzipSync } from "node:zlib";
 import { csvRows, dump, firstLine, root, scratch, serveFiles, startWaterturn, unmade, waterturn } from "../support/program.mjs";
 
 const DAY_MS = 86400e3;
@@ -360,6 +361,10 @@ test("layout try shows what is understood, names the layout that fits, and refus
   assert.equal(wrong.status, 1);
   assert.match(wrong.stderr, /planin.*plain/s);
   writeFileSync(file, `${header}\n2026-03-01,17.2,oops,90,37,2.9,18.5,0.0\n`);
+  writeFileSync(`${file}.gz`, gzipSync(readFileSync(file)));
+  const packed = waterturn("layout", "try", `${file}.gz`);
+  assert.equal(packed.status, 1);
+  assert.match(packed.stderr, /found a gzip file, expected plain text in UTF-8\n$/);
   const refused = waterturn("layout", "try", file, "--layout", "plain");
   assert.equal(refused.status, 1);
   assert.match(refused.stderr, /days\.csv:2:.*oops/);
