@@ -81,6 +81,12 @@ struct morning_time page_data_now(const struct page_data *data) {
     return data->today != CALENDAR_NONE ? wall_clock_given(data->today) : wall_clock_now();
 }
 
+static bool serve_state(void *context, int64_t *book, int32_t *today) {
+    const struct page_data *data = context;
+    *today = page_data_now(data).today;
+    return db_changes(data->db, book);
+}
+
 static enum status serve_mornings(void *context, struct field_morning **mornings, size_t *count,
                                   struct farm_facts *facts) {
     struct page_data *data = context;
@@ -204,6 +210,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .sources = serve_sources,
                                     .replay = serve_replay,
                                     .hindsight = serve_hindsight,
+                                    .state = serve_state,
                                     .book = data};
     return functions;
 }

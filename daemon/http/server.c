@@ -14,6 +14,7 @@
 #include "daemon/http/connections.h"
 #include "daemon/http/exchange.h"
 #include "daemon/http/gate.h"
+#include "daemon/http/kept.h"
 #include "daemon/http/metrics.h"
 #include "daemon/http/request.h"
 
@@ -32,6 +33,7 @@ struct server {
     int port;
     struct words *words[LANGUAGES_MAX];
     struct compress_store *packed;
+    struct kept *kept;
     struct connections *connections;
     char version[HASH_TEXT_SIZE];
 };
@@ -180,14 +182,20 @@ static struct MHD_Response *make_response(struct reply *reply, struct wire *wire
     return response;
 }
 
+/* Whether the visitor has what the tag stands for. */
+static bool is_known(struct MHD_Connection *connection, const char *tag) {
+    const char *known =
+        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
+    return known != NULL && (strcmp(known, "*") == 0 || strstr(known, tag) != NULL);
+}
+
+/* `key`: under which the page is kept when it may be; NULL: it is not. */
 static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
-                                  struct reply *reply) {
+                                  struct reply *reply, const struct kept_key *key) {
     struct wire wire;
     wire_make(server, connection, reply, &wire);
     bool good = reply->status == MHD_HTTP_OK;
-    const char *known =
-        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
-    bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, wire.tag) != NULL);
+    bool unchanged = good && is_known(connection, wire.tag);
     struct MHD_Response *response = make_response(reply, &wire, unchanged);
     text_free(&wire.own);
     if (response == NULL)
@@ -198,7 +206,31 @@ static enum MHD_Result send_reply(const struct server *server, struct MHD_Connec
     remember(connection, response, server);
     enum MHD_Result result =
         MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
-    MHD_destroy_response(response);
+    if (key == NULL || !good || unchanged || !reply->keeps || reply->problems.count > 0) {
+        MHD_destroy_response(response);
+        return result;
+    }
+    struct kept_page page = {.response = response};
+    snprintf(page.tag, sizeof page.tag, "%s", wire.tag);
+    kept_put(server->kept, key, &page, wire.size);
+    return result;
+}
+
+/* A page that was sent before and is the same still. */
+static enum MHD_Result send_kept(struct MHD_Connection *connection, const struct kept_page *page) {
+    if (!is_known(connection, page->tag))
+        return MHD_queue_response(connection, MHD_HTTP_OK, page->response);
+    struct reply reply;
+    struct wire nothing = {.bytes = ""};
+    reply_init(&reply);
+    struct MHD_Response *response = make_response(&reply, &nothing, true);
+    enum MHD_Result result = MHD_NO;
+    if (response != NULL) {
+        add_headers(response, &reply, page->tag);
+        result = MHD_queue_response(connection, MHD_HTTP_NOT_MODIFIED, response);
+        MHD_destroy_response(response);
+    }
+    reply_free(&reply);
     return result;
 }
 
@@ -214,24 +246,46 @@ static void report(const struct server *server, struct reply *reply) {
 
 /* ---- a request and its answer */
 
-static void answer_request(const struct server *server, struct MHD_Connection *connection,
-                           struct request *request, struct exchange *exchange, bool reads,
-                           struct visitor *visitor, struct reply *reply) {
+/* What the request's page is made from; false: it cannot be told, or the page is no page that only shows. */
+static bool key_of(const struct server *server, struct MHD_Connection *connection,
+                   const struct request *request, struct kept_key *key) {
+    const struct server_data *data = &server->options.data;
+    const char *accepted =
+        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_ENCODING);
+    *key = (struct kept_key){.path = request->path,
+                             .words = request->words,
+                             .units = (int)request->units,
+                             .role = (int)request->visitor->role,
+                             .packed = compress_accepted(accepted)};
+    return request->query->count == 0 && data->state != NULL &&
+           data->state(data->context, &key->book, &key->today);
+}
+
+/* What is to be sent: a kept page (then it is returned), or the reply. `key` is filled when the page may be
+ * kept under it, else its path is NULL. */
+static const struct kept_page *answer_request(const struct server *server, struct MHD_Connection *connection,
+                                              struct request *request, struct exchange *exchange, bool reads,
+                                              struct visitor *visitor, struct reply *reply,
+                                              struct kept_key *key) {
+    const struct kept_page *page = NULL;
     const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
     if (!address_allows_host(&server->address, host, server->options.hosts))
         routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
     else if (!gate_open(server->options.access, connection, request, reads, visitor, reply))
-        return;
+        return NULL;
     else if (!reads && (!exchange->posted || request->data->book == NULL))
         routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
     else if (!reads && !exchange_own_origin(connection, host))
         routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
     else if (!reads && !exchange_finish(exchange))
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
-    else
+    else if (!reads || !key_of(server, connection, request, key))
+        routes_answer(request, reply);
+    else if ((page = kept_find(server->kept, key)) == NULL)
         routes_answer(request, reply);
     if (reply->missed)
         gate_missed(server->options.access, connection);
+    return page;
 }
 
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
@@ -264,10 +318,14 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     struct visitor visitor = {.role = ACCESS_NOBODY};
     int64_t began = connections_now_ms();
     reply_init(&reply);
-    answer_request(server, connection, &request, exchange, reads, &visitor, &reply);
+    struct kept_key key = {.path = NULL};
+    const struct kept_page *page =
+        answer_request(server, connection, &request, exchange, reads, &visitor, &reply, &key);
     report(server, &reply);
     connections_answering(server->connections, connection, visitor.role != ACCESS_NOBODY);
-    enum MHD_Result result = send_reply(server, connection, &reply);
+    enum MHD_Result result = page != NULL
+                                 ? send_kept(connection, page)
+                                 : send_reply(server, connection, &reply, key.path != NULL ? &key : NULL);
     metrics_connections(server->options.metrics, connections_count(server->connections));
     metrics_request(server->options.metrics, reply.status, (double)(connections_now_ms() - began) / 1000.0);
     reply_free(&reply);
@@ -361,8 +419,10 @@ enum status server_start(const struct server_options *options, struct server **o
     if (status == STATUS_OK)
         status = set_version(server);
     server->packed = compress_store_new();
+    server->kept = kept_new();
     server->connections = connections_new();
-    if (status == STATUS_OK && (server->packed == NULL || server->connections == NULL))
+    if (status == STATUS_OK &&
+        (server->packed == NULL || server->kept == NULL || server->connections == NULL))
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = address_parse(listen, &server->address, problems);
@@ -404,6 +464,7 @@ void server_stop(struct server *server) {
     for (size_t i = 0; i < LANGUAGES_MAX; i++)
         words_close(server->words[i]);
     compress_store_free(server->packed);
+    kept_free(server->kept);
     connections_free(server->connections);
     free(server);
 }
