@@ -21,7 +21,7 @@
 #define FIELDS_LARGE 500
 #define DAYS         100
 #define TODAY        (LARGE_FARM_FIRST + DAYS)
-#define REQUESTS 1000
+#define REQUESTS     1000
 #define ROUNDS       9
 #define STARTS       7
 #define P99_MOST_MS  5.0
