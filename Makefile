@@ -37,7 +37,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
+.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check setup-bench
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -124,7 +124,7 @@ demo: setup-build
 	@$(MAKE) --no-print-directory all tools
 	@BUILD=$(BUILD) ONCE=$(ONCE) tests/tools/demo.sh
 
-bench: setup-check
+bench: setup-bench
 	@$(MAKE) --no-print-directory benches tools all
 	@BUILD=$(BUILD) tests/bench/run.sh
 
@@ -137,6 +137,8 @@ setup-build:
 	@tests/tools/setup.sh build
 setup-check:
 	@BUILD=$(BUILD) tests/tools/setup.sh check
+setup-bench:
+	@BUILD=$(BUILD) tests/tools/setup.sh bench
 
 # ---- upkeep ----------------------------------------------------------------------------------------------
 SOURCES = $(shell git ls-files '*.c' '*.h')

@@ -41,6 +41,7 @@ struct reply {
     char location[3 * FARM_NAME_SIZE + 128]; /* of a status 303; "": none */
     char cookie[192];                        /* to be set; "": none */
     bool missed;                             /* a code was guessed, and is none */
+    bool keeps; /* its bytes come from what struct kept_key has, and nothing else (kept.h) */
     struct text body;
     struct problems problems; /* what to report when status is 500 */
 };

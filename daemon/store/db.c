@@ -296,9 +296,21 @@ void db_patience(struct db *db, int milliseconds) {
     sqlite3_busy_timeout(db->handle, milliseconds);
 }
 
+bool db_changes(struct db *db, int64_t *number) {
+    if (db->changes == NULL && sqlite3_prepare_v3(db->handle, "PRAGMA data_version", -1,
+                                                  SQLITE_PREPARE_PERSISTENT, &db->changes, NULL) != SQLITE_OK)
+        return false;
+    bool good = sqlite3_step(db->changes) == SQLITE_ROW;
+    if (good)
+        *number = sqlite3_column_int64(db->changes, 0);
+    sqlite3_reset(db->changes);
+    return good;
+}
+
 void db_close(struct db *db) {
     if (db == NULL)
         return;
+    sqlite3_finalize(db->changes);
     sqlite3_close(db->handle);
     free(db->path);
     free(db);

@@ -8,6 +8,7 @@
 #include "core/balance/season.h"
 #include "core/weather/reference_et.h"
 #include "tests/support/bench.h"
+#include "tests/support/bench_season.h"
 
 #define STATION_DAYS 10000 /* at which NumPy is at its best: its arrays fit into the second cache */
 #define ROUNDS       7
@@ -23,24 +24,19 @@ static void give_up(const char *what) {
 
 /* ---- ET0 ---- */
 
-/* 0..1, the same in et0_numpy.py. */
-static double unrest(int day, long long step) {
-    return (double)(day * step % 1009) / 1009.0;
-}
-
 static void make_days(struct weather_day *days) {
     for (int i = 0; i < STATION_DAYS; i++) {
-        const double value[][2] = {{WEATHER_TMIN_C, 5.0 + 10.0 * unrest(i, 7919)},
-                                   {WEATHER_RH_MAX_PCT, 70.0 + 30.0 * unrest(i, 1299709)},
-                                   {WEATHER_RH_MIN_PCT, 20.0 + 40.0 * unrest(i, 15485863)},
-                                   {WEATHER_WIND_M_S, 0.6 + 4.0 * unrest(i, 32452843)},
-                                   {WEATHER_RS_MJ_M2, 6.0 + 12.0 * unrest(i, 49979687)}};
+        const double value[][2] = {{WEATHER_TMIN_C, 5.0 + 10.0 * bench_unrest(i, 7919)},
+                                   {WEATHER_RH_MAX_PCT, 70.0 + 30.0 * bench_unrest(i, 1299709)},
+                                   {WEATHER_RH_MIN_PCT, 20.0 + 40.0 * bench_unrest(i, 15485863)},
+                                   {WEATHER_WIND_M_S, 0.6 + 4.0 * bench_unrest(i, 32452843)},
+                                   {WEATHER_RS_MJ_M2, 6.0 + 12.0 * bench_unrest(i, 49979687)}};
         days[i] = weather_day_empty(FIRST + i % 365);
         for (size_t k = 0; k < sizeof value / sizeof value[0]; k++) {
             days[i].value[(int)value[k][0]] = value[k][1];
             days[i].origin[(int)value[k][0]] = ORIGIN_MEASURED;
         }
-        days[i].value[WEATHER_TMAX_C] = days[i].value[WEATHER_TMIN_C] + 5.0 + 10.0 * unrest(i, 104729);
+        days[i].value[WEATHER_TMAX_C] = days[i].value[WEATHER_TMIN_C] + 5.0 + 10.0 * bench_unrest(i, 104729);
         days[i].origin[WEATHER_TMAX_C] = ORIGIN_MEASURED;
     }
 }
@@ -111,51 +107,7 @@ static int bench_et0(void) {
 
 /* ---- the field-day ---- */
 
-#define SEASON_DAYS 140 /* planting to harvest */
-#define SEASONS     400
-
-/* Maize on a silt loam (FAO-56 Tables 11, 12, 17, 19, 22), sprinkled every ninth day. */
-static struct season_setup make_setup(void) {
-    struct season_setup setup = season_setup_default();
-    setup.crop = (struct crop){.stage_days = {25, 40, 45, 30},
-                               .base_c = NAN,
-                               .ceiling_c = NAN,
-                               .kc_ini = 0.3,
-                               .kc_mid = 1.2,
-                               .kc_end = 0.6,
-                               .kcb_ini = 0.15,
-                               .kcb_mid = 1.15,
-                               .kcb_end = 0.5,
-                               .height_ini_m = 0.05,
-                               .height_max_m = 2,
-                               .root_ini_m = 0.15,
-                               .root_max_m = 1.2,
-                               .depletion_fraction = 0.55,
-                               .allowed_depletion = {NAN, NAN, NAN, NAN},
-                               .ky_season = 1.25,
-                               .ky_stage = {NAN, NAN, NAN, NAN},
-                               .salt_threshold_ds_m = NAN,
-                               .salt_slope_pct = NAN};
-    if (soil_from_water(0.32, 0.15, 0.12, &setup.soil) != STATUS_OK)
-        give_up("the soil is refused");
-    setup.soil.curve_number = 75;
-    setup.first_date = setup.planting_date = FIRST + 100;
-    return setup;
-}
-
-static void make_season(const struct season_setup *setup, struct season_input *input) {
-    for (int i = 0; i < SEASON_DAYS; i++) {
-        input[i] = season_input_empty(setup->first_date + i);
-        input[i].et0_mm = 2 + 6 * unrest(i, 7919);
-        input[i].wind_2m_m_s = 0.6 + 4 * unrest(i, 32452843);
-        input[i].rh_min_pct = 20 + 40 * unrest(i, 15485863);
-        input[i].tmin_c = 12;
-        input[i].tmax_c = 28;
-        input[i].rain_mm = unrest(i, 104729) > 0.75 ? 60 * (unrest(i, 104729) - 0.75) : 0;
-        input[i].irrigation_gross_mm = i % 9 == 8 ? 25 : 0;
-        input[i].irrigation_net_mm = 0.85 * input[i].irrigation_gross_mm;
-    }
-}
+#define SEASONS 400
 
 /* Nanoseconds a day. */
 static double time_season(const struct season_setup *setup, const struct season_input *input) {
@@ -165,17 +117,17 @@ static double time_season(const struct season_setup *setup, const struct season_
         struct season_day day;
         if (season_begin(setup, &state) != STATUS_OK)
             give_up("the season is refused");
-        for (int i = 0; i < SEASON_DAYS; i++) {
+        for (int i = 0; i < BENCH_SEASON_DAYS; i++) {
             if (season_step(setup, &state, &input[i], &day) != STATUS_OK)
                 give_up("a day is refused");
         }
     }
-    return 1e9 * (bench_cpu_s() - began) / (SEASONS * SEASON_DAYS);
+    return 1e9 * (bench_cpu_s() - began) / (SEASONS * BENCH_SEASON_DAYS);
 }
 
 struct powers {
     int count;
-    double base[3 * SEASON_DAYS], exponent[3 * SEASON_DAYS];
+    double base[3 * BENCH_SEASON_DAYS], exponent[3 * BENCH_SEASON_DAYS];
 };
 
 static void add_power(struct powers *powers, double base, double exponent) {
@@ -192,7 +144,7 @@ static void gather_powers(const struct season_setup *setup, const struct season_
     struct season_trace trace;
     if (season_begin(setup, &state) != STATUS_OK)
         give_up("the season is refused");
-    for (int i = 0; i < SEASON_DAYS; i++) {
+    for (int i = 0; i < BENCH_SEASON_DAYS; i++) {
         if (season_step_traced(setup, &state, &input[i], &day, &trace) != STATUS_OK)
             give_up("a day is refused");
         const struct crop_day *crop = &trace.crop;
@@ -213,15 +165,15 @@ static double time_powers(const struct powers *powers) {
             sum += pow(powers->base[i], powers->exponent[i]);
     sink = sum;
     (void)sink;
-    return 1e9 * (bench_cpu_s() - began) / (SEASONS * SEASON_DAYS);
+    return 1e9 * (bench_cpu_s() - began) / (SEASONS * BENCH_SEASON_DAYS);
 }
 
 static int bench_field_day(void) {
-    struct season_setup setup = make_setup();
-    struct season_input input[SEASON_DAYS];
+    struct season_setup setup = bench_season_setup();
+    struct season_input input[BENCH_SEASON_DAYS];
     static struct powers powers;
     double own[5 * ROUNDS], bare[5 * ROUNDS];
-    make_season(&setup, input);
+    bench_season_inputs(&setup, input);
     gather_powers(&setup, input, &powers);
     for (int round = 0; round < 5 * ROUNDS; round++) {
         own[round] = time_season(&setup, input);
@@ -234,7 +186,7 @@ static int bench_field_day(void) {
     (void)snprintf(row.figure, sizeof row.figure, "%.0f ns", own_ns);
     (void)snprintf(row.against, sizeof row.against,
                    "the pow() calls of eqs 70, 72, 76 alone (%.1f a day): %.0f ns",
-                   (double)powers.count / SEASON_DAYS, bare_ns);
+                   (double)powers.count / BENCH_SEASON_DAYS, bare_ns);
     row.met = row.ratio <= 3 && own_ns <= 150;
     return bench_row_print(&row);
 }

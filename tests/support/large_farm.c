@@ -114,7 +114,7 @@ void large_farm_open(struct large_farm *farm, int fields, int days) {
 }
 
 void large_farm_close(struct large_farm *farm) {
-    static const char *const parts[] = {"", "-wal", "-shm"};
+    static const char *const parts[] = {"", "-wal", "-shm", ".lock"};
     char path[sizeof farm->path + 8];
     db_close(farm->db);
     problems_free(&farm->problems);
