@@ -427,7 +427,7 @@ static void set_morning(struct pricing *pricing, int d, int course, const struct
 
 static void set_worths(struct pricing *pricing) {
     struct worths *worths = pricing->worths;
-    double deepest = 0;
+    double deepest = 0, most = 0;
     for (int i = 0; i < pricing->courses * pricing->days; i++)
         deepest = fmax(deepest, pricing->model->day[i].taw_mm);
     pricing->cells_per_mm = CELLS / (deepest + CELLS_BELOW_MM);
@@ -442,8 +442,11 @@ static void set_worths(struct pricing *pricing) {
             set_morning(pricing, d, c, &worths->evening[d][c], &worths->morning[d][c]);
             sum_up(pricing, &worths->evening[d][c]);
             sum_up(pricing, &worths->morning[d][c]);
+            most = fmax(most, worths->evening[d][c].sum[CELLS]);
         }
     }
+    /* Where the end is worth nothing: 0 only when all is, and then the cheapest label stands for all. */
+    pricing->mm_money = fmax(pricing->mm_money, 1e-3 * most / deepest);
 }
 
 static void begin(struct pricing *pricing) {

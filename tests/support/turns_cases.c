@@ -171,66 +171,6 @@ void case_tiny(struct turns_case *it, uint64_t seed) {
     }
 }
 
-void case_pivots(struct turns_case *it, uint64_t seed, int wells, int per_well, double share) {
-    begin(it, seed, 10, wells, wells * per_well, 1);
-    for (int s = 0; s < wells; s++) {
-        double area = 0;
-        for (int k = 0; k < per_well; k++) {
-            struct turns_field *field = &it->field[s * per_well + k];
-            *field = (struct turns_field){.supply = s,
-                                          .area_m2 = case_number(it, 15, 40) * 1e4,
-                                          .efficiency = case_number(it, 0.8, 0.9),
-                                          .net_min_mm = case_number(it, 8, 12),
-                                          .net_max_mm = case_number(it, 20, 30),
-                                          .run_min_hours = 2,
-                                          .run_max_hours = 72,
-                                          .may_pause = true,
-                                          .value_m2 = case_number(it, 0.1, 0.3),
-                                          .end_worth_m3 = NAN};
-            area += field->area_m2;
-        }
-        it->supply[s] = (struct turns_supply){.flow_m3_h = share * 0.008 * area / 0.85 / 24,
-                                              .users = 1,
-                                              .hours_per_day = 24,
-                                              .season_left_m3 = NAN,
-                                              .water_cost_m3 = 0.05,
-                                              .hour_cost = 15};
-        for (int d = 0; d < 10; d++)
-            it->supply[s].open[d] = 0xFFFFFF;
-        for (int k = 0; k < per_well; k++) {
-            it->field[s * per_well + k].flow_m3_h = it->supply[s].flow_m3_h;
-            grow(it, s * per_well + k, 0, case_number(it, 6, 8));
-        }
-    }
-}
-
-void case_canal(struct turns_case *it, uint64_t seed, int fields, double share) {
-    begin(it, seed, 10, 1, fields, 1);
-    double area = 0;
-    for (int i = 0; i < fields; i++) {
-        struct turns_field *field = &it->field[i];
-        *field = (struct turns_field){.area_m2 = case_number(it, 2, 12) * 1e4,
-                                      .efficiency = case_number(it, 0.55, 0.75),
-                                      .flow_m3_h = case_number(it, 150, 350),
-                                      .net_min_mm = case_number(it, 20, 30),
-                                      .net_max_mm = case_number(it, 60, 80),
-                                      .run_min_hours = 2,
-                                      .run_max_hours = 48,
-                                      .setup_hours = case_whole(it, 0, 1),
-                                      .value_m2 = case_number(it, 0.1, 0.5),
-                                      .end_worth_m3 = NAN};
-        area += field->area_m2;
-        grow(it, i, 0, case_number(it, 6, 8));
-    }
-    it->supply[0] = (struct turns_supply){.flow_m3_h = share * 0.008 * area / 0.65 / 24,
-                                          .users = 20,
-                                          .hours_per_day = 24,
-                                          .season_left_m3 = NAN,
-                                          .water_cost_m3 = 0.05};
-    for (int d = 0; d < 10; d++)
-        it->supply[0].open[d] = 0xFFFFFF;
-}
-
 void case_two_fields(struct turns_case *it) {
     begin(it, 0, 5, 1, 2, 1);
     it->supply[0] = (struct turns_supply){.flow_m3_h = 100,
