@@ -185,8 +185,7 @@ void past_years_make_forecasts(struct past_years *years, uint64_t seed) {
     }
 }
 
-bool past_years_forecast(void *context, int32_t issued, int days, struct season_input *out) {
-    const struct past_years *years = context;
+bool past_years_forecast(const struct past_years *years, int32_t issued, int days, struct season_input *out) {
     int index = issued - years->first;
     if (years->issued == NULL || index < 0 || index >= years->count || !years->issued[index])
         return false;

@@ -25,8 +25,8 @@ void past_years_invented(struct past_years *years, unsigned seed, int32_t from, 
 void past_years_make_forecasts(struct past_years *years, uint64_t seed);
 void past_years_free(struct past_years *years);
 
-/* hindcast_forecast() over `forecast`; the context is the past_years. */
-bool past_years_forecast(void *context, int32_t issued, int days, struct season_input *out);
+/* What hindcast_forecast() asks for, from `forecast`. */
+bool past_years_forecast(const struct past_years *years, int32_t issued, int days, struct season_input *out);
 
 /* Pairs of forecast and weather that were known by `before`, of at most `issues` forecasts; malloc'd. */
 struct outlook_pair *past_years_pairs(const struct past_years *years, int32_t before, int issues,
