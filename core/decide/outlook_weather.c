@@ -125,8 +125,8 @@ static int32_t block_draw(const struct outlook_weather_input *input, const struc
         if (wet_on(input, date - 1) == wet_before)
             return date;
     }
-    /* Where hardly a day fits, the first that does. */
-    for (int year = -back; start == CALENDAR_NONE && year < years - back; year++)
+    /* Where hardly a day fits, the first that does: joint_open() has counted at least one. */
+    for (int year = -back; start == CALENDAR_NONE; year++)
         for (int offset = -joint->half_width; offset <= joint->half_width; offset++)
             if (block_usable(input, same_day(joint->day, year, offset), joint->days))
                 start = same_day(joint->day, year, offset);
