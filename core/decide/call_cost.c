@@ -73,22 +73,17 @@ static void hold(const struct outlook *outlook, struct call *call) {
 
 /* Whether a turn that starts tomorrow may come too late: some member is dry by the evening on which it would
  * end. Else there is nothing to water for today, whatever it costs; just after a turn above all. */
-static bool too_late_tomorrow(const struct outlook *outlook, const struct application *turn) {
-    double days = isnan(turn->days) ? 1 : ceil(turn->days);
-    return outlook->passes[days < outlook->days ? (int)days : outlook->days - 1] > 0;
+static bool too_late_tomorrow(const struct outlook *outlook, const struct outlook_cost *cost) {
+    return outlook->passes[(int)fmin(cost->days_now, outlook->days - 1)] > 0;
 }
 
 static enum status decide(const struct call_input *input, const struct outlook *outlook,
                           const struct outlook_cost *cost, struct call *call) {
     call->by_cost = true;
     call->spared_mm = cost->gross_now_mm - cost->gross_wait_mm;
-    struct application turn;
-    enum status status = application_plan(input->system, cost->net_now_mm, &turn);
-    if (status != STATUS_OK)
-        return status;
-    if (cost->now < cost->wait && too_late_tomorrow(outlook, &turn)) {
+    if (cost->now < cost->wait && too_late_tomorrow(outlook, cost)) {
         call->kind = CALL_WATER_TODAY;
-        status = set_turn(input, outlook, 0, cost->net_now_mm, call);
+        enum status status = set_turn(input, outlook, 0, cost->net_now_mm, call);
         call->reason = why_water(input, call->dry_date);
         return status;
     }

@@ -149,7 +149,7 @@ static double turn_mm(const struct work *work, double wanted_mm) {
 /* What is given on a morning. */
 static double given_mm(const struct work *work, int day, int first, bool forced, double depletion_mm,
                        struct plan *plan) {
-    if (!(plan->left_mm > 0) && day >= first) {
+    if (!(plan->left_mm > 0)) {
         if (day == 0)
             depletion_mm -= work->field->settled_mm;
         double wanted_mm = depletion_mm - work->rain_soon_mm[day];
@@ -310,6 +310,7 @@ enum status outlook_cost_run(const struct outlook_cost_input *input, struct outl
                                  .wait = wait.cost / members,
                                  .wait_day = wait_day,
                                  .net_now_mm = now_mm,
+                                 .days_now = fmax(ceil(now_mm / work.daily_mm), 1),
                                  .gross_now_mm = now.gross_mm / members,
                                  .gross_wait_mm = wait.gross_mm / members,
                                  .stress_now_mm = now.stress_mm / members,

@@ -59,6 +59,7 @@ struct outlook_cost {
     double now, wait; /* expected cost, in the prices' unit; `wait`: of the best day to wait for */
     int wait_day;     /* that day, 1..days; `days`: no turn within the days at all */
     double net_now_mm;
+    double days_now;                      /* on which that turn runs; 1 where the flow is not known */
     double gross_now_mm, gross_wait_mm;   /* expected gross depths within the days */
     double stress_now_mm, stress_wait_mm; /* expected missing ET */
     double spared_chance; /* share of members in which, when waiting, no turn is needed within the days */
