@@ -50,15 +50,13 @@ static enum status check_path(const struct call_input *input, const struct seaso
     return STATUS_OK;
 }
 
-/* The depletion from which a day of a path sets out, as it is known now. */
-static double start_mm(const struct call_input *input, const struct season_day *path, int day) {
+double call_start_mm(const struct call_input *input, const struct season_day *path, int day) {
     double settled_mm = day == 0 ? input->settled_mm : 0;
     return fmax(path[day].depletion_start_mm - settled_mm, 0);
 }
 
-/* First day that passes the allowed depletion; -1: none does. */
-static int dry_day(const struct call_input *input, const struct season_day *path) {
-    if (start_mm(input, path, 0) >= path[0].allowed_mm)
+int call_dry_day(const struct call_input *input, const struct season_day *path) {
+    if (call_start_mm(input, path, 0) >= path[0].allowed_mm)
         return 0;
     for (int i = 0; i < input->days && crop_growing(path[i].stage); i++)
         if (path[i].depletion_mm >= path[i].allowed_mm)
@@ -78,7 +76,7 @@ static enum status plan_on(const struct call_input *input, const struct season_d
     double rain_mm = 0;
     for (int i = day == 0 && input->rain_settled ? 1 : day; i <= last; i++)
         rain_mm += path[i].rain_mm - path[i].runoff_mm;
-    double net_mm = fmax(start_mm(input, path, day) - rain_mm, 0);
+    double net_mm = fmax(call_start_mm(input, path, day) - rain_mm, 0);
     bool relieved = path[last].depletion_mm < path[last].allowed_mm;
     start->day = day;
     start->rain_fills = rain_mm > 0 && (net_mm <= 0 || (net_mm < input->system->net_min_mm && relieved));
@@ -126,7 +124,7 @@ enum status call_await_rain(const struct call_input *input, int dry, struct call
 }
 
 static enum status decide(const struct call_input *input, struct call *call) {
-    int dry = dry_day(input, input->with_rain), dry_without = dry_day(input, input->without_rain);
+    int dry = call_dry_day(input, input->with_rain), dry_without = call_dry_day(input, input->without_rain);
     if (dry < 0 && dry_without < 0) {
         call->reason = CALL_REASON_ENOUGH;
         call->rain_expected_mm = rain_until_mm(input, input->days - 1);
@@ -143,7 +141,7 @@ static enum status decide(const struct call_input *input, struct call *call) {
     call->kind = start.day == 0 ? CALL_WATER_TODAY : CALL_WATER_BY;
     call->reason = CALL_REASON_PASSES_LATER;
     if (dry == 0)
-        call->reason = start_mm(input, input->with_rain, 0) >= input->with_rain[0].allowed_mm
+        call->reason = call_start_mm(input, input->with_rain, 0) >= input->with_rain[0].allowed_mm
                            ? CALL_REASON_PAST_ALLOWED
                            : CALL_REASON_PASSES_TODAY;
     set_dates(input, &start, dry, call);
@@ -172,7 +170,7 @@ enum status call_make(const struct call_input *input, struct call *out) {
                         .date = input->today,
                         .start_by = CALENDAR_NONE,
                         .dry_date = CALENDAR_NONE,
-                        .depletion_mm = no_path ? NAN : start_mm(input, input->with_rain, 0),
+                        .depletion_mm = no_path ? NAN : call_start_mm(input, input->with_rain, 0),
                         .allowed_mm = no_path ? NAN : input->with_rain[0].allowed_mm,
                         .taw_mm = no_path ? NAN : input->with_rain[0].taw_mm,
                         .dry_chance = NAN,

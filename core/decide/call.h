@@ -112,7 +112,8 @@ void call_add_chances(const struct call_input *input, const struct outlook *outl
  * something can be said, in this order:
  *
  * 1. not dry within the days ahead even without rain: hold;
- * 2. a turn this morning is expected to cost less than waiting for any later day: water today;
+ * 2. a turn this morning is expected to cost less than waiting for any later day, and one that started
+ *    tomorrow might end after the field is dry: water today;
  * 3. rain is as likely as not to keep the field from being dry on the day on which it is without rain: rain
  * may cover it, with dates and depth of the path without rain, as above;
  * 4. the best day to wait for lies within the days ahead: water by that day, or by the day by

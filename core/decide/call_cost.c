@@ -6,24 +6,14 @@
 
 #define AS_LIKELY_AS_NOT 0.5
 
-/* The first evening on which one of the paths is dry; -1: neither is. */
-static int dry_on(const struct call_input *input, const struct season_day *path) {
-    if (path[0].depletion_start_mm - input->settled_mm >= path[0].allowed_mm)
-        return 0;
-    for (int i = 0; i < input->days && crop_growing(path[i].stage); i++)
-        if (path[i].depletion_mm >= path[i].allowed_mm)
-            return i;
-    return -1;
-}
-
 static double chance_by(const struct outlook *outlook, int32_t today, int32_t date) {
     int last = outlook->days - 1;
     int day = date == CALENDAR_NONE || date - today > last ? last : date - today;
-    return outlook->passes[day < 0 ? 0 : day];
+    return outlook->passes[day];
 }
 
 void call_add_chances(const struct call_input *input, const struct outlook *outlook, struct call *call) {
-    int dry = dry_on(input, input->without_rain);
+    int dry = call_dry_day(input, input->without_rain);
     call->dry_chance = chance_by(outlook, call->date, call->dry_date);
     call->cover_chance = dry >= 0 ? 1 - chance_by(outlook, call->date, call->date + dry) : NAN;
     call->lost_chance = outlook->lost_chance;
@@ -41,11 +31,11 @@ static double rain_until_mm(const struct outlook *outlook, int last) {
 static int32_t likely_dry(const struct call_input *input, const struct outlook *outlook) {
     if (outlook->dry_date[OUTLOOK_P50] != CALENDAR_NONE)
         return outlook->dry_date[OUTLOOK_P50];
-    return input->today + dry_on(input, input->without_rain);
+    return input->today + call_dry_day(input, input->without_rain);
 }
 
 static enum call_reason why_water(const struct call_input *input, int32_t dry_date) {
-    if (input->with_rain[0].depletion_start_mm - input->settled_mm >= input->with_rain[0].allowed_mm)
+    if (call_start_mm(input, input->with_rain, 0) >= input->with_rain[0].allowed_mm)
         return CALL_REASON_PAST_ALLOWED;
     return dry_date == input->today ? CALL_REASON_PASSES_TODAY : CALL_REASON_PASSES_LATER;
 }
@@ -81,17 +71,23 @@ static void hold(const struct outlook *outlook, struct call *call) {
                           .spared_mm = call->spared_mm};
 }
 
+/* Whether a turn that starts tomorrow may come too late: some member is dry by the evening on which it would
+ * end. Else there is nothing to water for today, whatever it costs; just after a turn above all. */
+static bool too_late_tomorrow(const struct outlook *outlook, const struct outlook_cost *cost) {
+    return outlook->passes[(int)fmin(cost->days_now, outlook->days - 1)] > 0;
+}
+
 static enum status decide(const struct call_input *input, const struct outlook *outlook,
                           const struct outlook_cost *cost, struct call *call) {
     call->by_cost = true;
     call->spared_mm = cost->gross_now_mm - cost->gross_wait_mm;
-    if (cost->now < cost->wait && cost->net_now_mm > 0) {
+    if (cost->now < cost->wait && too_late_tomorrow(outlook, cost)) {
         call->kind = CALL_WATER_TODAY;
         enum status status = set_turn(input, outlook, 0, cost->net_now_mm, call);
         call->reason = why_water(input, call->dry_date);
         return status;
     }
-    int dry = dry_on(input, input->without_rain);
+    int dry = call_dry_day(input, input->without_rain);
     if (1 - outlook->passes[dry < outlook->days ? dry : outlook->days - 1] >= AS_LIKELY_AS_NOT)
         return call_await_rain(input, dry, call);
     if (cost->wait_day >= outlook->days) {
@@ -117,7 +113,7 @@ enum status call_by_cost(const struct call_input *input, const struct outlook *o
         return status;
     bool settled = call.kind == CALL_CANNOT_SAY || call.reason == CALL_REASON_RAINFED ||
                    call.reason == CALL_REASON_NOT_GROWING;
-    if (!settled && dry_on(input, input->without_rain) >= 0) {
+    if (!settled && call_dry_day(input, input->without_rain) >= 0) {
         status = outlook_cost_run(weigh, room, &weighed);
         if (status == STATUS_OK)
             status = decide(input, outlook, &weighed, &call);

@@ -16,6 +16,7 @@ struct work {
     struct season_input ahead[HINDCAST_DAYS]; /* what is known of the days to come */
     int days;                                 /* of them */
     bool told;                                /* by a forecast */
+    struct outlook_errors errors;
     struct outlook_field field;
     struct season_day with_rain[HINDCAST_DAYS], without_rain[HINDCAST_DAYS];
     struct outlook outlook;
@@ -66,6 +67,8 @@ static enum status make_weather(struct work *work) {
         rain_mm[i] = work->ahead[i].rain_mm;
     }
     int32_t first = input->setup->first_date;
+    if (work->told)
+        input->learn(input->forecast_context, work->state.next_date, &work->errors);
     const struct outlook_weather_input make = {
         .today = work->state.next_date,
         .days = work->days,
@@ -75,7 +78,7 @@ static enum status make_weather(struct work *work) {
         .et0_mm = work->told ? et0_mm : NULL,
         .rain_mm = work->told ? rain_mm : NULL,
         .correct = true,
-        .errors = input->errors,
+        .errors = &work->errors,
         .history = input->history,
         .skip_from = work->state.next_date,
         .skip_to = first + input->days + HINDCAST_DAYS,

@@ -13,6 +13,9 @@
  * humidity, temperatures; season_input_empty() before). False: there is none. */
 typedef bool (*hindcast_forecast)(void *context, int32_t issued, int days, struct season_input *out);
 
+/* Learns from what was known of forecasts on a morning, as the daemon does. */
+typedef void (*hindcast_learn)(void *context, int32_t today, struct outlook_errors *errors);
+
 /* A morning of a hindcast. */
 struct hindcast_morning {
     int32_t date;
@@ -39,8 +42,8 @@ struct hindcast_input {
     bool by_cost;                          /* calls by expected cost; else by the allowed depletion */
     const struct outlook_prices *prices;   /* yield_per_mm is filled in */
     const struct outlook_history *history; /* the season itself is left out of it */
-    const struct outlook_errors *errors;
-    hindcast_forecast forecast; /* NULL: no forecasts */
+    hindcast_forecast forecast;            /* NULL: no forecasts */
+    hindcast_learn learn;                  /* with a forecast */
     void *forecast_context;
     int members;
     uint64_t seed;

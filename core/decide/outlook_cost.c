@@ -7,6 +7,9 @@
  * in time for a multiple of the expected use it is as careful as they are; with 1 its own stress makes a turn
  * this morning look better than it is. Chosen by hindcasts (tests/bench/bench_calls.c). */
 #define BASE_GUARD     3.0
+#define CAUTION        1.15
+#define CAUTION_DAYS   3
+#define TURNS_WEIGHED  5   /* depths of a turn this morning */
 #define RAIN_MET_LEAST 0.2 /* of what is depleted at the end, irrigation has to meet this share at least */
 
 struct outlook_prices outlook_prices_default(void) {
@@ -146,7 +149,7 @@ static double turn_mm(const struct work *work, double wanted_mm) {
 /* What is given on a morning. */
 static double given_mm(const struct work *work, int day, int first, bool forced, double depletion_mm,
                        struct plan *plan) {
-    if (!(plan->left_mm > 0) && day >= first) {
+    if (!(plan->left_mm > 0)) {
         if (day == 0)
             depletion_mm -= work->field->settled_mm;
         double wanted_mm = depletion_mm - work->rain_soon_mm[day];
@@ -168,16 +171,22 @@ struct sum {
     int unturned; /* members without a turn */
 };
 
+/* A day of a member without irrigation but `net_mm`. */
+static void step_on(const struct work *work, int day, int m, double net_mm, struct outlook_state *state,
+                    struct outlook_step *step) {
+    int at = day * work->weather->members + m;
+    double et0_mm = work->weather->et0_mm[at] * (day < CAUTION_DAYS ? CAUTION : 1);
+    outlook_step(work->field, day, et0_mm, work->weather->rain_mm[at], net_mm, state, step);
+}
+
 static void run_plan(const struct work *work, int m, int first, bool forced, struct outlook_state state,
                      double cost, double stress_mm, struct sum *sum) {
     const struct outlook_prices *prices = work->input->prices;
     struct plan plan = {0};
     struct outlook_step step = {0};
     for (int day = first; day < work->days; day++) {
-        int at = day * work->weather->members + m;
         double net_mm = given_mm(work, day, first, forced, state.depletion_mm, &plan);
-        outlook_step(work->field, day, work->weather->et0_mm[at], work->weather->rain_mm[at], net_mm, &state,
-                     &step);
+        step_on(work, day, m, net_mm, &state, &step);
         double missing_mm = step.etc_mm - step.eta_mm;
         stress_mm += missing_mm;
         cost += missing_mm * work->yield_per_mm[day] + step.percolation_mm * prices->leached_per_mm;
@@ -203,8 +212,7 @@ static void run_dry(const struct work *work, struct outlook_cost_room *room) {
         for (int day = 0; day < work->days; day++) {
             int at = day * members + m;
             struct outlook_step step;
-            outlook_step(work->field, day, work->weather->et0_mm[at], work->weather->rain_mm[at], 0, &state,
-                         &step);
+            step_on(work, day, m, 0, &state, &step);
             room->stress_mm[at] = step.etc_mm - step.eta_mm;
             room->leached_mm[at] = step.percolation_mm;
             room->state[(day + 1) * members + m] = state;
@@ -233,15 +241,12 @@ static struct sum run_wait(const struct work *work, const struct outlook_cost_ro
 static struct sum run_now(struct work *work, const struct outlook_cost_room *room, double *net_mm) {
     static const double share[] = {1, 0.85, 0.7, 0.55};
     double depletion_mm = work->field->start.depletion_mm - work->field->settled_mm;
-    double wanted_mm[5] = {depletion_mm - work->rain_soon_mm[0]};
-    int count = work->input->net_mm > 0 ? 1 : 5;
+    double wanted_mm[TURNS_WEIGHED] = {depletion_mm - work->rain_soon_mm[0]};
     struct sum best = {.cost = HUGE_VAL};
-    if (work->input->net_mm > 0)
-        wanted_mm[0] = work->input->net_mm;
-    for (int i = 1; i < count; i++)
+    for (int i = 1; i < TURNS_WEIGHED; i++)
         wanted_mm[i] = share[i - 1] * depletion_mm;
     *net_mm = 0;
-    for (int i = 0; i < count; i++) {
+    for (int i = 0; i < TURNS_WEIGHED; i++) {
         struct sum sum = {0};
         work->now_mm = turn_mm(work, wanted_mm[i]);
         for (int m = 0; m < work->weather->members && work->now_mm > 0; m++)
@@ -263,8 +268,8 @@ static enum status check(const struct outlook_cost_input *input, int days) {
         return status;
     double least =
         fmin(fmin(prices->yield, prices->gross_per_mm), fmin(prices->leached_per_mm, prices->start));
-    double sum = prices->yield + prices->gross_per_mm + prices->leached_per_mm + prices->start +
-                 input->net_mm + input->later_etc_mm;
+    double sum =
+        prices->yield + prices->gross_per_mm + prices->leached_per_mm + prices->start + input->later_etc_mm;
     for (int day = 0; day < days; day++) {
         if (!input->field->day[day].growing)
             continue;
@@ -276,8 +281,7 @@ static enum status check(const struct outlook_cost_input *input, int days) {
         return STATUS_MISSING;
     if (isinf(sum))
         return STATUS_NOT_FINITE;
-    return days >= 1 && least >= 0 && input->net_mm >= 0 && input->later_etc_mm >= 0 ? STATUS_OK
-                                                                                     : STATUS_OUT_OF_RANGE;
+    return days >= 1 && least >= 0 && input->later_etc_mm >= 0 ? STATUS_OK : STATUS_OUT_OF_RANGE;
 }
 
 enum status outlook_cost_run(const struct outlook_cost_input *input, struct outlook_cost_room *room,
@@ -306,6 +310,7 @@ enum status outlook_cost_run(const struct outlook_cost_input *input, struct outl
                                  .wait = wait.cost / members,
                                  .wait_day = wait_day,
                                  .net_now_mm = now_mm,
+                                 .days_now = fmax(ceil(now_mm / work.daily_mm), 1),
                                  .gross_now_mm = now.gross_mm / members,
                                  .gross_wait_mm = wait.gross_mm / members,
                                  .stress_now_mm = now.stress_mm / members,

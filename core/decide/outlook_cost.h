@@ -5,7 +5,9 @@
  * later day. Either way turns follow from then on by a plain rule that knows nothing of the member's weather:
  * a turn starts on the morning from which, without rain and at a multiple of the use of the prepared path
  * (BASE_GUARD), it could not be finished before the depletion passes the allowed one. (One step looked ahead
- * over a base rule: D.P. Bertsekas, Dynamic Programming and Optimal Control, "rollout".) The cost of a member
+ * over a base rule: D.P. Bertsekas, Dynamic Programming and Optimal Control, "rollout".) In both kinds the
+ * first CAUTION_DAYS days have CAUTION times a member's reference ET: yield is lost on days that are hotter
+ * than those that the ensemble was drawn from. The cost of a member
  * is what its missing evapotranspiration, its gross depths, its deep percolation and its starts cost, and at
  * the end what it takes to refill what is depleted, as far as the rest of the season needs it and rain will
  * not. */
@@ -50,7 +52,6 @@ struct outlook_cost_input {
     const struct outlook_weather *weather;
     const struct system *system;
     const struct outlook_prices *prices;
-    double net_mm;       /* of a turn this morning; 0: as the base rule would have it */
     double later_etc_mm; /* of the crop after the days of the outlook, up to its end */
 };
 
@@ -58,6 +59,7 @@ struct outlook_cost {
     double now, wait; /* expected cost, in the prices' unit; `wait`: of the best day to wait for */
     int wait_day;     /* that day, 1..days; `days`: no turn within the days at all */
     double net_now_mm;
+    double days_now;                      /* on which that turn runs; 1 where the flow is not known */
     double gross_now_mm, gross_wait_mm;   /* expected gross depths within the days */
     double stress_now_mm, stress_wait_mm; /* expected missing ET */
     double spared_chance; /* share of members in which, when waiting, no turn is needed within the days */

@@ -16,8 +16,9 @@
 #define ET0_MEMORY        0.6
 #define MEMORY_PRIOR      100.0 /* pairs of neighbours */
 #define MEMORY_MOST       0.95
+#define HEAT_PRIOR_MM     4.0 /* reference ET of the days that stand for a default */
 #define AMOUNT_SPREAD     1.2
-#define NEIGHBOUR         0.5   /* weight of the leads beside a pair's own */
+#define NEIGHBOUR         0.1   /* weight of the leads beside a pair's own */
 #define ET0_PRIOR_MM      50.0  /* of forecast reference ET that came as forecast */
 #define RAIN_PRIOR_MM     100.0 /* of rain, likewise */
 #define AMOUNT_SHARE_MOST 0.8
@@ -49,22 +50,30 @@ enum status outlook_errors_default(double wet_share, double wet_amount_mm, struc
     for (int l = 0; l < OUTLOOK_DAYS_MAX; l++) {
         struct outlook_lead *lead = &out->lead[l];
         double skill = fmax(SKILL_FIRST + SKILL_PER_DAY * l, SKILL_LEAST);
-        lead->et0_sd_log = ET0_SD_FIRST + ET0_SD_PER_DAY * l;
         lead->et0_error_mm = lead->et0_abs_error_mm = NAN;
         lead->rain_error_mm = lead->rain_abs_error_mm = NAN;
-        for (int c = 0; c < OUTLOOK_RAIN_COUNT; c++)
+        lead->et0_ratio = lead->rain_ratio = 1;
+        for (int c = 0; c < OUTLOOK_RAIN_COUNT; c++) {
+            lead->et0_class_ratio[c] = 1;
+            lead->et0_sd_log[c] = ET0_SD_FIRST + ET0_SD_PER_DAY * l;
             lead->wet_chance[c] = skill * skilful[c] + (1 - skill) * wet_share;
+        }
         lead->amount_share = AMOUNT_SHARE_MOST * skill;
         lead->amount_ratio = 1;
         lead->amount_spread = AMOUNT_SPREAD;
-        lead->et0_ratio = lead->rain_ratio = 1;
     }
     return STATUS_OK;
 }
 
+/* Reference ET of the days of one class. */
+struct et0_sums {
+    double weight, forecast_mm, came_mm;
+    double forecast2, forecast_came, came2; /* products */
+};
+
 /* Sums at one lead, with the weights of the neighbours. */
 struct sums {
-    double et0_weight, et0_log, et0_log2, et0_forecast_mm, et0_mm;
+    struct et0_sums et0[OUTLOOK_RAIN_COUNT + 1]; /* by class of the rain forecast; last: of all days */
     double wet_weight[OUTLOOK_RAIN_COUNT], wet[OUTLOOK_RAIN_COUNT];
     double error_mm, abs_mm, rain_error_mm, rain_abs_mm; /* own lead only */
     /* Of wet days on which rain was forecast: regression of what came on the forecast, both less the mean of
@@ -85,13 +94,14 @@ static bool rain_known(const struct outlook_pair *pair) {
     return within(pair->rain_forecast_mm, RAIN_MOST_MM) && within(pair->rain_mm, RAIN_MOST_MM);
 }
 
-static void add_et0(const struct outlook_pair *pair, double weight, struct sums *sums) {
-    double ratio = log(pair->et0_mm / pair->et0_forecast_mm);
-    sums->et0_weight += weight;
-    sums->et0_log += weight * ratio;
-    sums->et0_log2 += weight * ratio * ratio;
-    sums->et0_forecast_mm += weight * pair->et0_forecast_mm;
-    sums->et0_mm += weight * pair->et0_mm;
+static void add_et0(const struct outlook_pair *pair, double weight, struct et0_sums *sums) {
+    double forecast_mm = pair->et0_forecast_mm, came_mm = pair->et0_mm;
+    sums->weight += weight;
+    sums->forecast_mm += weight * forecast_mm;
+    sums->came_mm += weight * came_mm;
+    sums->forecast2 += weight * forecast_mm * forecast_mm;
+    sums->forecast_came += weight * forecast_mm * came_mm;
+    sums->came2 += weight * came_mm * came_mm;
 }
 
 static void add_rain(const struct outlook_pair *pair, double weight, double climate_mm, struct sums *sums) {
@@ -125,14 +135,29 @@ static void add_own(const struct outlook_pair *pair, struct outlook_lead *lead, 
     }
 }
 
-static void close_lead(const struct sums *sums, double climate_mm, struct outlook_lead *lead) {
-    double prior = OUTLOOK_PRIOR_PAIRS, weight = sums->et0_weight;
-    if (weight > 0) {
-        double mean = sums->et0_log / weight, square = sums->et0_log2 / weight - mean * mean;
-        lead->et0_ratio = (sums->et0_mm + ET0_PRIOR_MM) / (sums->et0_forecast_mm + ET0_PRIOR_MM);
-        lead->et0_sd_log =
-            sqrt((prior * lead->et0_sd_log * lead->et0_sd_log + weight * fmax(square, 0)) / (weight + prior));
+/* The bias and the spread, by what was said of rain: where none was forecast a day errs otherwise than where
+ * much was. Errors are relative to the corrected forecast, with the weight of what was forecast: a share of
+ * the much that a summer's day uses tells more than the same share of a winter's. */
+static void close_et0(const struct sums *sums, struct outlook_lead *lead) {
+    const struct et0_sums *all = &sums->et0[OUTLOOK_RAIN_COUNT];
+    double prior = OUTLOOK_PRIOR_PAIRS;
+    lead->et0_ratio = (all->came_mm + ET0_PRIOR_MM) / (all->forecast_mm + ET0_PRIOR_MM);
+    for (int c = 0; c < OUTLOOK_RAIN_COUNT; c++) {
+        const struct et0_sums *own = &sums->et0[c];
+        double ratio = (own->came_mm + lead->et0_ratio * ET0_PRIOR_MM) / (own->forecast_mm + ET0_PRIOR_MM);
+        double said2 = ratio * ratio * own->forecast2;
+        double off2 = fmax(own->came2 - 2 * ratio * own->forecast_came + said2, 0);
+        double usual2 = lead->et0_sd_log[c] * lead->et0_sd_log[c];
+        lead->et0_class_ratio[c] = ratio;
+        if (own->weight > 0)
+            lead->et0_sd_log[c] =
+                sqrt((prior * usual2 + own->weight * log(1 + off2 / said2)) / (prior + own->weight));
     }
+}
+
+static void close_lead(const struct sums *sums, double climate_mm, struct outlook_lead *lead) {
+    double prior = OUTLOOK_PRIOR_PAIRS;
+    close_et0(sums, lead);
     for (int c = 0; c < OUTLOOK_RAIN_COUNT; c++) {
         double chance = (prior * lead->wet_chance[c] + sums->wet[c]) / (prior + sums->wet_weight[c]);
         lead->wet_chance[c] = fmin(fmax(chance, CHANCE_LEAST), 1 - CHANCE_LEAST);
@@ -170,6 +195,12 @@ static bool has_ratio(const struct outlook_pair *pair) {
     return et0_known(pair) && pair->et0_forecast_mm >= OUTLOOK_ET0_LEAST && pair->et0_mm >= OUTLOOK_ET0_LEAST;
 }
 
+/* What a pair counts beside one of the newest issue, which are of the season that the days to come are of. */
+static double recent(const struct outlook_pair *pairs, size_t count, size_t i) {
+    double age_d = (double)pairs[count - 1].issued - (double)pairs[i].issued;
+    return age_d > 0 ? exp2(-age_d / OUTLOOK_HALF_LIFE_D) : 1;
+}
+
 static void learn_leads(const struct outlook_pair *pairs, size_t count, struct outlook_errors *errors) {
     struct sums sums[OUTLOOK_DAYS_MAX];
     memset(sums, 0, sizeof sums);
@@ -180,10 +211,13 @@ static void learn_leads(const struct outlook_pair *pairs, size_t count, struct o
             continue;
         errors->pairs++;
         add_own(pair, &errors->lead[lead], &sums[lead]);
+        double own = recent(pairs, count, i);
         for (int l = lead > 0 ? lead - 1 : 0; l <= lead + 1 && l < OUTLOOK_DAYS_MAX; l++) {
-            double weight = l == lead ? 1 : NEIGHBOUR;
+            double weight = l == lead ? own : NEIGHBOUR * own;
             if (has_ratio(pair))
-                add_et0(pair, weight, &sums[l]);
+                add_et0(pair, weight, &sums[l].et0[OUTLOOK_RAIN_COUNT]);
+            if (has_ratio(pair) && rain_known(pair))
+                add_et0(pair, weight, &sums[l].et0[outlook_rain_class(pair->rain_forecast_mm)]);
             if (rain_known(pair))
                 add_rain(pair, weight, errors->wet_amount_mm, &sums[l]);
         }
@@ -206,7 +240,7 @@ static void learn_amounts(const struct outlook_pair *pairs, size_t count, struct
         if (lead < 0 || !wet_pair(&pairs[i]))
             continue;
         for (int l = lead > 0 ? lead - 1 : 0; l <= lead + 1 && l < OUTLOOK_DAYS_MAX; l++) {
-            double weight = l == lead ? 1 : NEIGHBOUR;
+            double weight = (l == lead ? 1 : NEIGHBOUR) * recent(pairs, count, i);
             said_mm[l] += weight * outlook_amount_mm(errors, lead, pairs[i].rain_forecast_mm);
             came_mm[l] += weight * pairs[i].rain_mm;
         }
@@ -219,7 +253,7 @@ static void learn_amounts(const struct outlook_pair *pairs, size_t count, struct
             continue;
         double off = pairs[i].rain_mm / outlook_amount_mm(errors, lead, pairs[i].rain_forecast_mm) - 1;
         for (int l = lead > 0 ? lead - 1 : 0; l <= lead + 1 && l < OUTLOOK_DAYS_MAX; l++) {
-            double weight = l == lead ? 1 : NEIGHBOUR;
+            double weight = (l == lead ? 1 : NEIGHBOUR) * recent(pairs, count, i);
             weights[l] += weight;
             squares[l] += weight * off * off;
         }
@@ -230,14 +264,13 @@ static void learn_amounts(const struct outlook_pair *pairs, size_t count, struct
     }
 }
 
-static double memory_of(double sum, double seen, double usual) {
-    return fmin(fmax((MEMORY_PRIOR * usual + sum) / (MEMORY_PRIOR + seen), 0), MEMORY_MOST);
-}
-
-/* How far a day's log error lies from its lead's mean, in standard deviations. */
-static double et0_deviation(const struct outlook_errors *errors, int lead, const struct outlook_pair *pair) {
+/* How far a day's reference ET lies from its corrected forecast, in standard deviations times what was
+ * forecast, mm: so the days of high summer weigh most, as in close_et0(). */
+static double et0_deviation_mm(const struct outlook_errors *errors, int lead,
+                               const struct outlook_pair *pair) {
     const struct outlook_lead *own = &errors->lead[lead];
-    return log(pair->et0_mm / (pair->et0_forecast_mm * own->et0_ratio)) / own->et0_sd_log;
+    enum outlook_rain class = outlook_rain_class(pair->rain_forecast_mm);
+    return (pair->et0_mm / own->et0_class_ratio[class] - pair->et0_forecast_mm) / own->et0_sd_log[class];
 }
 
 static double wet_deviation(const struct outlook_errors *errors, int lead, const struct outlook_pair *pair) {
@@ -246,62 +279,56 @@ static double wet_deviation(const struct outlook_errors *errors, int lead, const
     return (wet - chance) / sqrt(chance * (1 - chance));
 }
 
-/* The density of the standard normal where it leaves a share below: by bisection, since erf() has no inverse.
- */
-static double density_at_share(double share) {
-    double low = -8, high = 8;
-    for (int i = 0; i < 60; i++) {
-        double middle = 0.5 * (low + high);
-        if (0.5 * (1 + erf(middle / sqrt(2))) < share)
-            low = middle;
-        else
-            high = middle;
-    }
-    return exp(-0.5 * low * low) / sqrt(2 * PI);
-}
-
-/* Of a day that turns out wet or dry against the forecast: how far its reference ET goes with it. The slope
- * of the error on what is seen of the normal that decides. */
+/* Of a day that turns out wet or dry against the forecast: how far its reference ET goes with it. */
 static void learn_heat(const struct outlook_pair *pairs, size_t count, struct outlook_errors *errors) {
-    double factor[OUTLOOK_DAYS_MAX][OUTLOOK_RAIN_COUNT], xy = 0, xx = 0;
-    for (int l = 0; l < OUTLOOK_DAYS_MAX; l++)
-        for (int c = 0; c < OUTLOOK_RAIN_COUNT; c++) {
-            double chance = errors->lead[l].wet_chance[c];
-            factor[l][c] = density_at_share(chance) / sqrt(chance * (1 - chance));
-        }
+    double xy = 0, xx = 0;
     for (size_t i = 0; i < count; i++) {
         int lead = lead_of(&pairs[i]);
         if (lead < 0 || !has_ratio(&pairs[i]) || !rain_known(&pairs[i]))
             continue;
-        double k = factor[lead][outlook_rain_class(pairs[i].rain_forecast_mm)];
-        xy -= k * wet_deviation(errors, lead, &pairs[i]) * et0_deviation(errors, lead, &pairs[i]);
-        xx += k * k;
+        double said_mm = pairs[i].et0_forecast_mm, weight = recent(pairs, count, i);
+        xy -= weight * wet_deviation(errors, lead, &pairs[i]) * said_mm *
+              et0_deviation_mm(errors, lead, &pairs[i]);
+        xx += weight * said_mm * said_mm;
     }
-    errors->heat_with_dry =
-        fmin(fmax((MEMORY_PRIOR * errors->heat_with_dry + xy) / (MEMORY_PRIOR + xx), 0), MEMORY_MOST);
+    double prior = MEMORY_PRIOR * HEAT_PRIOR_MM * HEAT_PRIOR_MM;
+    errors->heat_with_dry = fmin(fmax((prior * errors->heat_with_dry + xy) / (prior + xx), 0), MEMORY_MOST);
+}
+
+/* Sums of a correlation about 0. */
+struct correlation {
+    double both, first2, second2, weight;
+};
+
+static void correlate(double first, double second, double weight, struct correlation *sums) {
+    sums->both += weight * first * second;
+    sums->first2 += weight * first * first;
+    sums->second2 += weight * second * second;
+    sums->weight += weight;
+}
+
+static double memory_of(const struct correlation *sums, double usual) {
+    double size = sqrt(sums->first2 * sums->second2), seen = size > 0 ? sums->both / size : 0;
+    double memory = (MEMORY_PRIOR * usual + sums->weight * seen) / (MEMORY_PRIOR + sums->weight);
+    return fmin(fmax(memory, 0), MEMORY_MOST);
 }
 
 /* Correlations of neighbours. That of two normals of which only the signs are seen: sin(pi / 2 x correlation
  * of the signs), for even chances. */
 static void learn_memory(const struct outlook_pair *pairs, size_t count, struct outlook_errors *errors) {
-    double et0 = 0, et0_seen = 0, wet = 0, wet_seen = 0;
+    struct correlation et0 = {0}, wet = {0};
     for (size_t i = 0; i + 1 < count; i++) {
         const struct outlook_pair *a = &pairs[i], *b = &pairs[i + 1];
         int lead = lead_of(a);
-        if (lead < 0 || lead_of(b) != lead + 1 || a->issued != b->issued)
+        if (lead < 0 || lead_of(b) != lead + 1 || a->issued != b->issued || !rain_known(a) || !rain_known(b))
             continue;
-        if (has_ratio(a) && has_ratio(b)) {
-            et0 += et0_deviation(errors, lead, a) * et0_deviation(errors, lead + 1, b);
-            et0_seen += 1;
-        }
-        if (rain_known(a) && rain_known(b)) {
-            wet += wet_deviation(errors, lead, a) * wet_deviation(errors, lead + 1, b);
-            wet_seen += 1;
-        }
+        double weight = recent(pairs, count, i);
+        correlate(wet_deviation(errors, lead, a), wet_deviation(errors, lead + 1, b), weight, &wet);
+        if (has_ratio(a) && has_ratio(b))
+            correlate(et0_deviation_mm(errors, lead, a), et0_deviation_mm(errors, lead + 1, b), weight, &et0);
     }
-    errors->et0_memory = memory_of(et0, et0_seen, errors->et0_memory);
-    double signs = 2 / PI * asin(errors->wet_memory);
-    errors->wet_memory = sin(0.5 * PI * memory_of(wet, wet_seen, signs));
+    errors->et0_memory = memory_of(&et0, errors->et0_memory);
+    errors->wet_memory = sin(0.5 * PI * memory_of(&wet, 2 / PI * asin(errors->wet_memory)));
 }
 
 void outlook_errors_learn(const struct outlook_pair *pairs, size_t count, struct outlook_errors *errors) {
@@ -315,8 +342,13 @@ static bool judged(const struct outlook_errors *errors, int lead) {
     return lead >= 0 && lead < OUTLOOK_DAYS_MAX && errors->lead[lead].judged;
 }
 
-double outlook_corrected_et0_mm(const struct outlook_errors *errors, int lead, double et0_mm) {
-    return judged(errors, lead) ? et0_mm * errors->lead[lead].et0_ratio : et0_mm;
+double outlook_corrected_et0_mm(const struct outlook_errors *errors, int lead, double et0_mm,
+                                double rain_forecast_mm) {
+    if (!judged(errors, lead))
+        return et0_mm;
+    enum outlook_rain class = outlook_rain_class(rain_forecast_mm);
+    const struct outlook_lead *own = &errors->lead[lead];
+    return et0_mm * (class < OUTLOOK_RAIN_COUNT ? own->et0_class_ratio[class] : own->et0_ratio);
 }
 
 double outlook_corrected_rain_mm(const struct outlook_errors *errors, int lead, double rain_mm) {

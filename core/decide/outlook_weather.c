@@ -125,8 +125,8 @@ static int32_t block_draw(const struct outlook_weather_input *input, const struc
         if (wet_on(input, date - 1) == wet_before)
             return date;
     }
-    /* Where hardly a day fits, the first that does. */
-    for (int year = -back; start == CALENDAR_NONE && year < years - back; year++)
+    /* Where hardly a day fits, the first that does: joint_open() has counted at least one. */
+    for (int year = -back; start == CALENDAR_NONE; year++)
         for (int offset = -joint->half_width; offset <= joint->half_width; offset++)
             if (block_usable(input, same_day(joint->day, year, offset), joint->days))
                 start = same_day(joint->day, year, offset);
@@ -175,9 +175,9 @@ static struct told told_of(const struct outlook_weather_input *input, int day) {
     enum outlook_rain class = outlook_rain_class(rain_mm);
     /* Rain needs none: its chances and amounts are those of the forecasts as they were issued. */
     if (input->correct)
-        et0_mm = outlook_corrected_et0_mm(errors, at, et0_mm);
+        et0_mm = outlook_corrected_et0_mm(errors, at, et0_mm, rain_mm);
     struct told told = {.et0_mm = et0_mm,
-                        .sd_log = own->et0_sd_log,
+                        .sd_log = own->et0_sd_log[class < OUTLOOK_RAIN_COUNT ? class : OUTLOOK_RAIN_SOME],
                         .memory = errors->et0_memory,
                         .wet_memory = errors->wet_memory,
                         .heat_with_dry = errors->heat_with_dry,
@@ -205,10 +205,12 @@ static void forecast_day(const struct told *told, struct member *member, double 
     /* What the error keeps from day to day is its own part. */
     if (!isnan(member->error))
         w = told->memory * member->error + sqrt(1 - told->memory * told->memory) * w;
-    double heat = told->heat_with_dry, error = heat * z + sqrt(1 - heat * heat) * w;
     member->z = z;
     member->error = w;
     member->wet = normal_share(z) < told->wet_chance;
+    double heat = told->heat_with_dry, chance = told->wet_chance;
+    double dryer = (chance - (member->wet ? 1 : 0)) / sqrt(chance * (1 - chance));
+    double error = heat * dryer + sqrt(1 - heat * heat) * w;
     member->block_left = 0;
     *et0_mm = told->et0_mm * exp(told->sd_log * error - 0.5 * told->sd_log * told->sd_log);
     double wet_mm =

@@ -281,6 +281,119 @@ static void tenths_are_said_as_people_say_them(void **state) {
     assert_int_equal(outlook_tenths(0.98), 9);
     assert_int_equal(outlook_tenths(1.0), 10);
     assert_int_equal(outlook_tenths(NAN), -1);
+    assert_int_equal(outlook_tenths(-0.2), 0);
+    assert_int_equal(outlook_tenths(1.2), 10);
+}
+
+/* A field of bare figures: a crop at full cover on 100 mm of TAW with RAW at 50. */
+static struct outlook_field plain_field(void) {
+    struct outlook_field field = {.today = FIRST,
+                                  .days = 1,
+                                  .p = 0.5,
+                                  .p_fixed = true,
+                                  .rew_mm = 8,
+                                  .tew_mm = 20,
+                                  .evaporation_m = 0.1,
+                                  .cn_dry = NAN,
+                                  .cn_wet = NAN,
+                                  .system_wetted_fraction = 1};
+    field.day[0] = (struct outlook_day){.stage = STAGE_MID,
+                                        .growing = true,
+                                        .kcb = 1,
+                                        .kc_max = 1.05,
+                                        .cover = 0.99,
+                                        .root_m = 1,
+                                        .taw_mm = 100,
+                                        .allowed_share = NAN,
+                                        .ks_salt = 1};
+    return field;
+}
+
+/* Eq. 85 cannot hold more than TAW: of dry soil that the roots grow into only what there is room for. */
+static void roots_that_grow_into_dry_soil_never_pass_taw(void **state) {
+    (void)state;
+    struct outlook_field field = plain_field();
+    struct outlook_state light = {.depletion_mm = 95, .below_mm = 50, .surface_mm = 20, .wetted_fraction = 1};
+    struct outlook_step step;
+    field.day[0].reached_share = 0.5;
+    outlook_step(&field, 0, 0, 0, 0, &light, &step);
+    assert_near(light.depletion_mm, 100, 0);
+    assert_near(light.below_mm, 45, 0);
+}
+
+static void a_reading_of_today_shifts_the_evening_within_0_and_taw(void **state) {
+    (void)state;
+    static const double shift_mm[] = {12, -12, 200, -200}, evening_mm[] = {52, 28, 100, 0};
+    for (int i = 0; i < 4; i++) {
+        struct outlook_field field = plain_field();
+        struct outlook_state light = {.depletion_mm = 40, .surface_mm = 20, .wetted_fraction = 1};
+        struct outlook_step step;
+        field.day[0].reading_shift_mm = shift_mm[i];
+        outlook_step(&field, 0, 0, 0, 0, &light, &step);
+        assert_near(light.depletion_mm, evening_mm[i], 0);
+    }
+}
+
+/* Roots shorter than the evaporation layer take all of their water from it; without transpiration or
+ * evaporation nothing is shared out. */
+static void seedlings_and_days_without_use_are_no_exception(void **state) {
+    (void)state;
+    struct outlook_field field = plain_field();
+    struct outlook_state light = {.depletion_mm = 10, .surface_mm = 5, .wetted_fraction = 1};
+    struct outlook_step step;
+    field.shallow = true;
+    field.day[0].root_m = 0.08;
+    field.day[0].taw_mm = 30;
+    outlook_step(&field, 0, 4, 0, 0, &light, &step);
+    assert_true(light.surface_mm > 5 && step.eta_mm > 0);
+    field.day[0].single = true;
+    field.day[0].kcb = field.day[0].kc = field.day[0].kc_max = 0;
+    double before_mm = light.depletion_mm;
+    outlook_step(&field, 0, 4, 0, 0, &light, &step);
+    assert_near(step.eta_mm, 0, 0);
+    assert_near(light.depletion_mm, before_mm, 0);
+}
+
+/* FAO-56 eq. 91 divides by Ky: where none is published, by 1, as the season does. */
+static void salt_without_a_ky_and_mornings_before_planting_follow_the_season(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(31);
+    struct one one;
+    int salty = 0, before = 0;
+    for (int i = 0; i < 400; i++) {
+        one.setup = outlook_case_setup(&source, FIRST);
+        if (one.setup.method == COEFFICIENT_DUAL)
+            one.setup.ece_ds_m = 4;
+        one.setup.crop.ky_season = NAN;
+        outlook_case_walk(&source, &one.setup, i % 8, &one.state);
+        for (int day = 0; day < DAYS; day++)
+            one.input[day] = outlook_case_day(&source, one.state.next_date + day);
+        assert_int_equal(outlook_field_prepare(&one.setup, &one.state, one.input, DAYS, &one.field),
+                         STATUS_OK);
+        assert_true(largest_difference(&one, one.input, 0) <= EXACT_MM);
+        salty += one.field.day[DAYS - 1].ks_salt < 1;
+        bool unplanted = one.state.next_date < one.setup.planting_date;
+        before += unplanted;
+        assert_true(!unplanted || one.field.days_in_season <= 0);
+    }
+    assert_true(salty > 50 && before > 50);
+}
+
+static void a_turn_that_no_rain_follows_loses_nothing(void **state) {
+    (void)state;
+    struct outlook_field field = plain_field();
+    struct outlook_weather weather = weather_store();
+    struct outlook outlook;
+    field.start = (struct outlook_state){.depletion_mm = 40, .surface_mm = 20, .wetted_fraction = 1};
+    weather.days = 1;
+    for (int m = 0; m < weather.members; m++) {
+        et0_store[m] = 5;
+        rain_store[m] = 0;
+    }
+    assert_int_equal(outlook_run(&field, &weather, 20, &room, &outlook), STATUS_OK);
+    assert_near(outlook.lost_chance, 0, 0);
+    assert_near(outlook.lost_mm, 0, 0);
+    assert_near(outlook.lost_mean_mm, 0, 0);
 }
 
 static void arguments_outside_their_range_are_refused_and_nothing_is_written(void **state) {
@@ -293,6 +406,9 @@ static void arguments_outside_their_range_are_refused_and_nothing_is_written(voi
     assert_int_equal(outlook_run(&one.field, &weather, NAN, &room, &outlook), STATUS_MISSING);
     assert_int_equal(outlook_run(&one.field, &weather, -1, &room, &outlook), STATUS_OUT_OF_RANGE);
     assert_int_equal(outlook_run(&one.field, &weather, INFINITY, &room, &outlook), STATUS_OUT_OF_RANGE);
+    weather.members = 0;
+    assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
+    weather.members = MEMBERS;
     weather.days = 0;
     assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
     assert_int_equal(outlook.days, 77);
@@ -316,6 +432,11 @@ int main(void) {
         cmocka_unit_test(lines_are_the_sorted_members_own),
         cmocka_unit_test(a_turn_before_sure_rain_is_lost_below_the_roots),
         cmocka_unit_test(tenths_are_said_as_people_say_them),
+        cmocka_unit_test(roots_that_grow_into_dry_soil_never_pass_taw),
+        cmocka_unit_test(a_reading_of_today_shifts_the_evening_within_0_and_taw),
+        cmocka_unit_test(seedlings_and_days_without_use_are_no_exception),
+        cmocka_unit_test(salt_without_a_ky_and_mornings_before_planting_follow_the_season),
+        cmocka_unit_test(a_turn_that_no_rain_follows_loses_nothing),
         cmocka_unit_test(arguments_outside_their_range_are_refused_and_nothing_is_written),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

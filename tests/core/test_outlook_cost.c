@@ -7,128 +7,26 @@
 
 #include <cmocka.h>
 
-#include <string.h>
-
-#include "core/decide/call.h"
-#include "tests/support/hostile.h"
+#include "tests/support/cost_case.h"
 #include "tests/support/near.h"
 
-#define TODAY   20300
-#define DAYS    10
-#define MEMBERS 100
-
-static double et0_store[DAYS * MEMBERS], rain_store[DAYS * MEMBERS], room_store[4][DAYS * MEMBERS],
-    scratch[MEMBERS];
-static struct outlook_state states[(DAYS + 1) * MEMBERS];
-static struct outlook_room room = {room_store[0], room_store[1], scratch};
-static struct outlook_cost_room cost_room = {states, room_store[2], room_store[3]};
-
-/* 100 mm of TAW, 50 mm allowed and RAW, a crop at full cover that uses 5 mm a day; 1 ha under a solid set. */
-struct one {
-    struct outlook_field field;
-    struct outlook_weather weather;
-    struct season_day with_rain[DAYS], without_rain[DAYS];
-    struct system system;
-    struct outlook_prices prices;
-    struct outlook outlook;
-    struct call_input input;
-    struct outlook_cost_input weigh;
-};
-
-static void make_field(struct outlook_field *field, double depletion_mm) {
-    *field = (struct outlook_field){
-        .today = TODAY,
-        .days = DAYS,
-        .start = {.depletion_mm = depletion_mm, .surface_mm = 20, .wetted_fraction = 1},
-        .p = 0.5,
-        .p_fixed = true,
-        .rew_mm = 8,
-        .tew_mm = 20,
-        .evaporation_m = 0.1,
-        .cn_dry = NAN,
-        .cn_wet = NAN,
-        .system_wetted_fraction = 1};
-    for (int i = 0; i < DAYS; i++)
-        field->day[i] = (struct outlook_day){.stage = STAGE_MID,
-                                             .growing = true,
-                                             .kcb = 1,
-                                             .kc_max = 1.05,
-                                             .cover = 0.99,
-                                             .root_m = 1,
-                                             .taw_mm = 100,
-                                             .allowed_share = NAN,
-                                             .ks_salt = 1,
-                                             .et0_mm = 5,
-                                             .etc_mm = 5};
-}
-
-/* `share` of the members has `rain_mm` on the day `rain_day`. */
-static void make_weather(struct outlook_weather *weather, int rain_day, double rain_mm, double share) {
-    *weather = (struct outlook_weather){DAYS, MEMBERS, et0_store, rain_store};
-    for (int day = 0; day < DAYS; day++)
-        for (int m = 0; m < MEMBERS; m++) {
-            et0_store[day * MEMBERS + m] = 5;
-            rain_store[day * MEMBERS + m] = day == rain_day && m < share * MEMBERS ? rain_mm : 0;
-        }
-}
-
-static void make_path(struct season_day *path, double depletion_mm, int rain_day, double rain_mm) {
-    for (int i = 0; i < DAYS; i++) {
-        double rain = i == rain_day ? rain_mm : 0, evening_mm = fmin(fmax(depletion_mm - rain, 0) + 5, 100);
-        path[i] = (struct season_day){.date = TODAY + i,
-                                      .stage = STAGE_MID,
-                                      .taw_mm = 100,
-                                      .allowed_mm = 50,
-                                      .rain_mm = rain,
-                                      .depletion_start_mm = depletion_mm,
-                                      .depletion_mm = evening_mm};
-        depletion_mm = evening_mm;
-    }
-}
-
-static void make_one(struct one *one, double depletion_mm, int rain_day, double rain_mm, double share) {
-    make_field(&one->field, depletion_mm);
-    make_weather(&one->weather, rain_day, rain_mm, share);
-    make_path(one->with_rain, depletion_mm, share >= 0.5 ? rain_day : -1, rain_mm);
-    make_path(one->without_rain, depletion_mm, -1, 0);
-    one->system = system_default(SYSTEM_SOLID_SET);
-    one->system.area_m2 = 10000;
-    one->system.flow_m3_h = 100;
-    one->system.hours_per_day = 20;
-    one->prices = outlook_prices_default();
-    for (int k = 0; k < CROP_GROWING_STAGES; k++)
-        one->prices.yield_per_mm[k] = 1.0 / 500;
-    assert_int_equal(outlook_run(&one->field, &one->weather, 0, &room, &one->outlook), STATUS_OK);
-    one->input = (struct call_input){.today = TODAY,
-                                     .days = DAYS,
-                                     .with_rain = one->with_rain,
-                                     .without_rain = one->without_rain,
-                                     .system = &one->system,
-                                     .missing = CALL_REASON_COUNT};
-    one->weigh = (struct outlook_cost_input){.field = &one->field,
-                                             .weather = &one->weather,
-                                             .system = &one->system,
-                                             .prices = &one->prices,
-                                             .later_etc_mm = 200};
-}
-
-static struct outlook_cost cost_of(const struct one *one) {
+static struct outlook_cost cost_of(const struct cost_case *one) {
     struct outlook_cost cost;
-    assert_int_equal(outlook_cost_run(&one->weigh, &cost_room, &cost), STATUS_OK);
+    assert_int_equal(outlook_cost_run(&one->weigh, &cost_case_cost_room, &cost), STATUS_OK);
     return cost;
 }
 
-static struct call call_of(const struct one *one) {
+static struct call call_of(const struct cost_case *one) {
     struct call call;
-    assert_int_equal(call_by_cost(&one->input, &one->outlook, &one->weigh, &cost_room, &call, NULL),
+    assert_int_equal(call_by_cost(&one->input, &one->outlook, &one->weigh, &cost_case_cost_room, &call, NULL),
                      STATUS_OK);
     return call;
 }
 
 static void a_dry_field_without_rain_in_sight_is_watered_today(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 60, -1, 0, 0);
+    struct cost_case one;
+    cost_case_make(&one, 60, -1, 0, 0);
     struct outlook_cost cost = cost_of(&one);
     assert_true(cost.now < cost.wait);
     assert_true(cost.stress_now_mm < cost.stress_wait_mm);
@@ -142,8 +40,8 @@ static void a_dry_field_without_rain_in_sight_is_watered_today(void **state) {
 
 static void sure_rain_tomorrow_is_waited_for(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 44, 1, 60, 1);
+    struct cost_case one;
+    cost_case_make(&one, 44, 1, 60, 1);
     struct outlook_cost cost = cost_of(&one);
     assert_true(cost.wait < cost.now);
     assert_true(cost.gross_wait_mm < cost.gross_now_mm);
@@ -153,26 +51,26 @@ static void sure_rain_tomorrow_is_waited_for(void **state) {
     assert_true(call.cover_chance >= 0.5);
     assert_true(call.spared_mm > 0);
     /* Dates of the path without rain: its second evening has 54 mm. */
-    assert_int_equal(call.dry_date, TODAY + 1);
+    assert_int_equal(call.dry_date, COST_CASE_TODAY + 1);
 }
 
 /* FAO-56 counts Ks with the depletion after the day's water came in: a field that passes this evening loses
  * nothing when it is watered tomorrow morning. */
 static void a_field_that_passes_this_evening_can_wait_a_morning_for_likely_rain(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 46, 0, 30, 0.6);
+    struct cost_case one;
+    cost_case_make(&one, 46, 0, 30, 0.6);
     struct outlook_cost cost = cost_of(&one);
     assert_true(cost.wait < cost.now);
-    make_one(&one, 46, -1, 0, 0);
+    cost_case_make(&one, 46, -1, 0, 0);
     assert_int_equal(call_of(&one).kind == CALL_HOLD, 0);
 }
 
 static void the_dearer_the_water_the_longer_it_is_waited(void **state) {
     (void)state;
-    struct one one;
+    struct cost_case one;
     int last = 0;
-    make_one(&one, 51, 2, 40, 0.5);
+    cost_case_make(&one, 51, 2, 40, 0.5);
     for (int step = 0; step < 8; step++) {
         struct outlook_cost cost = cost_of(&one);
         int waits = cost.wait <= cost.now ? 1 : 0;
@@ -187,8 +85,8 @@ static void the_dearer_the_water_the_longer_it_is_waited(void **state) {
 
 static void a_field_that_stays_moist_without_rain_is_held_whatever_the_costs(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 0, -1, 0, 0);
+    struct cost_case one;
+    cost_case_make(&one, 0, -1, 0, 0);
     one.field.days = one.input.days = one.outlook.days = 8;
     struct call call = call_of(&one);
     assert_int_equal(call.kind, CALL_HOLD);
@@ -199,21 +97,21 @@ static void a_field_that_stays_moist_without_rain_is_held_whatever_the_costs(voi
 
 static void a_field_that_dries_later_is_watered_by_a_later_day(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 30, -1, 0, 0);
+    struct cost_case one;
+    cost_case_make(&one, 30, -1, 0, 0);
     struct call call = call_of(&one);
     assert_int_equal(call.kind, CALL_WATER_BY);
     assert_int_equal(call.reason, CALL_REASON_PASSES_LATER);
     /* Evenings 35, 40, 45, 50: dry on the fourth day. */
-    assert_int_equal(call.dry_date, TODAY + 3);
-    assert_true(call.start_by > TODAY && call.start_by <= TODAY + 3);
+    assert_int_equal(call.dry_date, COST_CASE_TODAY + 3);
+    assert_true(call.start_by > COST_CASE_TODAY && call.start_by <= COST_CASE_TODAY + 3);
     assert_true(call.application.net_mm > 30);
 }
 
 static void water_that_the_season_needs_no_more_is_not_given(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 48, -1, 0, 0);
+    struct cost_case one;
+    cost_case_make(&one, 48, -1, 0, 0);
     /* Two days to the harvest, and stress costs nothing any more. */
     one.field.days = one.input.days = 2;
     one.weigh.later_etc_mm = 0;
@@ -226,16 +124,16 @@ static void water_that_the_season_needs_no_more_is_not_given(void **state) {
 
 static void a_field_watered_today_is_not_watered_again(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 52, -1, 0, 0);
+    struct cost_case one;
+    cost_case_make(&one, 52, -1, 0, 0);
     one.field.settled_mm = one.field.day[0].irrigation_net_mm = 50;
     one.input.settled_mm = 50;
-    for (int i = 0; i < DAYS; i++) {
+    for (int i = 0; i < COST_CASE_DAYS; i++) {
         one.with_rain[i].depletion_mm = one.without_rain[i].depletion_mm = 7 + 5 * i;
         if (i > 0)
             one.with_rain[i].depletion_start_mm = one.without_rain[i].depletion_start_mm = 2 + 5 * i;
     }
-    assert_int_equal(outlook_run(&one.field, &one.weather, 0, &room, &one.outlook), STATUS_OK);
+    assert_int_equal(outlook_run(&one.field, &one.weather, 0, &cost_case_room, &one.outlook), STATUS_OK);
     assert_near(one.outlook.passes[0], 0, 0);
     struct call call = call_of(&one);
     assert_true(call.kind == CALL_HOLD || call.kind == CALL_WATER_BY);
@@ -244,18 +142,18 @@ static void a_field_watered_today_is_not_watered_again(void **state) {
 
 static void rain_read_today_is_every_members_rain(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 48, 0, 60, 1);
+    struct cost_case one;
+    cost_case_make(&one, 48, 0, 60, 1);
     one.field.day[0].rain_known = true;
     one.field.day[0].rain_mm = 0;
-    assert_int_equal(outlook_run(&one.field, &one.weather, 0, &room, &one.outlook), STATUS_OK);
+    assert_int_equal(outlook_run(&one.field, &one.weather, 0, &cost_case_room, &one.outlook), STATUS_OK);
     assert_near(one.outlook.passes[0], 1, 0);
 }
 
 static void rainfed_and_unknown_fields_get_the_same_call_as_without_an_outlook(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 60, -1, 0, 0);
+    struct cost_case one;
+    cost_case_make(&one, 60, -1, 0, 0);
     one.input.rainfed = true;
     struct call call = call_of(&one), plain;
     assert_int_equal(call_make(&one.input, &plain), STATUS_OK);
@@ -269,26 +167,27 @@ static void rainfed_and_unknown_fields_get_the_same_call_as_without_an_outlook(v
 
 static void wrong_arguments_are_refused_and_nothing_is_written(void **state) {
     (void)state;
-    struct one one;
-    make_one(&one, 60, -1, 0, 0);
+    struct cost_case one;
+    cost_case_make(&one, 60, -1, 0, 0);
     struct outlook_cost cost = {.wait_day = 77};
     one.prices.gross_per_mm = NAN;
-    assert_int_equal(outlook_cost_run(&one.weigh, &cost_room, &cost), STATUS_MISSING);
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_MISSING);
     one.prices.gross_per_mm = -1;
-    assert_int_equal(outlook_cost_run(&one.weigh, &cost_room, &cost), STATUS_OUT_OF_RANGE);
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
     one.prices.gross_per_mm = INFINITY;
-    assert_int_equal(outlook_cost_run(&one.weigh, &cost_room, &cost), STATUS_NOT_FINITE);
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_NOT_FINITE);
     one.prices = outlook_prices_default();
-    assert_int_equal(outlook_cost_run(&one.weigh, &cost_room, &cost), STATUS_MISSING); /* yield_per_mm */
-    make_one(&one, 60, -1, 0, 0);
-    one.weigh.net_mm = -1;
-    assert_int_equal(outlook_cost_run(&one.weigh, &cost_room, &cost), STATUS_OUT_OF_RANGE);
-    one.weigh.net_mm = 0;
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost),
+                     STATUS_MISSING); /* yield_per_mm */
+    cost_case_make(&one, 60, -1, 0, 0);
+    one.weigh.later_etc_mm = -1;
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
+    one.weigh.later_etc_mm = 200;
     one.weigh.system = NULL;
-    assert_int_equal(outlook_cost_run(&one.weigh, &cost_room, &cost), STATUS_MISSING);
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_MISSING);
     one.weigh.system = &one.system;
     one.system.efficiency = 2;
-    assert_int_equal(outlook_cost_run(&one.weigh, &cost_room, &cost), STATUS_OUT_OF_RANGE);
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
     assert_int_equal(cost.wait_day, 77);
 }
 

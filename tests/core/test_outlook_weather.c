@@ -167,7 +167,8 @@ static void forecast_days_are_wet_as_often_as_their_chance_and_keep_the_mean(voi
         assert_near(wet / MEMBERS, chance, 4 * sqrt(chance * (1 - chance) / MEMBERS));
         double mean_mm = outlook_amount_mm(&errors, day, rain_mm[day]);
         assert_near(amount_mm / wet, mean_mm, 0.1 + 4 * mean_mm * sqrt(errors.lead[day].amount_spread / wet));
-        assert_near(sum_mm / MEMBERS, 5, 4 * 5 * errors.lead[day].et0_sd_log / sqrt(MEMBERS) + 0.01);
+        assert_near(sum_mm / MEMBERS, 5,
+                    4 * 5 * errors.lead[day].et0_sd_log[OUTLOOK_RAIN_NONE] / sqrt(MEMBERS) + 0.01);
     }
     assert_near(outlook_weather_mean_rain_mm(&weather, 0) >= 0, 1, 0);
     assert_true(isnan(outlook_weather_mean_rain_mm(&weather, DAYS)) != 0);
@@ -273,17 +274,40 @@ static void errors_come_near_what_the_pairs_hold(void **state) {
         const struct outlook_lead *own = &errors.lead[lead];
         assert_int_equal(own->et0_pairs, ISSUES);
         assert_true(own->judged);
-        /* 4/5, drawn to 1 by the default; the ratio never differs, so the deviation is what the default left.
-         */
-        assert_near(own->et0_ratio, 0.8, 0.01);
-        assert_true(own->et0_sd_log < 0.06);
+        /* 4/5, drawn to 1 by the default; the ratio never differs, so the deviation is what the default left:
+         * 15 of the 15 + 44 or so pairs that half of 300 issues at a half-life of 60 days weigh. */
+        assert_near(own->et0_ratio, 0.8, 0.03);
+        assert_true(own->et0_sd_log[OUTLOOK_RAIN_MUCH] < 0.6 * (0.12 + 0.015 * lead));
         assert_near(own->wet_chance[OUTLOOK_RAIN_MUCH], 0.5, 0.1);
-        assert_near(own->wet_chance[OUTLOOK_RAIN_NONE], 0.02, 0.02);
-        assert_near(own->rain_ratio, 0.5, 0.1);
+        assert_near(own->wet_chance[OUTLOOK_RAIN_NONE], 0.04, 0.03);
+        /* The weighed pairs hold about 400 mm of forecast rain on 50 days; 100 mm that came as forecast stand
+         * for the default: (200 + 100) / (400 + 100), and four standard errors of a half seen 50 times. */
+        assert_near(own->rain_ratio, 0.6, 4 * 0.5 / sqrt(50) * 0.8);
         assert_near(outlook_amount_mm(&errors, lead, 8), 8, 0.5);
-        assert_near(outlook_corrected_et0_mm(&errors, lead, 6), 6 * own->et0_ratio, 0);
+        assert_near(outlook_corrected_et0_mm(&errors, lead, 6, NAN), 6 * own->et0_ratio, 0);
+        assert_near(outlook_corrected_et0_mm(&errors, lead, 6, 9),
+                    6 * own->et0_class_ratio[OUTLOOK_RAIN_MUCH], 0);
     }
     assert_near(errors.et0_memory, 0.6, 0.61);
+}
+
+/* A bias of dry days is not that of wet ones, and the newest issues count most. */
+static void dry_and_wet_days_have_errors_of_their_own_and_old_ones_fade(void **state) {
+    (void)state;
+    struct outlook_errors errors = usual_errors();
+    make_pairs();
+    for (int i = 0; i < ISSUES * DAYS; i++) {
+        double factor = pairs[i].rain_forecast_mm > 0 ? 1.2 : 0.9;
+        pairs[i].et0_mm = pairs[i].et0_forecast_mm * (i < ISSUES * DAYS / 2 ? 2 : factor);
+    }
+    outlook_errors_learn(pairs, ISSUES * DAYS, &errors);
+    for (int lead = 0; lead < DAYS; lead++) {
+        const struct outlook_lead *own = &errors.lead[lead];
+        /* Half of the issues are 150 days old or older: 2^-2.5 of the weight, that is 0.15 of all, and 2 in
+         * place of 1.2 and 0.9. */
+        assert_near(own->et0_class_ratio[OUTLOOK_RAIN_MUCH], 0.85 * 1.2 + 0.15 * 2, 0.04);
+        assert_near(own->et0_class_ratio[OUTLOOK_RAIN_NONE], 0.85 * 0.9 + 0.15 * 2, 0.04);
+    }
 }
 
 static void too_few_pairs_correct_nothing(void **state) {
@@ -293,11 +317,11 @@ static void too_few_pairs_correct_nothing(void **state) {
     outlook_errors_learn(pairs, (OUTLOOK_JUDGE_PAIRS - 1) * DAYS, &errors);
     for (int lead = 0; lead < DAYS; lead++) {
         assert_false(errors.lead[lead].judged);
-        assert_near(outlook_corrected_et0_mm(&errors, lead, 6), 6, 0);
+        assert_near(outlook_corrected_et0_mm(&errors, lead, 6, 1), 6, 0);
         assert_near(outlook_corrected_rain_mm(&errors, lead, 6), 6, 0);
     }
-    assert_near(outlook_corrected_et0_mm(&errors, -1, 6), 6, 0);
-    assert_near(outlook_corrected_et0_mm(&errors, OUTLOOK_DAYS_MAX, 6), 6, 0);
+    assert_near(outlook_corrected_et0_mm(&errors, -1, 6, 1), 6, 0);
+    assert_near(outlook_corrected_et0_mm(&errors, OUTLOOK_DAYS_MAX, 6, 1), 6, 0);
 }
 
 static void pairs_that_tell_nothing_leave_the_defaults(void **state) {
@@ -311,7 +335,8 @@ static void pairs_that_tell_nothing_leave_the_defaults(void **state) {
     outlook_errors_learn(useless, sizeof useless / sizeof *useless, &errors);
     assert_int_equal(errors.pairs, 0);
     for (int lead = 0; lead < OUTLOOK_DAYS_MAX; lead++) {
-        assert_near(errors.lead[lead].et0_sd_log, before.lead[lead].et0_sd_log, 1e-15);
+        assert_near(errors.lead[lead].et0_sd_log[OUTLOOK_RAIN_NONE],
+                    before.lead[lead].et0_sd_log[OUTLOOK_RAIN_NONE], 1e-15);
         assert_near(errors.lead[lead].wet_chance[OUTLOOK_RAIN_SOME],
                     before.lead[lead].wet_chance[OUTLOOK_RAIN_SOME], 1e-15);
         assert_true(isnan(errors.lead[lead].et0_error_mm) != 0);
@@ -335,9 +360,12 @@ static void no_pairs_whatever_they_hold_make_chances_impossible(void **state) {
                     errors.wet_memory < 1 && errors.heat_with_dry >= 0 && errors.heat_with_dry < 1);
         for (int lead = 0; lead < OUTLOOK_DAYS_MAX; lead++) {
             const struct outlook_lead *own = &errors.lead[lead];
-            for (int c = 0; c < OUTLOOK_RAIN_COUNT; c++)
+            for (int c = 0; c < OUTLOOK_RAIN_COUNT; c++) {
                 assert_true(own->wet_chance[c] > 0 && own->wet_chance[c] < 1);
-            assert_true(own->et0_sd_log > 0 && isfinite(own->et0_sd_log) && own->et0_ratio > 0);
+                assert_true(own->et0_sd_log[c] > 0 && isfinite(own->et0_sd_log[c]));
+                assert_true(own->et0_class_ratio[c] > 0 && isfinite(own->et0_class_ratio[c]));
+            }
+            assert_true(own->et0_ratio > 0);
             assert_true(own->amount_share >= 0 && own->amount_share <= 1 && isfinite(own->amount_spread));
         }
     }
@@ -376,6 +404,7 @@ int main(void) {
         cmocka_unit_test(what_cannot_be_told_is_refused),
         cmocka_unit_test(a_forecast_that_ends_early_without_a_past_ends_the_outlook),
         cmocka_unit_test(errors_come_near_what_the_pairs_hold),
+        cmocka_unit_test(dry_and_wet_days_have_errors_of_their_own_and_old_ones_fade),
         cmocka_unit_test(too_few_pairs_correct_nothing),
         cmocka_unit_test(pairs_that_tell_nothing_leave_the_defaults),
         cmocka_unit_test(no_pairs_whatever_they_hold_make_chances_impossible),

@@ -18,6 +18,8 @@
 #include "core/decide/outlook_score.h"
 #include "tests/support/hindcast_farm.h"
 
+#define COUNT_ENOUGH   200
+#define OFF_MOST       0.10
 #define INVENTED_FIRST 13879 /* 2008-01-01 */
 
 /* The outlook's own score, and that of the single path. */
@@ -58,6 +60,10 @@ static void check_scores(const struct scores *scores) {
     double share = (double)came / (double)said;
     printf("# measured   said 60-80 %%: %ld times, came %.1f %%\n", said, 100 * share);
     assert_true(share >= 0.60 && share <= 0.80);
+    /* Every tenth of which there are enough lies near the diagonal. */
+    for (int d = 0; d < OUTLOOK_TENTHS; d++)
+        if (score->count[d] >= COUNT_ENOUGH)
+            assert_true(fabs((double)score->came[d] - score->said[d]) / (double)score->count[d] <= OFF_MOST);
 }
 
 static void hindcast_years(struct past_years *years, bool forecasts, struct scores *score) {

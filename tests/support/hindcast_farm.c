@@ -58,7 +58,8 @@ static void season_open(const struct library *library, int field, int32_t plante
         season->days += (int)season->setup.crop.stage_days[k];
 }
 
-static void learn(const struct hindcast_farm *farm, struct hindcast_farm_season *season) {
+/* The season's climate, from all other years. */
+static void climate(const struct hindcast_farm *farm, struct hindcast_farm_season *season) {
     const struct past_years *years = farm->years;
     int32_t planted = season->setup.planting_date;
     const struct outlook_weather_input middle = {.today = planted + season->days / 2,
@@ -68,14 +69,23 @@ static void learn(const struct hindcast_farm *farm, struct hindcast_farm_season 
                                                  .use_future = true};
     double wet_share, amount_mm;
     outlook_climate(&middle, season->days / 2, &wet_share, &amount_mm);
-    if (outlook_errors_default(wet_share, amount_mm, &season->errors) != STATUS_OK)
+    if (outlook_errors_default(wet_share, amount_mm, &season->climate) != STATUS_OK)
         give_up("no climate");
-    if (!farm->forecasts)
-        return;
+    season->years = years;
+}
+
+static void learn(void *context, int32_t today, struct outlook_errors *errors) {
+    const struct hindcast_farm_season *season = context;
     size_t count;
-    struct outlook_pair *pairs = past_years_pairs(years, planted, ISSUES, &count);
-    outlook_errors_learn(pairs, count, &season->errors);
+    struct outlook_pair *pairs = past_years_pairs(season->years, today, ISSUES, &count);
+    *errors = season->climate;
+    outlook_errors_learn(pairs, count, errors);
     free(pairs);
+}
+
+static bool forecast(void *context, int32_t issued, int days, struct season_input *out) {
+    const struct hindcast_farm_season *season = context;
+    return past_years_forecast(season->years, issued, days, out);
 }
 
 static void rooms_open(struct hindcast_farm *farm) {
@@ -110,7 +120,7 @@ void hindcast_farm_open(struct hindcast_farm *farm, struct past_years *years, bo
             season->first = planted - years->first;
             if (season->first < 0 || season->first + season->days + HINDCAST_DAYS > years->count)
                 continue;
-            learn(farm, season);
+            climate(farm, season);
             farm->season_count++;
         }
     library_free(library);
@@ -131,9 +141,9 @@ struct hindcast_input hindcast_farm_input(struct hindcast_farm *farm, int index)
         .system = &season->system,
         .prices = &farm->prices,
         .history = &farm->years->history,
-        .errors = &season->errors,
-        .forecast = farm->forecasts ? past_years_forecast : NULL,
-        .forecast_context = farm->years,
+        .forecast = farm->forecasts ? forecast : NULL,
+        .learn = learn,
+        .forecast_context = season,
         .members = HINDCAST_MEMBERS,
         .seed = 1000003u * (uint64_t)(index + 1),
     };

@@ -12,8 +12,9 @@ struct hindcast_farm_season {
     const char *crop;
     struct season_setup setup;
     struct system system;
-    int first, days; /* of the years' days */
-    struct outlook_errors errors;
+    int first, days;               /* of the years' days */
+    struct outlook_errors climate; /* the defaults, before anything is learnt */
+    const struct past_years *years;
 };
 
 struct hindcast_farm {
@@ -26,8 +27,8 @@ struct hindcast_farm {
     double *store;
 };
 
-/* One season of every field in every whole year. With forecasts, their errors are learnt from the 300 issues
- * before the season. */
+/* One season of every field in every whole year. With forecasts, their errors are learnt each morning from
+ * the 300 issues before it. */
 void hindcast_farm_open(struct hindcast_farm *farm, struct past_years *years, bool forecasts);
 void hindcast_farm_close(struct hindcast_farm *farm);
 

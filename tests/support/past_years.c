@@ -66,21 +66,28 @@ static void years_put(struct past_years *years, int index, const struct season_i
     years->rain_mm[index] = input->rain_mm;
 }
 
-void past_years_seattle(struct past_years *years) {
-    struct table *table = table_read("tests/node_modules/vega-datasets/data/seattle-weather.csv");
-    struct weather_site site = weather_site_default(47.6, 53);
+/* The days of one city of the package's file, in which each city's rows follow one another. */
+static void years_of_city(struct past_years *years, const char *city, double latitude_deg,
+                          double elevation_m) {
+    struct table *table = table_read("tests/node_modules/vega-datasets/data/weather.csv");
+    struct weather_site site = weather_site_default(latitude_deg, elevation_m);
+    int first_row = 0, rows = 0;
     int32_t first = CALENDAR_NONE;
     site.wind_height_m = 10;
-    for (int row = 0; row < table_rows(table); row++) {
+    for (int row = 0; row < table_rows(table); row++)
+        if (strcmp(table_text(table, row, "location"), city) == 0 && rows++ == 0)
+            first_row = row;
+    for (int i = 0; i < rows; i++) {
         int32_t date;
+        int row = first_row + i;
         if (calendar_parse_iso(table_text(table, row, "date"), &date) != STATUS_OK)
-            give_up("Seattle: a date cannot be read");
-        if (row == 0) {
+            give_up("a city's date cannot be read");
+        if (i == 0) {
             first = date;
-            years_open(years, "Seattle", date, table_rows(table));
+            years_open(years, city, date, rows);
         }
-        if (date != first + row)
-            give_up("Seattle: a day is missing");
+        if (date != first + i)
+            give_up("a city's day is missing");
         struct weather_day day = weather_day_empty(date);
         report(&day, WEATHER_TMAX_C, table_number(table, row, "temp_max"));
         report(&day, WEATHER_TMIN_C, table_number(table, row, "temp_min"));
@@ -90,9 +97,17 @@ void past_years_seattle(struct past_years *years) {
         if (day.value[WEATHER_TMAX_C] <= day.value[WEATHER_TMIN_C])
             day.value[WEATHER_TMAX_C] = day.value[WEATHER_TMIN_C] + 0.1;
         struct season_input input = completed(&site, &day);
-        years_put(years, row, &input);
+        years_put(years, i, &input);
     }
     table_free(table);
+}
+
+void past_years_seattle(struct past_years *years) {
+    years_of_city(years, "Seattle", 47.6, 53);
+}
+
+void past_years_new_york(struct past_years *years) {
+    years_of_city(years, "New York", 40.8, 40);
 }
 
 /* One line of make_weather: what it printed, completed. */
@@ -185,8 +200,7 @@ void past_years_make_forecasts(struct past_years *years, uint64_t seed) {
     }
 }
 
-bool past_years_forecast(void *context, int32_t issued, int days, struct season_input *out) {
-    const struct past_years *years = context;
+bool past_years_forecast(const struct past_years *years, int32_t issued, int days, struct season_input *out) {
     int index = issued - years->first;
     if (years->issued == NULL || index < 0 || index >= years->count || !years->issued[index])
         return false;

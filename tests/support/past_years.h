@@ -1,4 +1,5 @@
-/* Years of daily weather for hindcasts: real days of Seattle (npm package vega-datasets, NOAA), and days of
+/* Years of daily weather for hindcasts: real days of Seattle and New York, 2012 to 2015 (npm
+ * package vega-datasets, NOAA; latitude and elevation from memory), and days of
  * the invented station that tests/tools/make_weather makes, both completed by FAO-56's rules. */
 #ifndef WATERTURN_TESTS_PAST_YEARS_H
 #define WATERTURN_TESTS_PAST_YEARS_H
@@ -18,6 +19,7 @@ struct past_years {
 
 /* Ends the test program when the data are not there. */
 void past_years_seattle(struct past_years *years);
+void past_years_new_york(struct past_years *years);
 /* `from`: first day, `days` of them; with forecasts of every morning that is followed by enough days. */
 void past_years_invented(struct past_years *years, unsigned seed, int32_t from, int days);
 /* Forecasts made up for the years: of each of the days ahead a share that falls with the lead is known, the
@@ -25,8 +27,8 @@ void past_years_invented(struct past_years *years, unsigned seed, int32_t from, 
 void past_years_make_forecasts(struct past_years *years, uint64_t seed);
 void past_years_free(struct past_years *years);
 
-/* hindcast_forecast() over `forecast`; the context is the past_years. */
-bool past_years_forecast(void *context, int32_t issued, int days, struct season_input *out);
+/* What hindcast_forecast() asks for, from `forecast`. */
+bool past_years_forecast(const struct past_years *years, int32_t issued, int days, struct season_input *out);
 
 /* Pairs of forecast and weather that were known by `before`, of at most `issues` forecasts; malloc'd. */
 struct outlook_pair *past_years_pairs(const struct past_years *years, int32_t before, int issues,
