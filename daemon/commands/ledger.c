@@ -46,6 +46,7 @@ const struct command command_ledger = {"ledger",
                                        "print the daily soil-water budget of a field",
                                        "The planting that stands on the field on that day. Letters behind a "
                                        "row say how its weather came to be where it\n"
-                                       "was not measured: T temperature, H humidity, S sun, W wind, R rain.",
+                                       "was not measured: T temperature, H humidity, S sun, W wind, R rain;\n"
+                                       "h: ET0 is the sum of hourly values (FAO-56 eq. 53).",
                                        ledger_options,
                                        run_ledger};

@@ -6,8 +6,9 @@
 #include "core/base/units.h"
 #include "daemon/view/view.h"
 
-/* A letter for each group of values that was not measured or derived from measurements that day. */
-static void flags(const struct ledger_row *row, char out[6]) {
+/* A letter for each group of values that was not measured or derived from measurements that day, and for ET0
+ * that is a sum of hours. */
+static void flags(const struct ledger_row *row, char out[7]) {
     const struct {
         uint8_t origin;
         char letter;
@@ -21,6 +22,8 @@ static void flags(const struct ledger_row *row, char out[6]) {
         if (groups[i].origin != ORIGIN_MEASURED && groups[i].origin != ORIGIN_DERIVED)
             out[count++] = groups[i].letter;
     }
+    if (row->et0_from_hours)
+        out[count++] = 'h';
     out[count] = '\0';
 }
 
@@ -35,7 +38,7 @@ static void print_depth(double mm, bool us_units, bool blank_zero) {
 }
 
 static void print_row(const struct ledger_row *row, bool us_units) {
-    char iso[CALENDAR_ISO_SIZE], letters[6];
+    char iso[CALENDAR_ISO_SIZE], letters[7];
     const struct season_day *day = &row->day;
     flags(row, letters);
     printf("%s  %-11s", calendar_format_iso(day->date, iso), crop_stage_name(day->stage));

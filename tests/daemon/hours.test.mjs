@@ -121,6 +121,7 @@ test("et0_of_a_day_with_all_its_hours_is_their_sum_by_equation_53", (t) => {
     if (date === NO_WIND) continue;
     worst = Math.max(worst, Math.abs(Number(rows[i].et0_mm) - et0Of(date)));
   }
+  assert.equal(ok(waterturn("ledger", "Plot", "--db", db, "--today", TODAY)).match(/^2024-.* h$/gm).length, DAYS.length - 1);
   console.log(`measured ET0 of ${DAYS.length - 1} days out of hours: ${worst.toExponential(1)} mm from eq. 53 written out`);
   assert.ok(worst < 1e-9, String(worst));
 });

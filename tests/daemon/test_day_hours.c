@@ -404,6 +404,25 @@ static void humidity_of_hours_is_the_best_that_is_there(void **state) {
     reading_done(reading);
 }
 
+/* 13 March 2021 has 24 hours, 14 March 23 (the clock is set forward), 15 March 24 again, an hour nearer to
+ * UTC. */
+static void a_day_on_which_the_clock_is_set_has_no_hours(void **state) {
+    (void)state;
+    struct text text;
+    text_init(&text, 0);
+    text_puts(&text, "time,t,h,u,s\n");
+    for (int i = 6; i < 6 + 72; i++)
+        text_printf(&text, "2021-03-%02dT%02d:00,20,50,2,100\n", 13 + i / 24, i % 24);
+    struct layout *layout = hourly("\"offset\": \"utc\"", ALL_FOUR HUMIDITY RADIATION);
+    layout_set_zone(layout, chicago_2021, NULL);
+    struct reading_of *reading = read_and_free(layout, &text);
+    assert_int_equal(reading->days.hours_count, 2);
+    assert_int_equal(reading->days.hours[1].date - reading->days.hours[0].date, 2);
+    assert_near(reading->days.hours[0].start_utc_h, 6.0, 0.0);
+    assert_near(reading->days.hours[1].start_utc_h, 5.0, 0.0);
+    reading_done(reading);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hours_become_mean_sum_and_extremes),
@@ -422,6 +441,7 @@ int main(void) {
         cmocka_unit_test(rows_of_ten_minutes_give_the_hours_of_a_day),
         cmocka_unit_test(a_day_that_lacks_a_part_of_an_hour_has_no_hours_but_its_values),
         cmocka_unit_test(a_layout_without_one_of_the_four_gives_no_hours),
+        cmocka_unit_test(a_day_on_which_the_clock_is_set_has_no_hours),
         cmocka_unit_test(humidity_of_hours_is_the_best_that_is_there),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

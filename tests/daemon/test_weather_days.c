@@ -68,8 +68,41 @@ static void dates_that_are_none_are_refused(void **state) {
     weather_days_free(&days);
 }
 
+static struct weather_hours hours_of(int32_t date, double t_c) {
+    struct weather_hours hours = {.date = date, .start_utc_h = 6.0};
+    for (int h = 0; h < REFERENCE_HOURS; h++)
+        hours.hour[h] = (struct weather_hour){t_c, 1.0, 3.2, 0.5};
+    return hours;
+}
+
+static void hours_are_found_by_their_date_whatever_the_order_they_came_in(void **state) {
+    (void)state;
+    static const int32_t dates[] = {105, 101, 103, 102, 104, 103};
+    struct weather_days days;
+    weather_days_init(&days);
+    assert_null(weather_days_hours(&days, 101));
+    for (size_t i = 0; i < sizeof dates / sizeof dates[0]; i++) {
+        struct weather_hours hours = hours_of(dates[i], (double)i);
+        assert_int_equal(weather_days_put_hours(&days, &hours), STATUS_OK);
+    }
+    assert_int_equal(days.hours_count, 5);
+    for (size_t i = 1; i < days.hours_count; i++)
+        assert_true(days.hours[i - 1].date < days.hours[i].date);
+    assert_true(weather_days_hours(&days, 103)->hour[0].t_c > 4.5); /* the last that came */
+    assert_null(weather_days_hours(&days, 100));
+    assert_null(weather_days_hours(&days, 106));
+    struct weather_hours never = hours_of(CALENDAR_NONE, 0.0);
+    assert_int_equal(weather_days_put_hours(&days, &never), STATUS_OUT_OF_RANGE);
+    /* FAO-56 example 14: 3.2 m/s at 10 m is 2.4 m/s at 2 m; half a unit of its last digit. */
+    weather_days_move_wind(&days, 10.0, 2.0);
+    assert_true(fabs(weather_days_hours(&days, 104)->hour[23].wind_m_s - 2.4) < 0.05);
+    weather_days_free(&days);
+    assert_int_equal(days.hours_count, 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(hours_are_found_by_their_date_whatever_the_order_they_came_in),
         cmocka_unit_test(days_are_kept_in_order_however_they_come),
         cmocka_unit_test(a_day_is_filled_up_and_never_written_over),
         cmocka_unit_test(dates_that_are_none_are_refused),
