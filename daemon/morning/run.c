@@ -251,7 +251,7 @@ enum status morning_run(struct db *db, int32_t today, int64_t at, const struct i
     enum status status =
         download != NULL ? download_sources(db, download, today, at, &result->ingest, problems) : STATUS_OK;
     if (status == STATUS_OK)
-        status = db_begin(db, problems);
+        status = db_begin_many(db, problems);
     if (status != STATUS_OK)
         return status;
     status = db_end(db, compute(&morning), problems);

@@ -319,10 +319,23 @@ enum status db_begin(struct db *db, struct problems *problems) {
     return db_exec(db, "BEGIN IMMEDIATE", problems);
 }
 
+enum status db_begin_many(struct db *db, struct problems *problems) {
+    /* Within a transaction SQLite would not hear of it. */
+    enum status status = db_exec(db, "PRAGMA foreign_keys = OFF", problems);
+    db->many = true;
+    if (status == STATUS_OK)
+        status = db_begin(db, problems);
+    return status == STATUS_OK ? status : db_end(db, status, problems);
+}
+
 enum status db_end(struct db *db, enum status status, struct problems *problems) {
     if (status == STATUS_OK)
         status = db_exec(db, "COMMIT", problems);
     if (status != STATUS_OK)
         (void)sqlite3_exec(db->handle, "ROLLBACK", NULL, NULL, NULL);
-    return status;
+    if (!db->many)
+        return status;
+    db->many = false;
+    enum status checked = db_exec(db, "PRAGMA foreign_keys = ON", problems);
+    return status == STATUS_OK ? checked : status;
 }

@@ -11,6 +11,7 @@
 struct db {
     sqlite3 *handle;
     char *path;
+    bool many;             /* db_begin_many() switched the check of foreign keys off */
     sqlite3_stmt *changes; /* of db_changes(); NULL until it is asked for */
 };
 
