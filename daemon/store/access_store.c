@@ -190,14 +190,16 @@ enum status access_store_list(struct db *db, struct access_device **out, size_t 
 }
 
 enum status access_store_any(struct db *db, bool *any, struct problems *problems) {
-    sqlite3_stmt *statement =
-        db_prepare(db, "SELECT EXISTS (SELECT 1 FROM device) OR EXISTS (SELECT 1 FROM invitation)", problems);
-    if (statement == NULL)
+    if (db->guarded == NULL)
+        db->guarded = db_prepare(
+            db, "SELECT EXISTS (SELECT 1 FROM device) OR EXISTS (SELECT 1 FROM invitation)", problems);
+    if (db->guarded == NULL)
         return STATUS_STORE;
     enum status status = STATUS_OK;
-    if (sqlite3_step(statement) == SQLITE_ROW)
-        *any = sqlite3_column_int(statement, 0) != 0;
+    if (sqlite3_step(db->guarded) == SQLITE_ROW)
+        *any = sqlite3_column_int(db->guarded, 0) != 0;
     else
         status = db_trouble(db, "looking for devices", problems);
-    return db_finish(db, statement, status, problems);
+    sqlite3_reset(db->guarded);
+    return status;
 }

@@ -310,6 +310,7 @@ void db_close(struct db *db) {
     if (db == NULL)
         return;
     sqlite3_finalize(db->changes);
+    sqlite3_finalize(db->guarded);
     sqlite3_close(db->handle);
     free(db->path);
     free(db);

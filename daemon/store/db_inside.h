@@ -12,7 +12,9 @@ struct db {
     sqlite3 *handle;
     char *path;
     bool many;             /* db_begin_many() switched the check of foreign keys off */
-    sqlite3_stmt *changes; /* of db_changes(); NULL until it is asked for */
+    /* What each page asks for, prepared when it is first asked for; NULL until then. */
+    sqlite3_stmt *changes; /* of db_changes() */
+    sqlite3_stmt *guarded; /* of access_store_any() */
 };
 
 /* Adds SQLite's own words to `problems` and returns the status that fits its code. */
