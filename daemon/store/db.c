@@ -296,21 +296,22 @@ void db_patience(struct db *db, int milliseconds) {
 }
 
 bool db_changes(struct db *db, int64_t *number) {
-    if (db->changes == NULL && sqlite3_prepare_v3(db->handle, "PRAGMA data_version", -1,
-                                                  SQLITE_PREPARE_PERSISTENT, &db->changes, NULL) != SQLITE_OK)
+    if (db->kept[DB_KEPT_CHANGES] == NULL &&
+        sqlite3_prepare_v3(db->handle, "PRAGMA data_version", -1, SQLITE_PREPARE_PERSISTENT,
+                           &db->kept[DB_KEPT_CHANGES], NULL) != SQLITE_OK)
         return false;
-    bool good = sqlite3_step(db->changes) == SQLITE_ROW;
+    bool good = sqlite3_step(db->kept[DB_KEPT_CHANGES]) == SQLITE_ROW;
     if (good)
-        *number = sqlite3_column_int64(db->changes, 0);
-    sqlite3_reset(db->changes);
+        *number = sqlite3_column_int64(db->kept[DB_KEPT_CHANGES], 0);
+    sqlite3_reset(db->kept[DB_KEPT_CHANGES]);
     return good;
 }
 
 void db_close(struct db *db) {
     if (db == NULL)
         return;
-    sqlite3_finalize(db->changes);
-    sqlite3_finalize(db->guarded);
+    for (int i = 0; i < DB_KEPT_COUNT; i++)
+        sqlite3_finalize(db->kept[i]);
     sqlite3_close(db->handle);
     free(db->path);
     free(db);
