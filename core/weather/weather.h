@@ -181,6 +181,16 @@ const char *weather_rule_key(enum weather_rule rule);
 /* Stable key of a finding ("dewpoint_above_tmin", ...). */
 const char *weather_finding_key(enum weather_finding_kind kind);
 
+/* A site with what is the same there on every day, or on every such day of the year: for whoever completes
+ * many days. Plain storage of the caller's; its members are weather_complete_at()'s own. */
+struct weather_place {
+    struct weather_site site;
+    double pressure_kpa; /* eq. 7 */
+    struct {
+        double ra_mj_m2, daylight_h; /* eqs 21, 34; both NaN until such a day comes */
+    } sun[366];
+};
+
 /* A day on which nothing was reported. */
 struct weather_day weather_day_empty(int32_t date);
 
@@ -215,5 +225,11 @@ enum status weather_check(const struct weather_day *day, const struct weather_da
  * the site as weather_site_check(). On anything but STATUS_OK `full` is not written. */
 enum status weather_complete(const struct weather_day *day, const struct weather_site *site,
                              const struct weather_findings *findings, struct weather_full *full);
+
+/* The same for the days of one place, to the last bit. weather_place_open(): STATUS_OK, or as
+ * weather_site_check(), and then the place is not to be used. */
+enum status weather_place_open(const struct weather_site *site, struct weather_place *place);
+enum status weather_complete_at(const struct weather_day *day, struct weather_place *place,
+                                const struct weather_findings *findings, struct weather_full *full);
 
 #endif

@@ -90,10 +90,10 @@ static struct weather_value computed(double value, enum weather_origin origin, e
     return out;
 }
 
-static struct weather_value pressure(const struct in_use *in, const struct weather_site *site) {
+static struct weather_value pressure(const struct in_use *in, double usual_kpa) {
     if (has(in, WEATHER_PRESSURE_KPA))
         return reported(in, WEATHER_PRESSURE_KPA);
-    return computed(air_pressure_kpa(site->elevation_m), ORIGIN_DERIVED, WEATHER_RULE_PRESSURE_ALTITUDE);
+    return computed(usual_kpa, ORIGIN_DERIVED, WEATHER_RULE_PRESSURE_ALTITUDE);
 }
 
 /* A relative humidity in use; a little above 100 % is drift of the sensor. */
@@ -138,18 +138,19 @@ static struct weather_value humidity(const struct in_use *in, const struct weath
 }
 
 static struct weather_value radiation(const struct in_use *in, const struct weather_site *site,
-                                      const struct sun_day *sun, double rso) {
+                                      const struct weather_full *full) {
     if (has(in, WEATHER_RS_MJ_M2))
         return reported(in, WEATHER_RS_MJ_M2);
     if (has(in, WEATHER_SUN_H))
-        return computed(sun_rs_sunshine_mj_m2(sun->ra_mj_m2, in->value[WEATHER_SUN_H], sun->daylight_h,
+        return computed(sun_rs_sunshine_mj_m2(full->ra_mj_m2, in->value[WEATHER_SUN_H], full->daylight_h,
                                               site->angstrom_as, site->angstrom_bs),
                         origin_of(in, WEATHER_SUN_H), WEATHER_RULE_RS_SUNSHINE);
     double krs = !isnan(site->krs) ? site->krs : site->coastal ? 0.19 : 0.16;
     double rs =
-        sun_rs_temperature_mj_m2(sun->ra_mj_m2, in->value[WEATHER_TMAX_C], in->value[WEATHER_TMIN_C], krs);
+        sun_rs_temperature_mj_m2(full->ra_mj_m2, in->value[WEATHER_TMAX_C], in->value[WEATHER_TMIN_C], krs);
     enum weather_origin t_origin = lesser(origin_of(in, WEATHER_TMAX_C), origin_of(in, WEATHER_TMIN_C));
-    return computed(fmin(rs, rso), lesser(ORIGIN_ESTIMATED, t_origin), WEATHER_RULE_RS_TEMPERATURE);
+    return computed(fmin(rs, full->rso_mj_m2), lesser(ORIGIN_ESTIMATED, t_origin),
+                    WEATHER_RULE_RS_TEMPERATURE);
 }
 
 static struct weather_value wind(const struct in_use *in, const struct weather_site *site) {
@@ -172,42 +173,85 @@ static struct weather_value rain(const struct in_use *in) {
     return none;
 }
 
-enum status weather_complete(const struct weather_day *day, const struct weather_site *site,
-                             const struct weather_findings *findings, struct weather_full *full) {
-    struct in_use in;
-    enum status status = weather_site_check(site);
-    if (status == STATUS_OK && !calendar_valid(day->date))
-        status = STATUS_OUT_OF_RANGE;
-    if (status == STATUS_OK)
-        status = put_in_use(day, suspects(findings), &in);
-    if (status != STATUS_OK)
-        return status;
-    if (!has(&in, WEATHER_TMAX_C) || !has(&in, WEATHER_TMIN_C))
-        return STATUS_MISSING;
-    double tmax = in.value[WEATHER_TMAX_C], tmin = in.value[WEATHER_TMIN_C];
-    if (tmin > tmax)
-        return STATUS_ORDER;
-
-    struct sun_day sun;
-    (void)sun_of_day(site->latitude_deg, calendar_day_of_year(day->date), &sun);
-    full->date = day->date;
-    full->tmax_c = reported(&in, WEATHER_TMAX_C);
-    full->tmin_c = reported(&in, WEATHER_TMIN_C);
+/* `full` has the day's radiation above the air, its daylight, and the pressure that is usual at the site. */
+static void complete(const struct in_use *in, const struct weather_site *site, struct weather_full *full) {
+    double tmax = in->value[WEATHER_TMAX_C], tmin = in->value[WEATHER_TMIN_C];
+    full->tmax_c = reported(in, WEATHER_TMAX_C);
+    full->tmin_c = reported(in, WEATHER_TMIN_C);
     full->tmean_c = computed((tmax + tmin) / 2.0, lesser(full->tmax_c.origin, full->tmin_c.origin),
                              WEATHER_RULE_TMEAN_HALF_SUM);
-    full->pressure_kpa = pressure(&in, site);
-    full->ea_kpa = humidity(&in, site, full->pressure_kpa.value);
-    full->ra_mj_m2 = sun.ra_mj_m2;
-    full->daylight_h = sun.daylight_h;
-    full->rso_mj_m2 = sun_clear_sky_mj_m2(sun.ra_mj_m2, site->elevation_m);
-    full->rs_mj_m2 = radiation(&in, site, &sun, full->rso_mj_m2);
-    full->wind_2m_m_s = wind(&in, site);
-    full->rain_mm = rain(&in);
+    full->ea_kpa = humidity(in, site, full->pressure_kpa.value);
+    full->rso_mj_m2 = sun_clear_sky_mj_m2(full->ra_mj_m2, site->elevation_m);
+    full->rs_mj_m2 = radiation(in, site, full);
+    full->wind_2m_m_s = wind(in, site);
+    full->rain_mm = rain(in);
     full->rh_min_pct = fmin(100.0 * full->ea_kpa.value / air_saturation_kpa(tmax), 100.0);
     full->rn_mj_m2 = sun_net_short_mj_m2(full->rs_mj_m2.value) -
                      sun_net_long_mj_m2(tmax, tmin, full->ea_kpa.value,
                                         sun_clearness(full->rs_mj_m2.value, full->rso_mj_m2));
     full->soil_heat_mj_m2 = 0.0;
-    full->set_aside = in.set_aside;
+    full->set_aside = in->set_aside;
+}
+
+/* What is in use of a day, when it has all that a day cannot do without. */
+static enum status use(const struct weather_day *day, const struct weather_findings *findings,
+                       struct in_use *in) {
+    if (!calendar_valid(day->date))
+        return STATUS_OUT_OF_RANGE;
+    enum status status = put_in_use(day, suspects(findings), in);
+    if (status != STATUS_OK)
+        return status;
+    if (!has(in, WEATHER_TMAX_C) || !has(in, WEATHER_TMIN_C))
+        return STATUS_MISSING;
+    return in->value[WEATHER_TMIN_C] > in->value[WEATHER_TMAX_C] ? STATUS_ORDER : STATUS_OK;
+}
+
+enum status weather_complete(const struct weather_day *day, const struct weather_site *site,
+                             const struct weather_findings *findings, struct weather_full *full) {
+    struct in_use in;
+    enum status status = weather_site_check(site);
+    if (status == STATUS_OK)
+        status = use(day, findings, &in);
+    if (status != STATUS_OK)
+        return status;
+    struct sun_day sun;
+    (void)sun_of_day(site->latitude_deg, calendar_day_of_year(day->date), &sun);
+    full->date = day->date;
+    full->ra_mj_m2 = sun.ra_mj_m2;
+    full->daylight_h = sun.daylight_h;
+    full->pressure_kpa = pressure(&in, air_pressure_kpa(site->elevation_m));
+    complete(&in, site, full);
+    return STATUS_OK;
+}
+
+enum status weather_place_open(const struct weather_site *site, struct weather_place *place) {
+    enum status status = weather_site_check(site);
+    if (status != STATUS_OK)
+        return status;
+    place->site = *site;
+    place->pressure_kpa = air_pressure_kpa(site->elevation_m);
+    for (int i = 0; i < 366; i++)
+        place->sun[i].ra_mj_m2 = place->sun[i].daylight_h = (double)NAN;
+    return STATUS_OK;
+}
+
+enum status weather_complete_at(const struct weather_day *day, struct weather_place *place,
+                                const struct weather_findings *findings, struct weather_full *full) {
+    struct in_use in;
+    enum status status = use(day, findings, &in);
+    if (status != STATUS_OK)
+        return status;
+    int day_of_year = calendar_day_of_year(day->date);
+    full->ra_mj_m2 = place->sun[day_of_year - 1].ra_mj_m2;
+    full->daylight_h = place->sun[day_of_year - 1].daylight_h;
+    if (isnan(full->ra_mj_m2)) {
+        struct sun_day sun;
+        (void)sun_of_day(place->site.latitude_deg, day_of_year, &sun);
+        full->ra_mj_m2 = place->sun[day_of_year - 1].ra_mj_m2 = sun.ra_mj_m2;
+        full->daylight_h = place->sun[day_of_year - 1].daylight_h = sun.daylight_h;
+    }
+    full->date = day->date;
+    full->pressure_kpa = pressure(&in, place->pressure_kpa);
+    complete(&in, &place->site, full);
     return STATUS_OK;
 }

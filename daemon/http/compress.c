@@ -68,7 +68,10 @@ bool compress_gzip(const void *bytes, size_t size, int level, struct text *out) 
 
 struct compress_store {
     size_t count;
-    struct text *packed; /* as asset_table; empty where it does not pay */
+    struct packed {
+        bool done;
+        struct text bytes; /* empty where it does not pay */
+    } * packed;            /* as asset_table */
 };
 
 static bool asset_pays(const struct asset *asset) {
@@ -85,22 +88,17 @@ static bool asset_pays(const struct asset *asset) {
 
 struct compress_store *compress_store_new(void) {
     struct compress_store *store = calloc(1, sizeof *store);
-    size_t count = 0;
-    while (asset_table[count].path != NULL)
-        count++;
-    if (store == NULL || (store->packed = calloc(count + 1, sizeof *store->packed)) == NULL) {
+    if (store == NULL)
+        return NULL;
+    while (asset_table[store->count].path != NULL)
+        store->count++;
+    store->packed = calloc(store->count + 1, sizeof *store->packed);
+    if (store->packed == NULL) {
         free(store);
         return NULL;
     }
-    for (; store->count < count; store->count++) {
-        const struct asset *asset = &asset_table[store->count];
-        struct text *packed = &store->packed[store->count];
-        text_init(packed, 0);
-        if (asset_pays(asset) && !compress_gzip(asset->bytes, asset->size, Z_BEST_COMPRESSION, packed)) {
-            compress_store_free(store);
-            return NULL;
-        }
-    }
+    for (size_t i = 0; i < store->count; i++)
+        text_init(&store->packed[i].bytes, 0);
     return store;
 }
 
@@ -108,12 +106,23 @@ void compress_store_free(struct compress_store *store) {
     if (store == NULL)
         return;
     for (size_t i = 0; i < store->count; i++)
-        text_free(&store->packed[i]);
+        text_free(&store->packed[i].bytes);
     free(store->packed);
     free(store);
 }
 
-const struct text *compress_store_find(const struct compress_store *store, const struct asset *asset) {
+const struct text *compress_store_find(struct compress_store *store, const struct asset *asset) {
     size_t index = (size_t)(asset - asset_table);
-    return index < store->count && store->packed[index].size > 0 ? &store->packed[index] : NULL;
+    if (index >= store->count)
+        return NULL;
+    struct packed *packed = &store->packed[index];
+    if (!packed->done) {
+        packed->done = true;
+        if (asset_pays(asset) &&
+            !compress_gzip(asset->bytes, asset->size, Z_BEST_COMPRESSION, &packed->bytes)) {
+            text_clear(&packed->bytes);
+            packed->done = false; /* for want of memory: another time */
+        }
+    }
+    return packed->bytes.size > 0 ? &packed->bytes : NULL;
 }

@@ -21,11 +21,12 @@ bool compress_pays(const char *type);
  * when memory ran out. */
 bool compress_gzip(const void *bytes, size_t size, int level, struct text *out);
 
-/* Assets, each compressed once at the start; nothing in it changes afterwards, any thread may read. */
+/* Assets, each compressed when it is first asked for: what nobody asks for takes no time and no memory. One
+ * thread at a time. */
 struct compress_store;
 struct compress_store *compress_store_new(void);
 void compress_store_free(struct compress_store *store);
 /* NULL when it does not pay. */
-const struct text *compress_store_find(const struct compress_store *store, const struct asset *asset);
+const struct text *compress_store_find(struct compress_store *store, const struct asset *asset);
 
 #endif

@@ -31,8 +31,8 @@ void wire_hash(const void *bytes, size_t size, char out[WIRE_HASH_SIZE]) {
     sodium_bin2hex(out, WIRE_HASH_SIZE, hash, sizeof hash);
 }
 
-void wire_make(const struct compress_store *store, struct MHD_Connection *connection,
-               const struct reply *reply, struct wire *wire) {
+void wire_make(struct compress_store *store, struct MHD_Connection *connection, const struct reply *reply,
+               struct wire *wire) {
     const struct asset *asset = reply->asset;
     *wire = (struct wire){.bytes = asset != NULL ? (const char *)asset->bytes : text_string(&reply->body),
                           .size = asset != NULL ? asset->size : reply->body.size};

@@ -27,8 +27,8 @@ struct wire {
 
 /* A body that cannot be packed for want of memory goes as it is. `store` has the assets. The caller frees
  * wire->own. */
-void wire_make(const struct compress_store *store, struct MHD_Connection *connection,
-               const struct reply *reply, struct wire *wire);
+void wire_make(struct compress_store *store, struct MHD_Connection *connection, const struct reply *reply,
+               struct wire *wire);
 
 /* Whether the visitor has what the tag stands for. */
 bool wire_known(struct MHD_Connection *connection, const char *tag);

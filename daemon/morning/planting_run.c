@@ -56,6 +56,7 @@ struct work {
     struct season_state state;
     struct planting_run *run;
     bool rain_settled; /* today's rain is recorded */
+    bool rain_told;    /* some day ahead expects rain */
     int32_t wanted;    /* a day to be kept with all that went into it, in `seen` (NULL: none) */
     struct planting_day *seen;
     bool found;
@@ -153,6 +154,7 @@ static enum status look_ahead(struct work *work, int32_t today, bool rain, struc
             break;
         struct season_input input = season_input_empty(today + i);
         input_weather(work, day, &input);
+        work->rain_told = work->rain_told || input.rain_mm > 0;
         if (!rain || isnan(input.rain_mm))
             input.rain_mm = 0.0;
         /* What was done and seen today already. */
@@ -262,8 +264,10 @@ static enum status make_call(struct work *work, int32_t today, bool ended) {
     enum status status = STATUS_OK;
     if (run->weather_missing == CALENDAR_NONE)
         status = look_ahead(work, today, true, run->ahead, &run->ahead_count);
-    if (status == STATUS_OK && run->ahead_count > 0)
+    if (status == STATUS_OK && run->ahead_count > 0 && work->rain_told)
         status = look_ahead(work, today, false, run->ahead_dry, &dry_count);
+    else if (status == STATUS_OK) /* without rain the days are the same days */
+        memcpy(run->ahead_dry, run->ahead, sizeof run->ahead);
     if (status != STATUS_OK)
         return status;
     if (run->ahead_count == 0) {

@@ -171,17 +171,18 @@ static enum status compute_part(struct morning *morning) {
 
 /* Part after part, so that memory and the look-ups by name do not grow with the farm. */
 static enum status compute_fields(struct morning *morning) {
-    struct farm_part part = {.field = morning->only};
-    enum status status;
-    do {
-        status = farm_store_load_part(morning->db, &part, &morning->farm, &morning->ids, morning->problems);
-        if (status == STATUS_NOT_FOUND)
-            return morning->only != NULL ? STATUS_NOT_FOUND : STATUS_OK;
+    struct farm_parts *parts = NULL;
+    enum status status = farm_parts_open(morning->db, morning->only, &parts, morning->problems);
+    bool ended = false;
+    while (status == STATUS_OK && !ended) {
+        status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
+        ended = morning->only != NULL || status == STATUS_NOT_FOUND;
         if (status == STATUS_OK)
             status = compute_part(morning);
-        if (status == STATUS_OK)
-            part.after = morning->ids.field[morning->farm.field_count - 1];
-    } while (status == STATUS_OK && morning->only == NULL);
+        else if (status == STATUS_NOT_FOUND && morning->only == NULL)
+            status = STATUS_OK;
+    }
+    farm_parts_close(parts);
     return status;
 }
 
@@ -251,7 +252,7 @@ enum status morning_run(struct db *db, int32_t today, int64_t at, const struct i
     enum status status =
         download != NULL ? download_sources(db, download, today, at, &result->ingest, problems) : STATUS_OK;
     if (status == STATUS_OK)
-        status = db_begin(db, problems);
+        status = db_begin_many(db, problems);
     if (status != STATUS_OK)
         return status;
     status = db_end(db, compute(&morning), problems);

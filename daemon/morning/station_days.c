@@ -157,10 +157,11 @@ static void day_missing(struct station_day *day, int32_t date) {
 }
 
 /* Judges what went in, and makes it complete. */
-static enum status day_complete(const struct weather_site *site, struct station_day *day) {
+static enum status day_complete(struct weather_place *place, struct station_day *day) {
+    const struct weather_site *site = &place->site;
     struct weather_findings findings = {0};
     (void)weather_check(&day->reported, NULL, NULL, NULL, 0, site, &findings);
-    enum status status = weather_complete(&day->reported, site, &findings, &day->full);
+    enum status status = weather_complete_at(&day->reported, place, &findings, &day->full);
     for (int kind = 0; status == STATUS_OK && kind <= REFERENCE_ASCE_TALL; kind++)
         status = reference_et_day(&day->full, site, (enum reference_kind)kind, NULL, &day->et0_mm[kind]);
     return status;
@@ -215,14 +216,13 @@ static void means_add(struct means *means, const struct weather_full *full) {
 }
 
 /* The means of the newest days before that the station itself observed, else of those that anything told. */
-static void recent_means(const struct station_input *input, const struct station_days *days, int before,
-                         double mean[CLIMATOLOGY_VALUE_COUNT]) {
+static void recent_means(const struct station_input *input, struct weather_place *place,
+                         const struct station_days *days, int before, double mean[CLIMATOLOGY_VALUE_COUNT]) {
     struct means means = {{0}, 0};
     const struct weather_days *observed = input->observed;
     for (size_t i = observed->count; i-- > 0 && means.count < RECENT_DAYS;) {
         struct station_day day = {.reported = observed->day[i]};
-        if (day.reported.date < days->first + before &&
-            day_complete(&input->station->site, &day) == STATUS_OK)
+        if (day.reported.date < days->first + before && day_complete(place, &day) == STATUS_OK)
             means_add(&means, &day.full);
     }
     for (int i = before - 1; observed->count == 0 && i >= 0 && means.count < RECENT_DAYS; i--) {
@@ -235,14 +235,14 @@ static void recent_means(const struct station_input *input, const struct station
 }
 
 /* The day that is usual, as far as anything tells it; false when it has no temperatures. */
-static bool usual_day(const struct station_input *input, const struct station_days *days, int index,
-                      struct weather_day *out) {
+static bool usual_day(const struct station_input *input, struct weather_place *place,
+                      const struct station_days *days, int index, struct weather_day *out) {
     const struct weather_site *site = &input->station->site;
     struct climatology usual;
     double recent[CLIMATOLOGY_VALUE_COUNT];
     *out = weather_day_empty(days->first + index);
     (void)climatology_of(input->observed->day, input->observed->count, site, out->date, &usual);
-    recent_means(input, days, index, recent);
+    recent_means(input, place, days, index, recent);
     bool past_years = !isnan(usual.mean[CLIMATOLOGY_TMAX_C]) && !isnan(usual.mean[CLIMATOLOGY_TMIN_C]);
     const double *mean = past_years ? usual.mean : recent;
     for (int v = 0; v < CLIMATOLOGY_VALUE_COUNT; v++) {
@@ -259,21 +259,21 @@ static bool usual_day(const struct station_input *input, const struct station_da
 
 /* ---- all days ---- */
 
-static void day_build(const struct station_input *input, struct station_days *days, int index) {
+static void day_build(const struct station_input *input, struct weather_place *place,
+                      struct station_days *days, int index) {
     struct station_day *day = &days->day[index];
     int32_t date = days->first + index;
-    const struct weather_site *site = &input->station->site;
     struct weather_day kept = day->reported, usual;
     day_missing(day, date);
-    if (day_complete(site, day) == STATUS_OK)
+    if (day_complete(place, day) == STATUS_OK)
         return;
-    if (usual_day(input, days, index, &usual)) {
+    if (usual_day(input, place, days, index, &usual)) {
         take_group(&groups[GROUP_TEMPERATURE], &usual, &day->reported);
         for (size_t g = 1; g < GROUPS; g++) {
             if (!tells(&groups[g], &day->reported, 0))
                 (void)fill_group(&groups[g], &usual, &day->reported);
         }
-        if (day_complete(site, day) == STATUS_OK)
+        if (day_complete(place, day) == STATUS_OK)
             return;
     }
     day->reported = kept;
@@ -294,13 +294,19 @@ enum status station_days_build(const struct station_input *input, int32_t first,
     out->day = calloc((size_t)out->count, sizeof *out->day);
     if (out->day == NULL)
         return STATUS_NO_MEMORY;
+    /* At a site that is refused no day is complete. */
+    struct weather_place place;
+    bool placed = weather_place_open(&input->station->site, &place) == STATUS_OK;
     for (int i = 0; i < out->count; i++) {
         struct station_day *day = &out->day[i];
         gather_day(input, first + i, today, day);
         if (first + i < today && day->reported.origin[WEATHER_TMAX_C] == ORIGIN_MEASURED &&
             tells(&groups[GROUP_TEMPERATURE], &day->reported, 0))
             out->observed_until = first + i;
-        day_build(input, out, i);
+        if (placed)
+            day_build(input, &place, out, i);
+        else
+            day_missing(day, first + i);
         enum status status = sum_hours(input, out, day);
         if (status != STATUS_OK)
             return status;

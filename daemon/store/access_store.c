@@ -190,16 +190,18 @@ enum status access_store_list(struct db *db, struct access_device **out, size_t 
 }
 
 enum status access_store_any(struct db *db, bool *any, struct problems *problems) {
-    sqlite3_stmt *statement =
-        db_prepare(db, "SELECT EXISTS (SELECT 1 FROM device) OR EXISTS (SELECT 1 FROM invitation)", problems);
-    if (statement == NULL)
+    if (db->kept[DB_KEPT_GUARDED] == NULL)
+        db->kept[DB_KEPT_GUARDED] = db_prepare(
+            db, "SELECT EXISTS (SELECT 1 FROM device) OR EXISTS (SELECT 1 FROM invitation)", problems);
+    if (db->kept[DB_KEPT_GUARDED] == NULL)
         return STATUS_STORE;
     enum status status = STATUS_OK;
-    if (sqlite3_step(statement) == SQLITE_ROW)
-        *any = sqlite3_column_int(statement, 0) != 0;
+    if (sqlite3_step(db->kept[DB_KEPT_GUARDED]) == SQLITE_ROW)
+        *any = sqlite3_column_int(db->kept[DB_KEPT_GUARDED], 0) != 0;
     else
         status = db_trouble(db, "looking for devices", problems);
-    return db_finish(db, statement, status, problems);
+    sqlite3_reset(db->kept[DB_KEPT_GUARDED]);
+    return status;
 }
 
 enum status access_store_has_manager(struct db *db, int64_t at, bool *has, struct problems *problems) {

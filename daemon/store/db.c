@@ -297,20 +297,22 @@ void db_patience(struct db *db, int milliseconds) {
 }
 
 bool db_changes(struct db *db, int64_t *number) {
-    if (db->changes == NULL && sqlite3_prepare_v3(db->handle, "PRAGMA data_version", -1,
-                                                  SQLITE_PREPARE_PERSISTENT, &db->changes, NULL) != SQLITE_OK)
+    if (db->kept[DB_KEPT_CHANGES] == NULL &&
+        sqlite3_prepare_v3(db->handle, "PRAGMA data_version", -1, SQLITE_PREPARE_PERSISTENT,
+                           &db->kept[DB_KEPT_CHANGES], NULL) != SQLITE_OK)
         return false;
-    bool good = sqlite3_step(db->changes) == SQLITE_ROW;
+    bool good = sqlite3_step(db->kept[DB_KEPT_CHANGES]) == SQLITE_ROW;
     if (good)
-        *number = sqlite3_column_int64(db->changes, 0);
-    sqlite3_reset(db->changes);
+        *number = sqlite3_column_int64(db->kept[DB_KEPT_CHANGES], 0);
+    sqlite3_reset(db->kept[DB_KEPT_CHANGES]);
     return good;
 }
 
 void db_close(struct db *db) {
     if (db == NULL)
         return;
-    sqlite3_finalize(db->changes);
+    for (int i = 0; i < DB_KEPT_COUNT; i++)
+        sqlite3_finalize(db->kept[i]);
     sqlite3_close(db->handle);
     free(db->path);
     free(db);
@@ -320,10 +322,23 @@ enum status db_begin(struct db *db, struct problems *problems) {
     return db_exec(db, "BEGIN IMMEDIATE", problems);
 }
 
+enum status db_begin_many(struct db *db, struct problems *problems) {
+    /* Within a transaction SQLite would not hear of it. */
+    enum status status = db_exec(db, "PRAGMA foreign_keys = OFF", problems);
+    db->many = true;
+    if (status == STATUS_OK)
+        status = db_begin(db, problems);
+    return status == STATUS_OK ? status : db_end(db, status, problems);
+}
+
 enum status db_end(struct db *db, enum status status, struct problems *problems) {
     if (status == STATUS_OK)
         status = db_exec(db, "COMMIT", problems);
     if (status != STATUS_OK)
         (void)sqlite3_exec(db->handle, "ROLLBACK", NULL, NULL, NULL);
-    return status;
+    if (!db->many)
+        return status;
+    db->many = false;
+    enum status checked = db_exec(db, "PRAGMA foreign_keys = ON", problems);
+    return status == STATUS_OK ? checked : status;
 }

@@ -33,6 +33,9 @@ bool db_changes(struct db *db, int64_t *number);
 /* One transaction at a time. db_begin() takes the write lock; db_end() commits when `status` is STATUS_OK,
  * rolls back otherwise, and returns `status` or what the commit said. */
 enum status db_begin(struct db *db, struct problems *problems);
+/* The same for many rows that stand below rows which the transaction read itself: that those are there is not
+ * looked up again for each. */
+enum status db_begin_many(struct db *db, struct problems *problems);
 enum status db_end(struct db *db, enum status status, struct problems *problems);
 
 #endif

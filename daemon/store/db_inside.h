@@ -8,10 +8,23 @@
 #include "daemon/store/columns.h"
 #include "daemon/store/db.h"
 
+/* Statements that pages ask for again and again, prepared when they are first asked for; NULL until then. */
+enum db_kept {
+    DB_KEPT_CHANGES, /* db_changes() */
+    DB_KEPT_GUARDED, /* access_store_any() */
+    DB_KEPT_CALLS,   /* the rest: ledger_store.c */
+    DB_KEPT_CALL,
+    DB_KEPT_PAST,
+    DB_KEPT_AHEAD,
+    DB_KEPT_OUTLOOK,
+    DB_KEPT_COUNT
+};
+
 struct db {
     sqlite3 *handle;
     char *path;
-    sqlite3_stmt *changes; /* of db_changes(); NULL until it is asked for */
+    bool many; /* db_begin_many() switched the check of foreign keys off */
+    sqlite3_stmt *kept[DB_KEPT_COUNT];
 };
 
 /* Adds SQLite's own words to `problems` and returns the status that fits its code. */

@@ -4,91 +4,36 @@
 #include <string.h>
 
 #include "daemon/store/db_inside.h"
-#include "daemon/store/farm_columns.h"
+#include "daemon/store/farm_list.h"
 #include "daemon/store/farm_store.h"
 
-/* How one list of the farm is read: the names that stand for other rows, then the columns of the struct. */
-struct list {
-    enum farm_table table;
-    const char *before, *prefix, *after; /* SELECT before, prefix.columns after */
-    size_t size;
-    size_t name_offset[3]; /* where the names of `before` go, FARM_NAME_SIZE each */
-    int names;
-};
-
-/* Which fields are meant: ?1 of a list is the name, or ?1 and ?2 are the first and the last id. */
-struct scope {
-    const char *name; /* NULL: by id */
-    long long first, last;
-};
-
-static void scope_bind(sqlite3_stmt *statement, const struct scope *scope) {
-    if (scope->name != NULL) {
-        sqlite3_bind_text(statement, 1, scope->name, -1, SQLITE_STATIC);
-        return;
-    }
-    sqlite3_bind_int64(statement, 1, scope->first);
-    sqlite3_bind_int64(statement, 2, scope->last);
-}
-
-/* `member` is the address of a pointer to the list's struct; it is written by its bytes, whatever its type.
- * `scope` is NULL for lists without one. */
-static enum status list_read(struct db *db, const struct list *list, const struct scope *scope, void *member,
-                             size_t *count, struct problems *problems) {
-    char *rows = NULL;
-    int columns_count;
-    const struct column *columns = farm_columns(list->table, &columns_count);
-    struct text sql;
-    text_init(&sql, 0);
-    text_printf(&sql, "SELECT %s", list->before);
-    columns_list(&sql, list->prefix, columns, columns_count);
-    text_printf(&sql, " %s", list->after);
-    sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
-    enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
-    size_t room = 0;
-    int code = SQLITE_DONE;
-    if (scope != NULL && statement != NULL)
-        scope_bind(statement, scope);
-    while (status == STATUS_OK && (code = sqlite3_step(statement)) == SQLITE_ROW) {
-        if (*count == room) {
-            room = room == 0 ? 16 : room * 2;
-            char *grown = realloc(rows, room * list->size);
-            if (grown == NULL) {
-                status = STATUS_NO_MEMORY;
-                break;
-            }
-            rows = grown;
-        }
-        char *row = rows + *count * list->size;
-        memset(row, 0, list->size);
-        for (int i = 0; i < list->names; i++) {
-            const struct column name = {"", COLUMN_TEXT, list->name_offset[i], FARM_NAME_SIZE};
-            columns_read(statement, i, &name, 1, row);
-        }
-        columns_read(statement, list->names, columns, columns_count, row);
-        ++*count;
-    }
-    if (status == STATUS_OK && code != SQLITE_DONE)
-        status = db_trouble(db, "reading the farm book", problems);
+/* `scope` is NULL for lists without one. */
+static enum status list_read(struct db *db, const struct farm_list *list, const struct farm_scope *scope,
+                             void *member, size_t *count, struct problems *problems) {
+    sqlite3_stmt *statement = farm_list_prepare(db, list, problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    if (scope != NULL)
+        farm_scope_bind(statement, scope);
+    enum status status = farm_list_rows(db, list, statement, member, count, problems);
     sqlite3_finalize(statement);
-    memcpy(member, &rows, sizeof rows);
     return status;
 }
 
-static const struct list station_list = {
+static const struct farm_list station_list = {
     FARM_TABLE_STATION, "", "", "FROM station ORDER BY station_id", sizeof(struct farm_station), {0}, 0};
-static const struct list source_list = {FARM_TABLE_SOURCE,
-                                        "station.name, ",
-                                        "source.",
-                                        "FROM source JOIN station USING (station_id) ORDER BY position",
-                                        sizeof(struct farm_source),
-                                        {offsetof(struct farm_source, station)},
-                                        1};
-static const struct list soil_list = {FARM_TABLE_SOIL,          "",  "", "FROM soil ORDER BY soil_id",
-                                      sizeof(struct farm_soil), {0}, 0};
-static const struct list supply_list = {FARM_TABLE_SUPPLY,          "",  "", "FROM supply ORDER BY supply_id",
-                                        sizeof(struct farm_supply), {0}, 0};
-static const struct list field_list = {
+static const struct farm_list source_list = {FARM_TABLE_SOURCE,
+                                             "station.name, ",
+                                             "source.",
+                                             "FROM source JOIN station USING (station_id) ORDER BY position",
+                                             sizeof(struct farm_source),
+                                             {offsetof(struct farm_source, station)},
+                                             1};
+static const struct farm_list soil_list = {FARM_TABLE_SOIL,          "",  "", "FROM soil ORDER BY soil_id",
+                                           sizeof(struct farm_soil), {0}, 0};
+static const struct farm_list supply_list = {
+    FARM_TABLE_SUPPLY, "", "", "FROM supply ORDER BY supply_id", sizeof(struct farm_supply), {0}, 0};
+static const struct farm_list field_list = {
     FARM_TABLE_FIELD,
     "station.name, soil.name, supply.name, ",
     "field.",
@@ -98,7 +43,7 @@ static const struct list field_list = {
     {offsetof(struct farm_field, station), offsetof(struct farm_field, soil),
      offsetof(struct farm_field, supply)},
     3};
-static const struct list planting_list = {
+static const struct farm_list planting_list = {
     FARM_TABLE_PLANTING,
     "field.name, ",
     "planting.",
@@ -106,51 +51,22 @@ static const struct list planting_list = {
     sizeof(struct farm_planting),
     {offsetof(struct farm_planting, field)},
     1};
-static const struct list record_list = {FARM_TABLE_RECORD,
-                                        "field.name, ",
-                                        "record.",
-                                        "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL "
-                                        "ORDER BY field.position, day, record_id",
-                                        sizeof(struct farm_record),
-                                        {offsetof(struct farm_record, field)},
-                                        1};
+static const struct farm_list record_list = {
+    FARM_TABLE_RECORD,
+    "field.name, ",
+    "record.",
+    "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL "
+    "ORDER BY field.position, day, record_id",
+    sizeof(struct farm_record),
+    {offsetof(struct farm_record, field)},
+    1};
 
-static const struct list field_record_list = {
+static const struct farm_list field_record_list = {
     FARM_TABLE_RECORD,
     "field.name, ",
     "record.",
     "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL AND field.name = ?1 "
     "ORDER BY day, record_id",
-    sizeof(struct farm_record),
-    {offsetof(struct farm_record, field)},
-    1};
-
-/* The fields of a part with all that hangs on them, in the order of their ids. */
-static const struct list part_field_list = {
-    FARM_TABLE_FIELD,
-    "station.name, soil.name, supply.name, ",
-    "field.",
-    "FROM field JOIN station USING (station_id) JOIN soil USING (soil_id) LEFT JOIN supply USING (supply_id) "
-    "WHERE field_id BETWEEN ?1 AND ?2 ORDER BY field_id",
-    sizeof(struct farm_field),
-    {offsetof(struct farm_field, station), offsetof(struct farm_field, soil),
-     offsetof(struct farm_field, supply)},
-    3};
-static const struct list part_planting_list = {
-    FARM_TABLE_PLANTING,
-    "field.name, ",
-    "planting.",
-    "FROM field JOIN planting USING (field_id) WHERE field_id BETWEEN ?1 AND ?2 ORDER BY field_id, "
-    "planting_day",
-    sizeof(struct farm_planting),
-    {offsetof(struct farm_planting, field)},
-    1};
-static const struct list part_record_list = {
-    FARM_TABLE_RECORD,
-    "field.name, ",
-    "record.",
-    "FROM field JOIN record USING (field_id) WHERE withdrawn_at IS NULL AND field_id BETWEEN ?1 AND ?2 "
-    "ORDER BY field_id, day, record_id",
     sizeof(struct farm_record),
     {offsetof(struct farm_record, field)},
     1};
@@ -235,8 +151,8 @@ static enum status load_trial_parts(struct db *db, enum farm_table table, const 
 }
 
 static enum status load_trials(struct db *db, struct farm *farm, struct problems *problems) {
-    static const struct list trial_list = {FARM_TABLE_TRIAL,          "",  "", "FROM trial ORDER BY trial_id",
-                                           sizeof(struct farm_trial), {0}, 0};
+    static const struct farm_list trial_list = {
+        FARM_TABLE_TRIAL, "", "", "FROM trial ORDER BY trial_id", sizeof(struct farm_trial), {0}, 0};
     enum status status = list_read(db, &trial_list, NULL, &farm->trial, &farm->trial_count, problems);
     if (status == STATUS_OK)
         status = load_trial_parts(db, FARM_TABLE_TREATMENT, "field.name, ",
@@ -252,7 +168,7 @@ static enum status load_trials(struct db *db, struct farm *farm, struct problems
 
 enum status farm_store_head(struct db *db, struct farm *farm, struct problems *problems) {
     farm_init(farm);
-    struct list list = {FARM_TABLE_FARM, "", "", "FROM farm", sizeof *farm, {0}, 0};
+    struct farm_list list = {FARM_TABLE_FARM, "", "", "FROM farm", sizeof *farm, {0}, 0};
     struct farm *rows = NULL;
     size_t count = 0;
     enum status status = list_read(db, &list, NULL, &rows, &count, problems);
@@ -275,7 +191,7 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
 /* `field`: records of only this one; NULL: of all. */
 static enum status load(struct db *db, const char *field, struct farm *farm, struct problems *problems) {
     const struct {
-        const struct list *list;
+        const struct farm_list *list;
         void *rows;
         size_t *count;
     } lists[] = {
@@ -287,7 +203,7 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
         {&planting_list, &farm->planting, &farm->planting_count},
         {field != NULL ? &field_record_list : &record_list, &farm->record, &farm->record_count},
     };
-    const struct scope scope = {.name = field};
+    const struct farm_scope scope = {.name = field};
     enum status status = farm_store_head(db, farm, problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
         status = list_read(db, lists[i].list, lists[i].list == &field_record_list ? &scope : NULL,
@@ -342,33 +258,19 @@ enum status farm_store_has_field(struct db *db, const char *field, struct proble
     return db_finish(db, statement, status, problems);
 }
 
-/* At most `count` ids, and as many days when they are asked for. */
-static enum status ids_read(struct db *db, const char *sql, const struct scope *scope, size_t count,
-                            long long **ids, int32_t **days, struct problems *problems) {
-    *ids = calloc(count + 1, sizeof **ids);
-    if (days != NULL)
-        *days = calloc(count + 1, sizeof **days);
-    if (*ids == NULL || (days != NULL && *days == NULL))
-        return STATUS_NO_MEMORY;
+static enum status ids_read(struct db *db, const char *sql, size_t count, long long **ids, int32_t **days,
+                            struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(db, sql, problems);
     if (statement == NULL)
         return STATUS_STORE;
-    if (scope != NULL)
-        scope_bind(statement, scope);
-    for (size_t i = 0; i < count && sqlite3_step(statement) == SQLITE_ROW; i++) {
-        (*ids)[i] = sqlite3_column_int64(statement, 0);
-        if (days != NULL)
-            (*days)[i] = sqlite3_column_type(statement, 1) == SQLITE_NULL ? CALENDAR_NONE
-                                                                          : sqlite3_column_int(statement, 1);
-    }
-    return db_finish(db, statement, STATUS_OK, problems);
+    return db_finish(db, statement, farm_list_ids(statement, count, ids, days), problems);
 }
 
 static enum status place_ids(struct db *db, const struct farm *farm, struct farm_ids *ids,
                              struct problems *problems) {
-    enum status status = ids_read(db, "SELECT station_id FROM station ORDER BY station_id", NULL,
+    enum status status = ids_read(db, "SELECT station_id FROM station ORDER BY station_id",
                                   farm->station_count, &ids->station, NULL, problems);
-    return status == STATUS_OK ? ids_read(db, "SELECT source_id FROM source ORDER BY position", NULL,
+    return status == STATUS_OK ? ids_read(db, "SELECT source_id FROM source ORDER BY position",
                                           farm->source_count, &ids->source, NULL, problems)
                                : status;
 }
@@ -379,19 +281,19 @@ enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_i
     memset(ids, 0, sizeof *ids);
     enum status status = place_ids(db, farm, ids, problems);
     if (status == STATUS_OK)
-        status = ids_read(db, "SELECT field_id FROM field ORDER BY position", NULL, farm->field_count,
-                          &ids->field, NULL, problems);
+        status = ids_read(db, "SELECT field_id FROM field ORDER BY position", farm->field_count, &ids->field,
+                          NULL, problems);
     if (status == STATUS_OK)
         status = ids_read(db,
                           "SELECT planting_id, dirty_day FROM planting JOIN field USING (field_id) "
                           "ORDER BY field.position, planting_day",
-                          NULL, farm->planting_count, &ids->planting, &ids->dirty, problems);
+                          farm->planting_count, &ids->planting, &ids->dirty, problems);
     if (status != STATUS_OK)
         farm_ids_free(ids);
     return status;
 }
 
-/* ---- part by part ---- */
+/* ---- what all fields share ---- */
 
 enum status farm_store_load_places(struct db *db, struct farm *farm, struct farm_ids *ids,
                                    struct problems *problems) {
@@ -414,58 +316,6 @@ enum status farm_store_load_places(struct db *db, struct farm *farm, struct farm
         farm_free(farm);
     }
     return status;
-}
-
-static void drop_part(struct farm *farm, struct farm_ids *ids) {
-    free(farm->field);
-    free(farm->planting);
-    free(farm->record);
-    free(ids->field);
-    free(ids->planting);
-    free(ids->dirty);
-    farm->field = NULL;
-    farm->planting = NULL;
-    farm->record = NULL;
-    farm->field_count = farm->planting_count = farm->record_count = 0;
-    ids->field = ids->planting = NULL;
-    ids->dirty = NULL;
-}
-
-/* The ids of the part's fields, which say what else is read. */
-static enum status part_ids(struct db *db, const struct farm_part *part, struct farm_ids *ids,
-                            struct scope *scope, struct problems *problems) {
-    const struct scope asked = {part->field, part->after, FARM_PART_FIELDS};
-    size_t count = part->field != NULL ? 1 : FARM_PART_FIELDS;
-    enum status status = ids_read(
-        db,
-        part->field != NULL ? "SELECT field_id FROM field WHERE name = ?1"
-                            : "SELECT field_id FROM field WHERE field_id > ?1 ORDER BY field_id LIMIT ?2",
-        &asked, count, &ids->field, NULL, problems);
-    if (status != STATUS_OK)
-        return status;
-    while (count > 0 && ids->field[count - 1] == 0)
-        count--;
-    *scope = (struct scope){NULL, ids->field[0], count > 0 ? ids->field[count - 1] : 0};
-    return count > 0 ? STATUS_OK : STATUS_NOT_FOUND;
-}
-
-enum status farm_store_load_part(struct db *db, const struct farm_part *part, struct farm *farm,
-                                 struct farm_ids *ids, struct problems *problems) {
-    struct scope scope;
-    drop_part(farm, ids);
-    enum status status = part_ids(db, part, ids, &scope, problems);
-    if (status == STATUS_OK)
-        status = list_read(db, &part_field_list, &scope, &farm->field, &farm->field_count, problems);
-    if (status == STATUS_OK)
-        status = list_read(db, &part_planting_list, &scope, &farm->planting, &farm->planting_count, problems);
-    if (status == STATUS_OK)
-        status = list_read(db, &part_record_list, &scope, &farm->record, &farm->record_count, problems);
-    if (status == STATUS_OK)
-        status = ids_read(db,
-                          "SELECT planting_id, dirty_day FROM planting WHERE field_id BETWEEN ?1 AND ?2 "
-                          "ORDER BY field_id, planting_day",
-                          &scope, farm->planting_count, &ids->planting, &ids->dirty, problems);
-    return status == STATUS_OK ? farm_sort_records(farm) : status;
 }
 
 enum status farm_store_first_start(struct db *db, const char *station, int32_t *first,

@@ -73,16 +73,17 @@ void farm_ids_free(struct farm_ids *ids);
 enum status farm_store_load_places(struct db *db, struct farm *farm, struct farm_ids *ids,
                                    struct problems *problems);
 
+/* Goes through the fields, FARM_PART_FIELDS at a time, or takes `field` alone (it must last as long). */
 #define FARM_PART_FIELDS 64
-struct farm_part {
-    const char *field; /* this one alone; NULL: */
-    long long after;   /* the next FARM_PART_FIELDS whose ids are above this one */
-};
+struct farm_parts;
+enum status farm_parts_open(struct db *db, const char *field, struct farm_parts **out,
+                            struct problems *problems);
+void farm_parts_close(struct farm_parts *parts);
 
-/* Puts the fields of a part, with their plantings, records and ids, in the place of those that are in `farm`
- * and `ids`, which farm_store_load_places() filled. STATUS_NOT_FOUND: there are none (or no more). */
-enum status farm_store_load_part(struct db *db, const struct farm_part *part, struct farm *farm,
-                                 struct farm_ids *ids, struct problems *problems);
+/* Puts the next fields, with their plantings, records and ids, in the place of those that are in `farm` and
+ * `ids`, which farm_store_load_places() filled. STATUS_NOT_FOUND: there are none (or no more). */
+enum status farm_parts_next(struct farm_parts *parts, struct farm *farm, struct farm_ids *ids,
+                            struct problems *problems);
 
 /* The first day of all plantings at a station, and at those that it is a neighbour of; CALENDAR_NONE. */
 enum status farm_store_first_start(struct db *db, const char *station, int32_t *first,

@@ -34,13 +34,12 @@ static const struct column morning_names[] = {
 };
 #define MORNING_NAMES ((int)(sizeof morning_names / sizeof morning_names[0]))
 
-/* ?1: the morning; ?2: the field, or NULL for all of them. */
+/* ?1: the morning; ?2: the field, where there is one. */
 #define MORNING_FROM                                                                                         \
     " FROM call JOIN field USING (field_id) LEFT JOIN supply USING (supply_id) "                             \
     "LEFT JOIN planting ON planting.planting_id = call.planting_id "                                         \
     "LEFT JOIN treatment ON treatment.field_id = field.field_id LEFT JOIN trial USING (trial_id) "           \
-    "WHERE call.day = ?1 AND (?2 IS NULL OR field.name = ?2) GROUP BY field.field_id ORDER BY "              \
-    "field.position"
+    "WHERE call.day = ?1 "
 
 /* The columns of struct farm_field that are struct system, moved to where field_morning has them. */
 static int system_columns(struct column *out) {
@@ -64,33 +63,62 @@ struct reader {
     struct column system[16];
 };
 
-static enum status reader_open(struct reader *reader) {
+/* `tail`: which of the mornings, and in what order. */
+static sqlite3_stmt *prepare_morning(struct reader *reader, const char *tail) {
     struct text sql;
     text_init(&sql, 0);
-    reader->row_columns = ledger_row_columns(&reader->row_count);
-    reader->ahead_column_list = ahead_columns(&reader->ahead_count);
-    reader->call_column_list = call_columns(&reader->call_count);
-    reader->system_count = system_columns(reader->system);
     text_puts(&sql,
               "SELECT call.planting_id, field.name, supply.name, crop_name, trial.name, treatment.name, "
               "planting_day, weather_until_day, forecast_issued_day, ");
     columns_list(&sql, "call.", reader->call_column_list, reader->call_count);
     text_puts(&sql, ", ");
     columns_list(&sql, "field.", reader->system, reader->system_count);
-    text_puts(&sql, ", call.field_id" MORNING_FROM);
-    reader->morning = db_prepare_text(reader->db, &sql, reader->problems);
+    text_printf(&sql, ", call.field_id" MORNING_FROM "%s", tail);
+    return db_prepare_text(reader->db, &sql, reader->problems);
+}
+
+static sqlite3_stmt *prepare_days(struct reader *reader, const struct column *columns, int count,
+                                  const char *from) {
+    struct text sql;
+    text_init(&sql, 0);
     text_puts(&sql, "SELECT ");
-    columns_list(&sql, "", reader->row_columns, reader->row_count);
-    text_puts(&sql, " FROM ledger WHERE planting_id = ? AND day < ? ORDER BY day DESC LIMIT ?");
-    reader->past = db_prepare_text(reader->db, &sql, reader->problems);
-    text_puts(&sql, "SELECT ");
-    columns_list(&sql, "", reader->ahead_column_list, reader->ahead_count);
-    text_puts(&sql, " FROM ahead WHERE planting_id = ? ORDER BY day LIMIT ?");
-    reader->ahead = db_prepare_text(reader->db, &sql, reader->problems);
-    reader->outlook = db_prepare(reader->db, CALL_OUTLOOK_SELECT, reader->problems);
-    return reader->outlook != NULL && reader->morning != NULL && reader->past != NULL && reader->ahead != NULL
-               ? STATUS_OK
-               : STATUS_STORE;
+    columns_list(&sql, "", columns, count);
+    text_puts(&sql, from);
+    return db_prepare_text(reader->db, &sql, reader->problems);
+}
+
+static enum status prepare_all(struct reader *reader) {
+    sqlite3_stmt **kept = reader->db->kept;
+    kept[DB_KEPT_CALLS] = prepare_morning(reader, "GROUP BY field.field_id ORDER BY field.position");
+    kept[DB_KEPT_CALL] = prepare_morning(reader, "AND field.name = ?2 GROUP BY field.field_id");
+    kept[DB_KEPT_PAST] =
+        prepare_days(reader, reader->row_columns, reader->row_count,
+                     " FROM ledger WHERE planting_id = ? AND day < ? ORDER BY day DESC LIMIT ?");
+    kept[DB_KEPT_AHEAD] = prepare_days(reader, reader->ahead_column_list, reader->ahead_count,
+                                       " FROM ahead WHERE planting_id = ? ORDER BY day LIMIT ?");
+    kept[DB_KEPT_OUTLOOK] = db_prepare(reader->db, CALL_OUTLOOK_SELECT, reader->problems);
+    bool all = true;
+    for (int i = DB_KEPT_CALLS; i <= DB_KEPT_OUTLOOK; i++)
+        all = all && kept[i] != NULL;
+    for (int i = DB_KEPT_CALLS; !all && i <= DB_KEPT_OUTLOOK; i++) {
+        sqlite3_finalize(kept[i]);
+        kept[i] = NULL;
+    }
+    return all ? STATUS_OK : STATUS_STORE;
+}
+
+static enum status reader_open(struct reader *reader, bool one) {
+    sqlite3_stmt *const *kept = reader->db->kept;
+    reader->row_columns = ledger_row_columns(&reader->row_count);
+    reader->ahead_column_list = ahead_columns(&reader->ahead_count);
+    reader->call_column_list = call_columns(&reader->call_count);
+    reader->system_count = system_columns(reader->system);
+    enum status status = kept[DB_KEPT_CALLS] == NULL ? prepare_all(reader) : STATUS_OK;
+    reader->morning = kept[one ? DB_KEPT_CALL : DB_KEPT_CALLS];
+    reader->past = kept[DB_KEPT_PAST];
+    reader->ahead = kept[DB_KEPT_AHEAD];
+    reader->outlook = kept[DB_KEPT_OUTLOOK];
+    return status;
 }
 
 bool call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, struct call_outlook *out) {
@@ -205,14 +233,11 @@ static enum status read_newest(struct db *db, bool whole, struct field_morning *
         return status;
     status = ledger_store_newest(db, &today, &at, problems);
     if (status == STATUS_OK && today != CALENDAR_NONE) {
-        status = reader_open(&reader);
+        status = reader_open(&reader, one != NULL);
         if (status == STATUS_OK)
             status = one != NULL ? read_one(&reader, today, one)
                                  : read_mornings(&reader, today, whole, list, count);
-        sqlite3_finalize(reader.morning);
-        sqlite3_finalize(reader.past);
-        sqlite3_finalize(reader.ahead);
-        sqlite3_finalize(reader.outlook);
+        sqlite3_reset(reader.morning);
     }
     (void)db_exec(db, "COMMIT", problems);
     return status;

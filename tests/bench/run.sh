@@ -13,7 +13,7 @@ missed=0
 machine() {
     model=$(sed -n 's/^model name[[:space:]]*: //p' /proc/cpuinfo | head -n 1)
     memory=$(awk '/^MemTotal/ { printf "%.0f GB", $2 / 1048576 }' /proc/meminfo)
-    echo "$(nproc) x $model, $memory, Linux $(uname -r), $("${CC:-gcc}" --version | head -n 1), $(date -u +%F)"
+    echo "$(nproc) x $model, $memory, Linux $(uname -r), $("${CC:-gcc}" --version | head -n 1), $(date -u +%F), load $(cut -d' ' -f1 /proc/loadavg)"
 }
 
 run() {

@@ -393,8 +393,38 @@ static void whatever_is_reported_is_completed_with_finite_values_or_refused_by_n
     assert_true(good > 100 && checked_good > HOSTILE_ROUNDS / 20);
 }
 
+static void a_place_completes_its_days_as_its_site_does_to_the_last_bit(void **state) {
+    struct weather_place place;
+    (void)state;
+    assert_int_equal(weather_place_open(&site, &place), STATUS_OK);
+    for (int round = 0; round < 2; round++) /* the second time what the days have in common is at hand */
+        for (int32_t date = DATE; date < DATE + 800; date += 5) {
+            struct weather_day day = bare_day();
+            struct weather_full one, other;
+            memset(&one, 0, sizeof one);
+            memset(&other, 0, sizeof other);
+            day.date = date;
+            if (date % 2 == 0)
+                report(&day, WEATHER_SUN_H, 4.0);
+            if (date % 3 == 0)
+                report(&day, WEATHER_PRESSURE_KPA, 97.0);
+            assert_int_equal(weather_complete(&day, &site, NULL, &one), STATUS_OK);
+            assert_int_equal(weather_complete_at(&day, &place, NULL, &other), STATUS_OK);
+            assert_memory_equal(&one, &other, sizeof one);
+        }
+    struct weather_day empty = weather_day_empty(DATE), dateless = bare_day();
+    struct weather_full full;
+    dateless.date = CALENDAR_NONE;
+    assert_int_equal(weather_complete_at(&empty, &place, NULL, &full), STATUS_MISSING);
+    assert_int_equal(weather_complete_at(&dateless, &place, NULL, &full), STATUS_OUT_OF_RANGE);
+    struct weather_site nowhere = site;
+    nowhere.latitude_deg = NAN;
+    assert_int_equal(weather_place_open(&nowhere, &place), STATUS_NOT_FINITE);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_place_completes_its_days_as_its_site_does_to_the_last_bit),
         cmocka_unit_test(humidity_is_taken_in_the_order_of_preference),
         cmocka_unit_test(the_highest_humidity_alone_gives_eq_18),
         cmocka_unit_test(a_psychrometer_below_nothing_is_passed_over),
