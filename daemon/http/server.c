@@ -17,6 +17,7 @@
 #include "daemon/http/gate.h"
 #include "daemon/http/loop.h"
 #include "daemon/http/metrics.h"
+#include "daemon/http/page_data.h"
 #include "daemon/http/request.h"
 
 #define REQUEST_BYTES_MAX (16 * 1024) /* request line and headers */
@@ -218,6 +219,13 @@ static void report(const struct server *server, struct reply *reply) {
 
 /* ---- a request and its answer */
 
+/* A book that may only be read has nothing to compute. */
+static bool is_apart(const struct server *server, const struct request *request) {
+    bool posted = request->form != NULL;
+    return server->apart != NULL && routes_apart(request->path, posted) &&
+           (!posted || request->data->book->writer != NULL);
+}
+
 static void answer_request(const struct server *server, struct MHD_Connection *connection,
                            struct request *request, struct exchange *exchange, bool reads,
                            struct visitor *visitor, struct reply *reply) {
@@ -232,7 +240,7 @@ static void answer_request(const struct server *server, struct MHD_Connection *c
         routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
     else if (!reads && !exchange_finish(exchange))
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
-    else if (server->apart == NULL || request->form != NULL || !routes_apart(request->path))
+    else if (!is_apart(server, request))
         routes_answer(request, reply);
     else if ((exchange->job = apart_begin(server->apart, connection, request)) == NULL)
         routes_refuse(request, MHD_HTTP_SERVICE_UNAVAILABLE, "busy", reply);
@@ -244,6 +252,9 @@ static void answer_request(const struct server *server, struct MHD_Connection *c
 static void answer_made(const struct request *request, struct exchange *exchange, struct reply *reply) {
     if (apart_take(exchange->job, reply) != STATUS_OK)
         routes_refuse(request, MHD_HTTP_INTERNAL_SERVER_ERROR, "failed", reply);
+    const struct page_data *book = request->data->book;
+    if (reply->wakes && book != NULL && book->wake != NULL)
+        book->wake();
 }
 
 /* MHD_YES also when the page is being made and the request comes in again. */
@@ -313,6 +324,11 @@ static size_t keep_encoded(void *context, struct MHD_Connection *connection, cha
     (void)context;
     (void)connection;
     return strlen(text);
+}
+
+static void go_on(void *context) {
+    const struct server *server = context;
+    loop_poke(server->loop);
 }
 
 /* ---- start and stop */
@@ -390,7 +406,7 @@ enum status server_start(const struct server_options *options, struct server **o
         status = server_assets_version(server->version);
     server->packed = compress_store_new();
     server->connections = connections_new();
-    if (options->apart != NULL && (server->apart = apart_new(options->apart)) == NULL)
+    if (options->apart != NULL && (server->apart = apart_new(options->apart, go_on, server)) == NULL)
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK && (server->packed == NULL || server->connections == NULL))
         status = STATUS_NO_MEMORY;

@@ -1,9 +1,9 @@
-// Pages that compute much are made by runs of the program beside the daemon.
+// Pages that compute much are made, and forms are answered, by runs of the program beside the daemon.
 import assert from "node:assert/strict";
 import { readFileSync, readdirSync } from "node:fs";
 import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
-import { ask } from "../support/book.mjs";
+import { ask, formsOf, send } from "../support/book.mjs";
 import { demoDatabase, serve } from "../support/guarded.mjs";
 import { DEMO_DAY, waterturn } from "../support/program.mjs";
 
@@ -11,9 +11,12 @@ const REPLAY = "/replay?field=North%20pivot%20pivot&rainfed=1&what1=efficiency%2
 const children = (pid) => readdirSync(`/proc/${pid}/task`).flatMap((task) => readFileSync(`/proc/${pid}/task/${task}/children`, "utf8").trim().split(/\s+/)).filter(Boolean).map(Number);
 
 /** Asks for a page whose run is stopped before it has answered; SIGCONT to `child` lets it go on. */
-async function askStopped(daemon, where) {
+const askStopped = (daemon, where) => stopped(daemon, () => ask(daemon.address, where));
+const sendStopped = (daemon, where, fields) => stopped(daemon, () => send(daemon.address, where, fields));
+
+async function stopped(daemon, begin) {
   const before = children(daemon.process.pid);
-  const answer = ask(daemon.address, where);
+  const answer = begin();
   for (const end = Date.now() + 5000; Date.now() < end; ) {
     const child = children(daemon.process.pid).find((pid) => !before.includes(pid));
     if (child) {
@@ -71,6 +74,26 @@ test("other pages are answered while one is being made, and a third such page ha
   process.kill(second.child, "SIGCONT");
   assert.match((await second.answer).body, /<h1>/);
   assert.equal((await ask(daemon.address, "/hindsight")).status, 200, "there is room again");
+});
+
+test("a form finds room beside the pages that are being made, and one whose run dies is kept once when it is sent again", async (t) => {
+  const { db } = await demoDatabase(t);
+  const daemon = await serve(t, db);
+  const pages = [await askStopped(daemon, REPLAY), await askStopped(daemon, "/hindsight")];
+  const where = "/field/North%20pivot/record/note", form = formsOf((await ask(daemon.address, where)).body)[0];
+  const notes = () => JSON.parse(waterturn("export", "--db", db).stdout).records.filter(({ text }) => text === "a & b = c\r\nñ+%41");
+  const fields = { ...form.fields, note: "a & b = c\r\nñ+%41" };
+  const dying = await sendStopped(daemon, where, fields);
+  process.kill(dying.child, "SIGKILL");
+  assert.equal((await dying.answer).status, 500);
+  const kept = await send(daemon.address, where, fields);
+  assert.equal(kept.status, 303);
+  assert.match((await ask(daemon.address, kept.headers.location)).body, /a &amp; b/);
+  assert.equal(notes().length, 1, "what was written came through to the last character");
+  for (const { child, answer } of pages) {
+    process.kill(child, "SIGCONT");
+    assert.equal((await answer).status, 200);
+  }
 });
 
 test("a run that dies leaves an error page and the daemon standing", async (t) => {
