@@ -134,7 +134,7 @@ static enum status open_writer(const struct options *options, struct page_data *
 
 static enum status run_page(const struct options *options, struct problems *problems) {
     struct page_data data = {.today = CALENDAR_NONE};
-    struct morning_time morning;
+    struct morning_time morning = {.today = CALENDAR_NONE};
     struct fill query, form;
     bool posted = option_value(options, "--form") != NULL;
     fill_init(&query);

@@ -32,6 +32,8 @@ struct apart_job {
     struct apart *apart;
     struct MHD_Connection *connection;
     struct child child;
+    pthread_t thread; /* looks after it, and is joined when the job is freed */
+    bool threaded;
     int output, code; /* where it writes; how it ended */
     int64_t began_ms;
     bool page; /* and no form */
@@ -104,7 +106,7 @@ static void end_run(struct apart_job *job) {
     }
 }
 
-/* `connection`: goes on; NULL: none waits. From then on the job may be gone. */
+/* `connection`: goes on; NULL: none waits. */
 static void leave_place(struct apart *apart, bool page, struct MHD_Connection *connection) {
     pthread_mutex_lock(&apart->lock);
     if (connection != NULL) {
@@ -207,7 +209,6 @@ static bool take_place(struct apart *apart, bool page) {
 struct apart_job *apart_begin(struct apart *apart, struct MHD_Connection *connection,
                               const struct request *request) {
     static struct problems problems; /* large; one thread begins */
-    pthread_t thread;
     bool page = request->form == NULL;
     if (!take_place(apart, page))
         return NULL;
@@ -230,9 +231,8 @@ struct apart_job *apart_begin(struct apart *apart, struct MHD_Connection *connec
         return NULL;
     }
     MHD_suspend_connection(connection);
-    if (pthread_create(&thread, NULL, look_after, job) == 0) {
-        (void)pthread_detach(thread);
-    } else {
+    job->threaded = pthread_create(&job->thread, NULL, look_after, job) == 0;
+    if (!job->threaded) {
         job->late = true;
         end_run(job);
         leave_place(apart, page, connection);
@@ -287,6 +287,8 @@ enum status apart_take(struct apart_job *job, struct reply *reply) {
 void apart_job_free(struct apart_job *job) {
     if (job == NULL)
         return;
+    if (job->threaded)
+        (void)pthread_join(job->thread, NULL);
     text_free(&job->bytes);
     free(job);
 }
