@@ -91,7 +91,7 @@ deb:
 	$(Q)rm -rf $(BUILD)/deb && mkdir -p $(BUILD)/deb/waterturn-$(VERSION)
 	$(Q)git ls-files -z | xargs -0 cp --parents -t $(BUILD)/deb/waterturn-$(VERSION)
 	$(Q)cp -r config/debian $(BUILD)/deb/waterturn-$(VERSION)/debian
-	$(Q)cd $(BUILD)/deb/waterturn-$(VERSION) && dpkg-buildpackage -b -us -uc
+	$(Q)cd $(BUILD)/deb/waterturn-$(VERSION) && MAKEFLAGS= dpkg-buildpackage -b -us -uc
 	@ls $(BUILD)/deb/*.deb
 
 # ---- tests -----------------------------------------------------------------------------------------------

@@ -4,10 +4,12 @@
 #include <string.h>
 
 #include "daemon/commands/command.h"
-#include "daemon/commands/on_db.h"
+#include "daemon/commands/logins.h"
 #include "daemon/http/access.h"
 #include "daemon/http/page_data.h"
 #include "daemon/http/request.h"
+
+#define FORM_BYTES_MAX ((size_t)256 << 10) /* percent-encoded */
 
 /* "/replay?field=North" in its parts. */
 static bool split_address(const char *address, char path[FARM_TEXT_SIZE], struct fill *query) {
@@ -16,25 +18,40 @@ static bool split_address(const char *address, char path[FARM_TEXT_SIZE], struct
         return false;
     memcpy(path, address, size);
     path[size] = '\0';
-    char *rest = strdup(address[size] == '?' ? address + size + 1 : ""), *place = NULL;
-    if (rest == NULL)
-        return false;
-    for (char *item = strtok_r(rest, "&", &place); item != NULL; item = strtok_r(NULL, "&", &place)) {
-        char *equals = strchr(item, '=');
-        if (equals == NULL)
-            continue;
-        *equals = '\0';
-        request_add_query(query, item, equals + 1);
-    }
+    char *rest = strdup(address[size] == '?' ? address + size + 1 : "");
+    bool whole = rest != NULL && request_read_fill(rest, query);
     free(rest);
-    return true;
+    return whole;
+}
+
+/* A form as a browser sends it, from standard input. */
+static enum status read_form(struct fill *form, struct problems *problems) {
+    struct text body;
+    char bytes[4096];
+    size_t got;
+    text_init(&body, FORM_BYTES_MAX);
+    while ((got = fread(bytes, 1, sizeof bytes, stdin)) > 0)
+        text_add(&body, bytes, got);
+    bool whole = !text_failed(&body) && (body.size == 0 || request_read_fill(body.data, form));
+    text_free(&body);
+    if (whole)
+        return STATUS_OK;
+    problem_add(problems, NULL, 0, 0, "--form", "found a form that cannot be read, expected NAME=VALUE&...");
+    return STATUS_REFUSED;
+}
+
+/* A morning is wanted at once: whoever started this run is told in the head. */
+static bool wakes;
+
+static void note_wake(void) {
+    wakes = true;
 }
 
 static void print_reply(const struct reply *reply, bool head) {
     const struct asset *asset = reply->asset;
     if (head)
-        printf("%u\n%s\n%s\n", reply->status, reply->type,
-               reply->disposition != NULL ? reply->disposition : "");
+        printf("%u\n%s\n%s\n%s\n%s\n", reply->status, reply->type,
+               reply->disposition != NULL ? reply->disposition : "", reply->location, wakes ? "wake" : "");
     (void)fwrite(asset != NULL ? (const char *)asset->bytes : text_string(&reply->body), 1,
                  asset != NULL ? asset->size : reply->body.size, stdout);
 }
@@ -43,12 +60,13 @@ static void print_reply(const struct reply *reply, bool head) {
 static enum status read_visitor(const struct options *options, struct request *request,
                                 struct visitor *visitor, struct problems *problems) {
     bool us_units = false;
-    const char *role = option_value(options, "--role");
+    const char *role = option_value(options, "--role"), *who = option_value(options, "--who");
     enum status status = option_units(options, false, &us_units, problems);
     if (option_value(options, "--units") != NULL)
         request->units = us_units ? UNITS_US : UNITS_METRIC;
     if (status == STATUS_OK && role != NULL) {
         visitor->role = access_role_named(role);
+        (void)snprintf(visitor->name, sizeof visitor->name, "%s", who != NULL ? who : "");
         request->visitor = visitor;
         if (visitor->role == ACCESS_NOBODY) {
             problem_add(problems, NULL, 0, 0, "--role", "found %s, expected reader, operator or manager",
@@ -77,48 +95,83 @@ static enum status answer(struct request *request, bool head, struct problems *p
     return status;
 }
 
-static enum status show(const struct options *options, struct db *db, struct problems *problems) {
-    struct morning_time morning;
+static enum status show(const struct options *options, struct page_data *data, struct fill *query,
+                        struct fill *form, struct problems *problems) {
     struct visitor visitor = {.role = ACCESS_NOBODY};
-    struct page_data data = {.db = db, .today = CALENDAR_NONE};
-    struct fill query;
     char path[FARM_TEXT_SIZE], version[SERVER_VERSION_SIZE];
     const char *language = option_value(options, "--language");
-    enum status status = option_today(options, &morning, problems);
-    if (status == STATUS_OK && option_value(options, "--today") != NULL)
-        data.today = morning.today;
-    const struct server_data functions = page_data_functions(&data);
+    const struct server_data functions = page_data_functions(data);
     struct words *words = words_open(words_choose(language != NULL ? language : getenv("LANG")));
     struct request request = {
-        .data = &functions, .path = path, .words = words, .version = version, .query = &query};
-    fill_init(&query);
-    if (status == STATUS_OK && !split_address(options->argument[0], path, &query)) {
+        .data = &functions, .path = path, .words = words, .version = version, .query = query, .form = form};
+    enum status status = words != NULL ? server_assets_version(version) : STATUS_NO_MEMORY;
+    if (status == STATUS_OK && !split_address(options->argument[0], path, query)) {
         problem_add(problems, NULL, 0, 0, NULL, "found %s, expected a page such as /api/today",
                     options->argument[0]);
         status = STATUS_USAGE;
     }
     if (status == STATUS_OK)
-        status = words != NULL ? server_assets_version(version) : STATUS_NO_MEMORY;
-    if (status == STATUS_OK)
         status = read_visitor(options, &request, &visitor, problems);
     if (status == STATUS_OK)
         status = answer(&request, option_value(options, "--head") != NULL, problems);
     words_close(words);
-    fill_free(&query);
     return status;
 }
 
+/* What a form writes with: as the daemon has it. */
+static enum status open_writer(const struct options *options, struct page_data *data, struct fill *form,
+                               struct problems *problems) {
+    enum status status = option_open_db(options, DB_WRITE, &data->writer, problems);
+    if (status != STATUS_OK)
+        return status;
+    db_patience(data->writer, PAGE_FORM_PATIENCE_MS);
+    data->wake = note_wake;
+    status = page_data_key(data, problems);
+    if (status == STATUS_OK)
+        status = logins_take(options, &data->with_login, problems);
+    return status == STATUS_OK ? read_form(form, problems) : status;
+}
+
 static enum status run_page(const struct options *options, struct problems *problems) {
-    return on_db(options, DB_READ, show, problems);
+    struct page_data data = {.today = CALENDAR_NONE};
+    struct morning_time morning = {.today = CALENDAR_NONE};
+    struct fill query, form;
+    bool posted = option_value(options, "--form") != NULL;
+    fill_init(&query);
+    fill_init(&form);
+    enum status status = option_open_db(options, DB_READ, &data.db, problems);
+    if (status == STATUS_OK) {
+        /* An empty book has no zone yet. */
+        static struct problems unheard;
+        problems_init(&unheard);
+        (void)use_farm_zone(data.db, &unheard);
+        problems_free(&unheard);
+        status = option_today(options, &morning, problems);
+    }
+    if (status == STATUS_OK && option_value(options, "--today") != NULL)
+        data.today = morning.today;
+    if (status == STATUS_OK && posted)
+        status = open_writer(options, &data, &form, problems);
+    if (status == STATUS_OK)
+        status = show(options, &data, &query, posted ? &form : NULL, problems);
+    logins_free(data.with_login);
+    db_close(data.writer);
+    db_close(data.db);
+    fill_free(&query);
+    fill_free(&form);
+    return status;
 }
 
 static const struct option_spec page_options[] = {
     OPTION_DB,
     OPTION_TODAY,
     OPTION_UNITS,
+    OPTION_CREDENTIALS,
     {"--language", "CODE", "en or es; else that of $LANG"},
     {"--role", "ROLE", "as this visitor sees it: reader, operator, manager"},
-    {"--head", NULL, "the HTTP status, the type and the disposition before it, a line each"},
+    {"--who", "NAME", "whose device it is, for the notes of a form"},
+    {"--form", NULL, "send the form on standard input (NAME=VALUE&...) to it"},
+    {"--head", NULL, "HTTP status, type, disposition, location, and whether a morning is wanted, before it"},
     OPTION_END};
 
 const struct command command_page = {

@@ -11,6 +11,7 @@
 #include "core/base/calendar.h"
 #include "daemon/base/file.h"
 #include "daemon/commands/command.h"
+#include "daemon/commands/logins.h"
 #include "daemon/commands/mornings.h"
 #include "daemon/http/access.h"
 #include "daemon/http/page_data.h"
@@ -21,9 +22,7 @@
 
 /* How often the clock is looked at. */
 #define LOOK_SECONDS 5
-/* How long a form waits while a morning is written, before it is handed back. */
-#define FORM_PATIENCE_MS 4000
-#define PEM_MAX          ((size_t)256 << 10)
+#define PEM_MAX      ((size_t)256 << 10)
 
 struct daemon {
     const struct options *options;
@@ -36,7 +35,8 @@ struct daemon {
     char *certificate, *key; /* of TLS */
     char listen[160];        /* with the port that was taken */
     struct text path;        /* of the database */
-    const char *apart[5];    /* what runs that make a page get: the database, and the date given for now */
+    const char
+        *apart[7]; /* what runs that make a page get: the database, the logins, the date given for now */
     char today[CALENDAR_ISO_SIZE];
     bool standing; /* the page's thread stood still when it was last looked at */
     int lock;
@@ -175,30 +175,11 @@ static enum status check_credentials(const struct options *options, struct probl
     return status;
 }
 
-static void forget_logins(struct daemon *daemon) {
-    for (char **name = daemon->data.with_login; name != NULL && *name != NULL; name++)
-        free(*name);
-    free(daemon->data.with_login);
-    daemon->data.with_login = NULL;
-}
-
-/* Which sources have a login; the logins themselves are not kept here. While no page is served. */
+/* While no page is served. */
 static enum status take_logins(struct daemon *daemon, struct problems *problems) {
-    struct credentials *credentials = NULL;
-    struct ingest_options ingest;
-    size_t count = 0;
-    forget_logins(daemon);
-    enum status status = option_ingest(daemon->options, &ingest, &credentials, problems);
-    while (credentials_source(credentials, count) != NULL)
-        count++;
-    if (status == STATUS_OK && (daemon->data.with_login = calloc(count + 1, sizeof(char *))) == NULL)
-        status = STATUS_NO_MEMORY;
-    for (size_t i = 0; status == STATUS_OK && i < count; i++) {
-        daemon->data.with_login[i] = strdup(credentials_source(credentials, i));
-        status = daemon->data.with_login[i] != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    }
-    credentials_free(credentials);
-    return status;
+    logins_free(daemon->data.with_login);
+    daemon->data.with_login = NULL;
+    return logins_take(daemon->options, &daemon->data.with_login, problems);
 }
 
 static void use_settings(struct daemon *daemon) {
@@ -306,7 +287,7 @@ static enum status open_book(struct daemon *daemon, struct problems *problems) {
     status = option_open_db(daemon->options, DB_WRITE, &daemon->data.writer, problems);
     if (status != STATUS_OK)
         return status;
-    db_patience(daemon->data.writer, FORM_PATIENCE_MS);
+    db_patience(daemon->data.writer, PAGE_FORM_PATIENCE_MS);
     daemon->data.wake = wake;
     return page_data_key(&daemon->data, problems);
 }
@@ -320,6 +301,21 @@ static enum status open_books(struct daemon *daemon, struct problems *problems) 
     return daemon->access != NULL && daemon->metrics != NULL ? STATUS_OK : STATUS_NO_MEMORY;
 }
 
+static void tell_apart(struct daemon *daemon) {
+    const char *credentials = option_value(daemon->options, "--credentials");
+    size_t count = 0;
+    daemon->apart[count++] = "--db";
+    daemon->apart[count++] = text_string(&daemon->path);
+    if (credentials != NULL) {
+        daemon->apart[count++] = "--credentials";
+        daemon->apart[count++] = credentials;
+    }
+    if (daemon->data.today != CALENDAR_NONE) {
+        daemon->apart[count++] = "--today";
+        daemon->apart[count++] = calendar_format_iso(daemon->data.today, daemon->today);
+    }
+}
+
 static enum status start(struct daemon *daemon, struct problems *problems) {
     struct morning_time morning;
     enum status status = option_settings(daemon->options, &daemon->settings, problems);
@@ -331,13 +327,9 @@ static enum status start(struct daemon *daemon, struct problems *problems) {
         status = option_today(daemon->options, &morning, problems);
     if (status != STATUS_OK)
         return status;
-    daemon->apart[0] = "--db";
-    daemon->apart[1] = text_string(&daemon->path);
-    if (option_value(daemon->options, "--today") != NULL) {
+    if (option_value(daemon->options, "--today") != NULL)
         daemon->data.today = daemon->mornings.given = morning.today;
-        daemon->apart[2] = "--today";
-        daemon->apart[3] = calendar_format_iso(morning.today, daemon->today);
-    }
+    tell_apart(daemon);
     use_settings(daemon);
     return start_page(daemon, problems);
 }
@@ -353,7 +345,7 @@ static void stop(struct daemon *daemon) {
     db_close(daemon->mornings.db);
     instance_leave(daemon->lock);
     text_free(&daemon->path);
-    forget_logins(daemon);
+    logins_free(daemon->data.with_login);
     free(daemon->certificate);
     free(daemon->key);
 }

@@ -1,5 +1,5 @@
-/* Pages that compute much are made by another run of this program (`waterturn page`): what they need of
- * memory goes when it ends, and the other pages are answered meanwhile. */
+/* Pages that compute much, and forms, are answered by another run of this program (`waterturn page`): what
+ * they need of memory goes when it ends, and the other pages are answered meanwhile. */
 #ifndef WATERTURN_APART_H
 #define WATERTURN_APART_H
 
@@ -8,15 +8,16 @@
 
 #include "daemon/http/request.h"
 
-/* So many at once: each may take tens of megabytes. */
-#define APART_MOST 2
+/* So many at once: each may take tens of megabytes. Forms find room beside the pages. */
+#define APART_PAGES_MOST 2
+#define APART_MOST       8
 
 struct apart;
 struct apart_job;
 
-/* `arguments`: those that every such run gets ("--db", FILE), NULL after the last. Must last as long. NULL:
- * no memory. */
-struct apart *apart_new(const char *const *arguments);
+/* `arguments`: those that every such run gets ("--db", FILE), NULL after the last. Must last as long.
+ * `poke` is told, from any thread, that a connection goes on. NULL: no memory. */
+struct apart *apart_new(const char *const *arguments, void (*poke)(void *context), void *context);
 
 /* Begins to make the page and suspends the connection: its request comes in again when the page is there.
  * NULL: too many are being made already. */

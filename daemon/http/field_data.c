@@ -74,7 +74,7 @@ enum status field_facts_load(struct db *db, const char *field, int32_t today, st
                              struct problems *problems) {
     struct farm farm;
     memset(out, 0, sizeof *out);
-    enum status status = farm_store_load_field(db, field, &farm, problems);
+    enum status status = farm_store_view_field(db, field, &farm, problems);
     if (status != STATUS_OK)
         return status;
     status = take(db, &farm, field, today, out, problems);

@@ -74,7 +74,7 @@ enum status field_workings(const struct request *request, struct reply *reply) {
     if (data->workings == NULL || calendar_parse_iso(request->part, &date) != STATUS_OK)
         return STATUS_NOT_FOUND;
     struct farm_view farm;
-    enum status status = farm_view_open(request, &farm);
+    enum status status = farm_view_head(request, &farm);
     if (status != STATUS_OK)
         return status;
     struct workings_facts *facts = calloc(1, sizeof *facts);

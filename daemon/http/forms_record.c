@@ -356,7 +356,7 @@ static enum status with_field(const struct request *request, struct reply *reply
     struct farm farm;
     enum status status;
     problems_init(&problems);
-    status = farm_store_load_field(request->data->book->db, request->name, &farm, &problems);
+    status = farm_store_view_field(request->data->book->db, request->name, &farm, &problems);
     if (status == STATUS_OK) {
         work->field = farm_field_named(&farm, request->name);
         status = work->field != NULL ? STATUS_OK : STATUS_NOT_FOUND;

@@ -14,7 +14,7 @@
 struct loop {
     struct MHD_Daemon *daemon;
     pthread_t thread;
-    int wake; /* an eventfd that ends it */
+    int wake; /* an eventfd that lets it go round, or ends it */
     atomic_bool ending;
     atomic_llong beat_ms;
 };
@@ -34,6 +34,8 @@ static void *go_round(void *context) {
     while (!atomic_load(&loop->ending)) {
         atomic_store(&loop->beat_ms, connections_now_ms());
         (void)poll(waiting, 2, patience_ms(loop->daemon));
+        eventfd_t pokes;
+        (void)eventfd_read(loop->wake, &pokes);
         (void)MHD_run(loop->daemon);
     }
     return NULL;
@@ -55,6 +57,11 @@ struct loop *loop_start(struct MHD_Daemon *daemon) {
     return NULL;
 }
 
+void loop_poke(struct loop *loop) {
+    if (loop != NULL)
+        (void)eventfd_write(loop->wake, 1);
+}
+
 int64_t loop_standing_ms(struct loop *loop) {
     return connections_now_ms() - atomic_load(&loop->beat_ms);
 }
@@ -63,7 +70,7 @@ void loop_stop(struct loop *loop) {
     if (loop == NULL)
         return;
     atomic_store(&loop->ending, true);
-    (void)eventfd_write(loop->wake, 1);
+    loop_poke(loop);
     (void)pthread_join(loop->thread, NULL);
     (void)close(loop->wake);
     free(loop);

@@ -12,6 +12,9 @@ struct loop;
  * be started. */
 struct loop *loop_start(struct MHD_Daemon *daemon);
 
+/* Lets it go round at once: a connection that was suspended goes on. Any thread; NULL is allowed. */
+void loop_poke(struct loop *loop);
+
 /* Milliseconds since it last went round; a request that is being answered counts as standing. */
 int64_t loop_standing_ms(struct loop *loop);
 

@@ -18,6 +18,9 @@ enum status use_farm_zone(struct db *db, struct problems *problems);
 enum status farm_facts_load(struct db *db, int32_t today, struct farm_facts *facts,
                             struct problems *problems);
 
+/* How long a form waits while a morning is written, before it is handed back. */
+#define PAGE_FORM_PATIENCE_MS 4000
+
 /* What the server's functions work on: connections of their own, used by one thread at a time. */
 struct page_data {
     struct db *db;

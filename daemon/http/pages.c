@@ -96,6 +96,8 @@ enum status farm_view_begin(const struct request *request, struct farm_view *vie
 enum status farm_view_head(const struct request *request, struct farm_view *view) {
     static struct problems problems; /* large; one thread answers */
     const struct page_data *data = request->data->book;
+    if (data == NULL)
+        return farm_view_open(request, view);
     *view = (struct farm_view){.data = request->data};
     problems_init(&problems);
     enum status status = page_data_facts(data, &view->facts, &problems);

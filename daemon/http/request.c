@@ -52,7 +52,8 @@ bool request_clean(const char *text, bool lines) {
     return true;
 }
 
-bool request_decode(const char *from, size_t size, char *out, size_t room) {
+/* Undoes percent-encoding. False: malformed, a NUL, or it does not fit. */
+static bool undo_percent(const char *from, size_t size, char *out, size_t room) {
     size_t count = 0;
     for (size_t i = 0; i < size; i++) {
         int byte = (unsigned char)from[i];
@@ -70,7 +71,11 @@ bool request_decode(const char *from, size_t size, char *out, size_t room) {
         out[count++] = (char)byte;
     }
     out[count] = '\0';
-    return count > 0 && request_clean(out, false);
+    return true;
+}
+
+bool request_decode(const char *from, size_t size, char *out, size_t room) {
+    return undo_percent(from, size, out, room) && out[0] != '\0' && request_clean(out, false);
 }
 
 void request_encode(const char *text, struct text *out) {
@@ -90,4 +95,29 @@ void request_add_query(struct fill *query, const char *name, const char *value) 
         *plus = ' ';
     if (request_decode(encoded, strlen(encoded), text, sizeof text))
         fill_set(query, name, text);
+}
+
+void request_write_fill(const struct fill *fill, struct text *out) {
+    const char *before = "";
+    for (size_t i = 0; i < fill->count; i++) {
+        if (fill->item[i].value == NULL)
+            continue;
+        text_puts(out, before);
+        request_encode(fill->item[i].name, out);
+        text_puts(out, "=");
+        request_encode(fill->item[i].value, out);
+        before = "&";
+    }
+}
+
+bool request_read_fill(char *text, struct fill *fill) {
+    char name[FILL_NAME_SIZE], value[FILL_VALUE_MAX + 1], *place = NULL;
+    for (char *item = strtok_r(text, "&", &place); item != NULL; item = strtok_r(NULL, "&", &place)) {
+        const char *equals = strchr(item, '=');
+        if (equals == NULL || !request_decode(item, (size_t)(equals - item), name, sizeof name) ||
+            !undo_percent(equals + 1, strlen(equals + 1), value, sizeof value) || !request_clean(value, true))
+            return false;
+        fill_set(fill, name, value);
+    }
+    return !fill->failed;
 }

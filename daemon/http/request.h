@@ -42,6 +42,7 @@ struct reply {
     char cookie[192];                        /* to be set; "": none */
     bool missed;                             /* a code was guessed, and is none */
     bool keeps; /* its bytes come from what struct kept_key has, and nothing else (kept.h) */
+    bool wakes; /* it wants a morning at once: page_data.wake(), made apart */
     struct text body;
     struct problems problems; /* what to report when status is 500 */
 };
@@ -49,8 +50,8 @@ struct reply {
 void reply_init(struct reply *reply);
 void reply_free(struct reply *reply);
 
-/* Whether a page computes so much that it is better made apart (apart.h). */
-bool routes_apart(const char *path);
+/* Whether a page, or a form that was sent to it, computes so much that it is better made apart (apart.h). */
+bool routes_apart(const char *path, bool posted);
 
 /* Answers a GET, or a POST when there is a form. */
 void routes_answer(struct request *request, struct reply *reply);
@@ -61,9 +62,9 @@ void routes_refuse(const struct request *request, unsigned status, const char *k
 /* Whether a text is UTF-8 without control characters; `lines`: line ends and tabs may be in it. */
 bool request_clean(const char *text, bool lines);
 
-/* Of the head with which `waterturn page --head` begins: the HTTP status, the type and the disposition ("":
- * none), a line each. */
-#define PAGE_HEAD_SIZE 256
+/* Of the head with which `waterturn page --head` begins: the HTTP status, the type, the disposition, where
+ * the browser is sent on to ("": none), and "wake" when a morning is wanted at once; a line each. */
+#define PAGE_HEAD_SIZE 512
 
 /* Percent-encodes a text, as a path or a query has it. */
 void request_encode(const char *text, struct text *out);
@@ -71,6 +72,10 @@ void request_encode(const char *text, struct text *out);
 /* Puts one NAME=VALUE of what stands behind the '?' into a fill, decoded; what cannot be decoded is left out.
  */
 void request_add_query(struct fill *query, const char *name, const char *value);
+
+/* A fill as NAME=VALUE&..., and back; what went wrong in between is told by false. `text` is taken apart. */
+void request_write_fill(const struct fill *fill, struct text *out);
+bool request_read_fill(char *text, struct fill *fill);
 
 /* Undoes percent-encoding. False when it is malformed, does not fit, or gives what is not UTF-8 or has a
  * control character in it. */

@@ -207,14 +207,17 @@ static void finish(const struct request *request, enum status status, struct rep
     routes_refuse(request, 500, "failed", reply);
 }
 
-bool routes_apart(const char *path) {
-    static const char *const paths[] = {"/replay",     "/api/replay", "/replay.svg",
-                                        "/replay.csv", "/hindsight",  "/api/hindsight"};
-    for (size_t i = 0; i < sizeof paths / sizeof *paths; i++) {
-        if (strcmp(path, paths[i]) == 0)
-            return true;
+bool routes_apart(const char *path, bool posted) {
+    static const char *const pages[] = {"/replay",    "/api/replay",    "/replay.svg", "/replay.csv",
+                                        "/hindsight", "/api/hindsight", NULL};
+    /* All forms compute ledgers anew, but for these. */
+    static const char *const here[] = {"/people", "/pair/*", "/morning", NULL};
+    struct segments segments;
+    for (const char *const *at = posted ? here : pages; *at != NULL; at++) {
+        if (matches(*at, path, &segments))
+            return !posted;
     }
-    return false;
+    return posted;
 }
 
 /* Records and the farm book take their dates from the clock; who may come in does not. */

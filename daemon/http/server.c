@@ -18,6 +18,7 @@
 #include "daemon/http/kept.h"
 #include "daemon/http/loop.h"
 #include "daemon/http/metrics.h"
+#include "daemon/http/page_data.h"
 #include "daemon/http/request.h"
 #include "daemon/http/wire.h"
 
@@ -148,6 +149,13 @@ static void report(const struct server *server, struct reply *reply) {
 
 /* ---- a request and its answer */
 
+/* A book that may only be read has nothing to compute. */
+static bool is_apart(const struct server *server, const struct request *request) {
+    bool posted = request->form != NULL;
+    return server->apart != NULL && routes_apart(request->path, posted) &&
+           (!posted || request->data->book->writer != NULL);
+}
+
 /* What the request's page is made from; false: it cannot be told, or the page is no page that only shows. */
 static bool key_of(const struct server *server, struct MHD_Connection *connection,
                    const struct request *request, struct kept_key *key) {
@@ -191,7 +199,7 @@ static const struct kept_page *answer_request(const struct server *server, struc
         routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
     else if (!reads && !exchange_finish(exchange))
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
-    else if (server->apart != NULL && request->form == NULL && routes_apart(request->path))
+    else if (is_apart(server, request))
         begin_apart(server, connection, request, exchange, reply);
     else if (!reads || !key_of(server, connection, request, key))
         routes_answer(request, reply);
@@ -206,6 +214,9 @@ static const struct kept_page *answer_request(const struct server *server, struc
 static void answer_made(const struct request *request, struct exchange *exchange, struct reply *reply) {
     if (apart_take(exchange->job, reply) != STATUS_OK)
         routes_refuse(request, MHD_HTTP_INTERNAL_SERVER_ERROR, "failed", reply);
+    const struct page_data *book = request->data->book;
+    if (reply->wakes && book != NULL && book->wake != NULL)
+        book->wake();
 }
 
 /* MHD_YES also when the page is being made and the request comes in again. */
@@ -279,6 +290,11 @@ static size_t keep_encoded(void *context, struct MHD_Connection *connection, cha
     (void)context;
     (void)connection;
     return strlen(text);
+}
+
+static void go_on(void *context) {
+    const struct server *server = context;
+    loop_poke(server->loop);
 }
 
 /* ---- start and stop */
@@ -357,7 +373,7 @@ enum status server_start(const struct server_options *options, struct server **o
     server->packed = compress_store_new();
     server->kept = kept_new();
     server->connections = connections_new();
-    if (options->apart != NULL && (server->apart = apart_new(options->apart)) == NULL)
+    if (options->apart != NULL && (server->apart = apart_new(options->apart, go_on, server)) == NULL)
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK &&
         (server->packed == NULL || server->kept == NULL || server->connections == NULL))

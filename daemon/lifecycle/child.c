@@ -10,16 +10,14 @@
 #include <time.h>
 #include <unistd.h>
 
-#define ARGUMENTS_MOST 16
-
 extern char **environ;
 
-/* `output`: where it prints to; -1: where this process does. */
-static enum status start(struct child *child, const char *const *arguments, int output,
+/* `input`, `output`: what it reads, and where it prints to; -1: as this process does. */
+static enum status start(struct child *child, const char *const *arguments, int input, int output,
                          struct problems *problems) {
-    char *argv[ARGUMENTS_MOST + 2] = {(char *)(uintptr_t) "waterturn"};
+    char *argv[CHILD_ARGUMENTS_MOST + 2] = {(char *)(uintptr_t) "waterturn"};
     size_t count = 1;
-    for (; arguments[count - 1] != NULL && count <= ARGUMENTS_MOST; count++)
+    for (; arguments[count - 1] != NULL && count <= CHILD_ARGUMENTS_MOST; count++)
         argv[count] = (char *)(uintptr_t)arguments[count - 1];
     posix_spawnattr_t attributes;
     sigset_t none;
@@ -30,6 +28,8 @@ static enum status start(struct child *child, const char *const *arguments, int 
     posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGMASK);
     posix_spawn_file_actions_t files;
     posix_spawn_file_actions_init(&files);
+    if (input >= 0)
+        posix_spawn_file_actions_adddup2(&files, input, STDIN_FILENO);
     if (output >= 0)
         posix_spawn_file_actions_adddup2(&files, output, STDOUT_FILENO);
     int code = posix_spawn(&child->process, "/proc/self/exe", &files, &attributes, argv, environ);
@@ -44,10 +44,10 @@ static enum status start(struct child *child, const char *const *arguments, int 
 }
 
 enum status child_start(struct child *child, const char *const *arguments, struct problems *problems) {
-    return start(child, arguments, -1, problems);
+    return start(child, arguments, -1, -1, problems);
 }
 
-enum status child_start_heard(struct child *child, const char *const *arguments, int *output,
+enum status child_start_heard(struct child *child, const char *const *arguments, int input, int *output,
                               struct problems *problems) {
     int ends[2];
     if (pipe2(ends, O_CLOEXEC) != 0) {
@@ -55,7 +55,7 @@ enum status child_start_heard(struct child *child, const char *const *arguments,
                     strerror(errno));
         return STATUS_IO;
     }
-    enum status status = start(child, arguments, ends[1], problems);
+    enum status status = start(child, arguments, input, ends[1], problems);
     (void)close(ends[1]);
     if (status == STATUS_OK)
         *output = ends[0];

@@ -8,6 +8,8 @@
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
 
+#define CHILD_ARGUMENTS_MOST 20
+
 struct child {
     pid_t process; /* 0: none runs */
 };
@@ -15,8 +17,8 @@ struct child {
 /* Starts `waterturn ARGUMENTS` (NULL after the last; the first is the command). */
 enum status child_start(struct child *child, const char *const *arguments, struct problems *problems);
 
-/* The same, and what it prints can be read from *output. */
-enum status child_start_heard(struct child *child, const char *const *arguments, int *output,
+/* The same; it reads `input` (-1: what this process reads), and what it prints can be read from *output. */
+enum status child_start_heard(struct child *child, const char *const *arguments, int input, int *output,
                               struct problems *problems);
 
 /* Waits for its end; the code as below. */

@@ -71,6 +71,15 @@ static const struct farm_list field_record_list = {
     {offsetof(struct farm_record, field)},
     1};
 
+static const struct farm_list field_planting_list = {
+    FARM_TABLE_PLANTING,
+    "field.name, ",
+    "planting.",
+    "FROM planting JOIN field USING (field_id) WHERE field.name = ?1 ORDER BY planting_day",
+    sizeof(struct farm_planting),
+    {offsetof(struct farm_planting, field)},
+    1};
+
 static enum status load_layers(struct db *db, struct farm *farm, struct problems *problems) {
     int count;
     const struct column *columns = farm_columns(FARM_TABLE_LAYER, &count);
@@ -188,8 +197,13 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
     return status;
 }
 
-/* `field`: records of only this one; NULL: of all. */
-static enum status load(struct db *db, const char *field, struct farm *farm, struct problems *problems) {
+static bool of_one_field(const struct farm_list *list) {
+    return list == &field_record_list || list == &field_planting_list;
+}
+
+/* `field`: records of only this one; NULL: of all. `alone`: the plantings too. */
+static enum status load(struct db *db, const char *field, bool alone, struct farm *farm,
+                        struct problems *problems) {
     const struct {
         const struct farm_list *list;
         void *rows;
@@ -200,14 +214,14 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
         {&soil_list, &farm->soil, &farm->soil_count},
         {&supply_list, &farm->supply, &farm->supply_count},
         {&field_list, &farm->field, &farm->field_count},
-        {&planting_list, &farm->planting, &farm->planting_count},
+        {alone ? &field_planting_list : &planting_list, &farm->planting, &farm->planting_count},
         {field != NULL ? &field_record_list : &record_list, &farm->record, &farm->record_count},
     };
     const struct farm_scope scope = {.name = field};
     enum status status = farm_store_head(db, farm, problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
-        status = list_read(db, lists[i].list, lists[i].list == &field_record_list ? &scope : NULL,
-                           lists[i].rows, lists[i].count, problems);
+        status = list_read(db, lists[i].list, of_one_field(lists[i].list) ? &scope : NULL, lists[i].rows,
+                           lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
     if (status == STATUS_OK)
@@ -222,12 +236,17 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
 }
 
 enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems) {
-    return load(db, NULL, farm, problems);
+    return load(db, NULL, false, farm, problems);
 }
 
 enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems) {
-    return load(db, field, farm, problems);
+    return load(db, field, false, farm, problems);
+}
+
+enum status farm_store_view_field(struct db *db, const char *field, struct farm *farm,
+                                  struct problems *problems) {
+    return load(db, field, true, farm, problems);
 }
 
 enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {

@@ -1,29 +1,35 @@
-// Pages that compute much are made by runs of the program beside the daemon.
+// Pages that compute much are made, and forms are answered, by runs of the program beside the daemon.
 import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
 import { readFileSync, readdirSync } from "node:fs";
 import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
-import { ask } from "../support/book.mjs";
+import { ask, formsOf, send } from "../support/book.mjs";
 import { demoDatabase, serve } from "../support/guarded.mjs";
-import { DEMO_DAY, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, firstLine, tool, waterturn } from "../support/program.mjs";
 
 const REPLAY = "/replay?field=North%20pivot%20pivot&rainfed=1&what1=efficiency%20%3D%20100%20%25";
 const children = (pid) => readdirSync(`/proc/${pid}/task`).flatMap((task) => readFileSync(`/proc/${pid}/task/${task}/children`, "utf8").trim().split(/\s+/)).filter(Boolean).map(Number);
 
-/** Asks for a page whose run is stopped before it has answered; SIGCONT to `child` lets it go on. */
-async function askStopped(daemon, where) {
-  const before = children(daemon.process.pid);
-  const answer = ask(daemon.address, where);
-  for (const end = Date.now() + 5000; Date.now() < end; ) {
-    const child = children(daemon.process.pid).find((pid) => !before.includes(pid));
-    if (child) {
-      process.kill(child, "SIGSTOP");
-      return { answer, child };
+/** A request whose run is stopped before it has answered; SIGCONT to `child` lets it go on. A run that was quicker than the eye is asked for again. */
+async function stopped(daemon, begin) {
+  for (let tries = 0; tries < 50; tries++) {
+    const before = children(daemon.process.pid);
+    let done = false;
+    const answer = begin().finally(() => (done = true));
+    while (!done) {
+      const child = children(daemon.process.pid).find((pid) => !before.includes(pid));
+      if (child) {
+        process.kill(child, "SIGSTOP");
+        return { answer, child };
+      }
+      await new Promise(setImmediate);
     }
-    await new Promise(setImmediate);
+    await answer;
   }
   throw new Error("no run was seen");
 }
+const askStopped = (daemon, where) => stopped(daemon, () => ask(daemon.address, where));
 
 test("the same page comes from the daemon and from the command", async (t) => {
   const { db } = await demoDatabase(t);
@@ -71,6 +77,31 @@ test("other pages are answered while one is being made, and a third such page ha
   process.kill(second.child, "SIGCONT");
   assert.match((await second.answer).body, /<h1>/);
   assert.equal((await ask(daemon.address, "/hindsight")).status, 200, "there is room again");
+});
+
+test("a form finds room beside the pages that are being made, and one whose run dies is kept once when it is sent again", async (t) => {
+  const { db } = await demoDatabase(t);
+  const daemon = await serve(t, db);
+  const pages = [await askStopped(daemon, REPLAY), await askStopped(daemon, "/hindsight")];
+  const where = "/field/North%20pivot/record/note", form = formsOf((await ask(daemon.address, where)).body)[0];
+  const notes = () => JSON.parse(waterturn("export", "--db", db).stdout).records.filter(({ text }) => text === "a & b = c\r\nñ+%41");
+  const fields = { ...form.fields, note: "a & b = c\r\nñ+%41" };
+  // Its run waits for the book, which is held.
+  const hold = spawn(tool("hold_db"), [db], { stdio: ["pipe", "pipe", "inherit"] });
+  await firstLine(hold);
+  const dying = await stopped(daemon, () => send(daemon.address, where, fields));
+  process.kill(dying.child, "SIGKILL");
+  assert.equal((await dying.answer).status, 500);
+  hold.stdin.end();
+  await new Promise((resolve) => hold.on("close", resolve));
+  const kept = await send(daemon.address, where, fields);
+  assert.equal(kept.status, 303);
+  assert.match((await ask(daemon.address, kept.headers.location)).body, /a &amp; b/);
+  assert.equal(notes().length, 1, "what was written came through to the last character");
+  for (const { child, answer } of pages) {
+    process.kill(child, "SIGCONT");
+    assert.equal((await answer).status, 200);
+  }
 });
 
 test("a run that dies leaves an error page and the daemon standing", async (t) => {

@@ -1,24 +1,15 @@
 // A machine whose clock is wrong, as one without a battery is when it wakes up: the daemon runs, and computes nothing.
 import assert from "node:assert/strict";
-import { spawnSync } from "node:child_process";
 import { writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
 import { ask, fillIn, formsOf, wordsOf } from "../support/book.mjs";
+import { clock } from "../support/clock.mjs";
 import { demoDatabase } from "../support/guarded.mjs";
 import { dump, firstLine, root, startWaterturn, waterturn } from "../support/program.mjs";
 
 const WATCHED_EVERY_MS = 5000;
-
-/** A clock of the test's own: { set(instant), env }. */
-function clock(directory) {
-  const library = path.join(directory, "clock.so"), file = path.join(directory, "clock");
-  const made = spawnSync(process.env.CC ?? "cc", ["-std=c11", "-D_GNU_SOURCE", "-shared", "-fPIC", "-o", library, path.join(root, "tests/support/preload/clock.c")], { encoding: "utf8" });
-  assert.equal(made.status, 0, made.stderr);
-  const set = (instant) => writeFileSync(file, String(Math.round((Date.parse(instant) - Date.now()) / 1000)));
-  return { set, env: { LD_PRELOAD: library, TEST_CLOCK: file } };
-}
 
 async function serve(t, db, env) {
   const daemon = startWaterturn(["serve", "--db", db, "--listen", "127.0.0.1:0", "--tries", "1"], { env: { ...process.env, LANG: "en", WATERTURN_LAYOUTS: path.join(root, "fixtures/layouts"), ...env } });

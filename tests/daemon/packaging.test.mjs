@@ -1,7 +1,7 @@
 // What is installed beside the program: manual pages, the unit, completion; and that they tell of all that there is.
 import assert from "node:assert/strict";
 import { spawnSync } from "node:child_process";
-import { existsSync, readFileSync, readdirSync } from "node:fs";
+import { existsSync, readFileSync, readdirSync, statSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { build, root, scratch, waterturn } from "../support/program.mjs";
@@ -45,10 +45,30 @@ test("the manual tells of every command, setting and key", () => {
 test("the unit is confined", (t) => {
   const unit = path.join(root, "config/waterturn.service");
   const judged = spawnSync("systemd-analyze", ["security", "--offline=true", "--no-pager", unit], { encoding: "utf8", env: { ...process.env, LC_ALL: "C" } });
-  if (judged.error) return t.skip("no systemd-analyze here");
+  assert.equal(judged.error, undefined, "systemd-analyze is there");
   const exposure = Number(/Overall exposure level for \S+: ([\d.]+)/.exec(judged.stdout)[1]);
   t.diagnostic(`measured: exposure of the unit by systemd-analyze: ${exposure}`);
   assert.ok(exposure < EXPOSURE_MOST, judged.stdout);
+});
+
+const there = (command) => spawnSync("sh", ["-c", `command -v ${command}`]).status === 0;
+
+test("lintian finds nothing to say about the package", (t) => {
+  const lacking = ["dh", "dpkg-buildpackage", "lintian"].filter((command) => !there(command));
+  if (lacking.length > 0) return t.skip(`${lacking.join(", ")} not here: \`tests/tools/setup.sh deb\` installs what \`make deb\` and this need`);
+  // Building it takes a minute or more; one that was made of these sources will do.
+  const made = path.join(build, "deb"), packages = existsSync(made) ? readdirSync(made).filter((name) => /^waterturn_.*\.deb$/.test(name)) : [];
+  const sources = spawnSync("git", ["log", "-1", "--format=%ct"], { cwd: root, encoding: "utf8" });
+  const fresh = packages.length === 1 && sources.status === 0 && statSync(path.join(made, packages[0])).mtimeMs / 1000 > Number(sources.stdout);
+  const to = fresh ? build : scratch(t);
+  if (!fresh) {
+    const built = spawnSync("make", ["-s", "deb", `BUILD=${to}`], { cwd: root, encoding: "utf8", maxBuffer: 1 << 28 });
+    assert.equal(built.status, 0, built.stdout + built.stderr);
+  }
+  const file = readdirSync(path.join(to, "deb")).find((name) => /^waterturn_.*\.deb$/.test(name));
+  const found = spawnSync("lintian", ["--no-tag-display-limit", "--display-info", "--fail-on", "error,warning", path.join(to, "deb", file)], { encoding: "utf8" });
+  assert.equal(found.status, 0, found.stdout + found.stderr);
+  t.diagnostic(`measured: lintian on ${file}: ${found.stdout.split("\n").filter(Boolean).length} remarks, none of them an error or a warning`);
 });
 
 test("make install puts everything below DESTDIR, and keeps settings that are there", (t) => {

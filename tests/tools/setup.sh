@@ -29,6 +29,7 @@ r-base-core|Rscript|judges trials beside the program
 r-cran-mass|-|has the split plot that R judges
 openssl|openssl|makes a certificate for the test of TLS
 mandoc|mandoc|checks the manual pages
+systemd|systemd-analyze|judges how far the unit is confined
 '
 BENCH_PACKAGES='
 python3-numpy|-|computes ET0 by vectors, for ours to be held against
