@@ -14,7 +14,8 @@ WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-pro
 CFLAGS  ?= -O2 -g
 ALL_CFLAGS = -std=c11 $(WARN) -ffp-contract=off -fno-math-errno $(CFLAGS) -MMD -MP -I. -I$(BUILD)/gen
 DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
-LDLIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null) -lcsv -lglpk -lpthread -lm
+# libcurl is loaded by daemon/source/libcurl.c when it is needed.
+LDLIBS   = $(shell pkg-config --libs $(filter-out libcurl,$(PACKAGES)) 2>/dev/null) -lcsv -lglpk -lpthread -lm
 
 # Layers, top first: each may include only what stands to its right. The order is also the link order.
 LAYERS = daemon/commands daemon/http daemon/view daemon/replay daemon/morning daemon/store daemon/lifecycle daemon/farm daemon/source daemon/base \
@@ -111,6 +112,7 @@ tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
 tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
 coverage: setup-check
+	@$(MAKE) --no-print-directory tools all
 	@BUILD=$(BUILD) tests/coverage.sh
 benches: $(BENCHES)
 

@@ -63,6 +63,7 @@ static enum status reckon(struct load *load, const char *name, int32_t date, str
         return STATUS_NOT_FOUND;
     out->field = *field;
     out->station = *station;
+    (void)neighbour_places(&load->farm, station, out->neighbour);
     memcpy(out->crop_name, load->farm.planting[planting].crop_name, sizeof out->crop_name);
     enum status status = load_days(load, station->name);
     if (status == STATUS_OK)

@@ -122,6 +122,9 @@ static enum status report_source(const struct reporter *reporter, const struct s
     report->taken = time_of(state->taken_at);
     report->retry = time_of(state->retry_at);
     report->fields = fields_at(reporter->farm, state->station);
+    if (state->kind == SOURCE_OBSERVED && station < reporter->farm->station_count)
+        report->neighbour_count =
+            neighbour_places(reporter->farm, &reporter->farm->station[station], report->neighbour);
     note_lag(reporter->today, report);
     enum status status =
         weather_first_needed(reporter->db, state->station, reporter->today, &first, reporter->problems);

@@ -17,6 +17,7 @@ struct ledger_row {
     uint8_t origin_temperature, origin_humidity, origin_radiation, origin_wind,
         origin_rain;                                  /* weather_origin */
     uint8_t rule_humidity, rule_radiation, rule_wind; /* weather_rule */
+    bool et0_from_hours; /* ET0 is the sum of 24 hours (eq. 53), else that of the day (eq. 6) */
 };
 
 #define MORNING_PAST  14
