@@ -71,7 +71,7 @@ struct numpy {
 
 /* Another program's turn: a line "nanoseconds nanoseconds sum version". */
 static struct numpy time_numpy(void) {
-    struct numpy numpy;
+    struct numpy numpy = {.sum = 0};
     char command[80], line[160];
     (void)snprintf(command, sizeof command, "/usr/bin/python3 tests/bench/et0_numpy.py %d", STATION_DAYS);
     FILE *stream = popen(command, "r");

@@ -179,8 +179,7 @@ static void take(struct large_farm *farm, const struct farm_ids *ids, const stru
 void large_farm_weather(struct large_farm *farm, int32_t today, bool forecast) {
     struct farm book;
     struct farm_ids ids;
-    must(farm_store_load_field(farm->db, "", &book, &farm->problems), "loading", &farm->problems);
-    must(farm_store_ids(farm->db, &book, &ids, &farm->problems), "loading", &farm->problems);
+    must(farm_store_load_places(farm->db, &book, &ids, &farm->problems), "loading", &farm->problems);
     const struct weather_site *site = &book.station[0].site;
     take(farm, &ids, site, SOURCE_OBSERVED, today, LARGE_FARM_FIRST - BEFORE_D, today - 1);
     if (forecast)
