@@ -14,7 +14,6 @@ struct work {
     struct hindcast_season season;
     struct outlook_prices prices;
     struct season_input ahead[HINDCAST_DAYS]; /* what is known of the days to come */
-    int days;                                 /* of them */
     bool told;                                /* by a forecast */
     struct outlook_errors errors;
     struct outlook_field field;
@@ -50,7 +49,6 @@ static void recent_means(struct work *work, int index) {
 static void known_ahead(struct work *work, int index) {
     const struct hindcast_input *input = work->input;
     int32_t today = work->state.next_date;
-    work->days = HINDCAST_DAYS;
     for (int i = 0; i < HINDCAST_DAYS; i++)
         work->ahead[i] = season_input_empty(today + i);
     work->told = input->forecast != NULL &&
@@ -62,7 +60,7 @@ static void known_ahead(struct work *work, int index) {
 static enum status make_weather(struct work *work) {
     const struct hindcast_input *input = work->input;
     double et0_mm[HINDCAST_DAYS], rain_mm[HINDCAST_DAYS];
-    for (int i = 0; i < work->days; i++) {
+    for (int i = 0; i < HINDCAST_DAYS; i++) {
         et0_mm[i] = work->ahead[i].et0_mm;
         rain_mm[i] = work->ahead[i].rain_mm;
     }
@@ -71,7 +69,7 @@ static enum status make_weather(struct work *work) {
         input->learn(input->forecast_context, work->state.next_date, &work->errors);
     const struct outlook_weather_input make = {
         .today = work->state.next_date,
-        .days = work->days,
+        .days = HINDCAST_DAYS,
         .members = input->members,
         .seed = input->seed + (uint64_t)work->state.next_date,
         .issued = work->state.next_date,
@@ -90,7 +88,7 @@ static enum status make_weather(struct work *work) {
 /* Without a forecast the path's reference ET is the ensemble's mean rather than last week's. */
 static void path_of_ensemble(struct work *work) {
     const struct outlook_weather *weather = &work->room->weather;
-    for (int i = 0; i < work->days && !work->told; i++) {
+    for (int i = 0; i < HINDCAST_DAYS && !work->told; i++) {
         double sum_mm = 0;
         for (int m = 0; m < weather->members; m++)
             sum_mm += weather->et0_mm[i * weather->members + m];
@@ -100,7 +98,7 @@ static void path_of_ensemble(struct work *work) {
 
 static enum status walk(const struct work *work, bool rain, struct season_day *out) {
     struct season_state state = work->state;
-    for (int i = 0; i < work->days; i++) {
+    for (int i = 0; i < HINDCAST_DAYS; i++) {
         struct season_input input = work->ahead[i];
         if (!rain)
             input.rain_mm = 0;
@@ -114,7 +112,7 @@ static enum status walk(const struct work *work, bool rain, struct season_day *o
 static enum status decide(struct work *work) {
     const struct hindcast_input *input = work->input;
     const struct call_input question = {.today = work->state.next_date,
-                                        .days = work->days,
+                                        .days = HINDCAST_DAYS,
                                         .with_rain = work->with_rain,
                                         .without_rain = work->without_rain,
                                         .system = input->system,
@@ -134,7 +132,7 @@ static enum status decide(struct work *work) {
 static enum status outcome(const struct work *work, int index, struct hindcast_morning *morning) {
     struct season_state state = work->state;
     bool passed = false, path = false;
-    for (int i = 0; i < HINDCAST_DAYS && i < work->days; i++) {
+    for (int i = 0; i < HINDCAST_DAYS; i++) {
         struct season_day day;
         struct season_input input = work->input->weather[index + i];
         enum status status = season_step(work->input->setup, &state, &input, &day);
@@ -173,16 +171,15 @@ static enum status morning(struct work *work, int index) {
     if (status != STATUS_OK)
         return status;
     path_of_ensemble(work);
-    status = walk(work, true, work->with_rain);
+    status = walk(work, false, work->without_rain);
     if (status == STATUS_OK)
-        status = walk(work, false, work->without_rain);
-    if (status == STATUS_OK)
-        status =
-            outlook_field_prepare(work->input->setup, &work->state, work->ahead, work->days, &work->field);
-    if (status == STATUS_OK)
-        status = outlook_run(&work->field, &work->room->weather, 0, &work->room->outlook, &work->outlook);
-    if (status == STATUS_OK)
-        status = decide(work);
+        status = walk(work, true, work->with_rain);
+    if (status != STATUS_OK)
+        return status;
+    /* The same days have just been walked, and neither days nor members are out of range. */
+    (void)outlook_field_prepare(work->input->setup, &work->state, work->ahead, HINDCAST_DAYS, &work->field);
+    (void)outlook_run(&work->field, &work->room->weather, 0, &work->room->outlook, &work->outlook);
+    status = decide(work);
     return status == STATUS_OK ? tell(work, index) : status;
 }
 

@@ -15,6 +15,8 @@ static void print_field(const cJSON *field) {
     printf("%s\n    %s\n", string_of(field, "name"), string_of(field, "sentence"));
     if (string_of(field, "why")[0] != '\0')
         printf("    %s\n", string_of(field, "why"));
+    if (string_of(field, "dry_dates")[0] != '\0')
+        printf("    %s\n", string_of(field, "dry_dates"));
     const cJSON *note;
     cJSON_ArrayForEach(note, cJSON_GetObjectItemCaseSensitive(field, "notes")) {
         if (cJSON_IsString(note))

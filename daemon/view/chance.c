@@ -50,6 +50,41 @@ char *chance_clause(const struct view_context *context, const struct field_morni
     return out;
 }
 
+/* The first day by whose evening the chance is as high; CALENDAR_NONE: none. */
+static int32_t date_of(const struct field_morning *morning, double share) {
+    for (int i = 0; i < morning->outlook.days; i++)
+        if (morning->outlook.chance[i] >= share)
+            return morning->call.date + i;
+    return CALENDAR_NONE;
+}
+
+char *chance_dates(const struct view_context *context, const struct field_morning *morning,
+                   char out[DATES_SIZE]) {
+    static const double shares[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
+    char list[3 * SAY_SIZE] = "", by[SAY_SIZE], chance[SAY_SIZE], one[SAY_SIZE];
+    size_t size = 0;
+    int32_t early = date_of(morning, shares[OUTLOOK_P10]), late = date_of(morning, shares[OUTLOOK_P90]);
+    /* Where all members agree, the call has said it. */
+    if (morning->call.depletion_mm >= morning->call.allowed_mm || early == late)
+        return NULL;
+    for (int line = 0; line < OUTLOOK_LINES; line++) {
+        int32_t date = date_of(morning, shares[line]);
+        if (date == CALENDAR_NONE)
+            break;
+        /* Of chances with one day the highest. */
+        if (line + 1 < OUTLOOK_LINES && date_of(morning, shares[line + 1]) == date)
+            continue;
+        const struct words_hole holes[] = {{"by", say_day(context, "by", date, by)},
+                                           {"chance", say_chance(context, shares[line], chance)}};
+        size += (size_t)snprintf(list + size, sizeof list - size, "%s%s", size > 0 ? ", " : "",
+                                 say_words(context, "why.dates.one", holes, 2, one));
+    }
+    if (size == 0)
+        return NULL;
+    snprintf(out, DATES_SIZE, "%s %s", words_get(context->words, "why.dates"), list);
+    return out;
+}
+
 char *chance_loss(const struct view_context *context, const struct field_morning *morning,
                   char out[SAY_SIZE]) {
     const struct call *call = &morning->call;

@@ -144,6 +144,9 @@ static void add_why(const struct view_context *context, const struct field_morni
                  say_words(context, rain_key(call), holes, count, why));
     }
     cJSON_AddStringToObject(field, "why", whole);
+    char dates[DATES_SIZE];
+    if (chance_dates(context, morning, dates) != NULL)
+        cJSON_AddStringToObject(field, "dry_dates", dates);
 }
 
 static void add_note(cJSON *notes, const char *note) {

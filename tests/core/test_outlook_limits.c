@@ -66,6 +66,22 @@ static void the_one_whole_stretch_of_a_past_full_of_gaps_is_found(void **state) 
             assert_near(et0_store[day * MEMBERS + m], past_et0[701 + day], 0);
 }
 
+static void after_a_wet_day_the_first_block_follows_a_wet_day(void **state) {
+    (void)state;
+    struct outlook_history history = dry_history(TODAY, PAST);
+    struct outlook_weather weather = weather_store();
+    for (int i = 0; i < PAST; i++) {
+        past_et0[i] = 1 + i * 1e-3;
+        past_rain[i] = (PAST - i) % 4 == 1 ? 3 : 0; /* yesterday, and every fourth day before it */
+    }
+    struct outlook_weather_input input = usual(&history);
+    assert_int_equal(outlook_weather_make(&input, &weather), STATUS_OK);
+    for (int m = 0; m < MEMBERS; m++) {
+        int at = (int)((et0_store[m] - 1) * 1e3 + 0.5);
+        assert_near(past_rain[at - 1], 3, 0);
+    }
+}
+
 static void a_past_without_a_whole_block_gives_no_outlook(void **state) {
     (void)state;
     struct outlook_history history = dry_history(TODAY, PAST);
@@ -201,6 +217,12 @@ static void a_lead_is_judged_by_both_figures(void **state) {
     assert_int_equal(errors.lead[1].et0_pairs, 40);
     assert_near(outlook_corrected_et0_mm(&errors, 1, 6, 10), 6, 0);
     assert_near(errors.wet_memory, before.wet_memory, 1e-12);
+    /* Nor are days of two issues neighbours: the next one's second day after this one's first. */
+    for (int i = 0; i < 80; i++)
+        pairs[i] = (struct outlook_pair){TODAY + i, TODAY + i + i % 2, 5, 4, 10, 10};
+    errors = before;
+    outlook_errors_learn(pairs, 80, &errors);
+    assert_near(errors.wet_memory, before.wet_memory, 1e-12);
     for (int i = 0; i < 80; i++)
         pairs[i].rain_mm = i % 2 == 0 ? (double)NAN : 10;
     errors = before;
@@ -223,6 +245,7 @@ static void what_is_no_chance_or_no_day_ahead_is_not_scored(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_one_whole_stretch_of_a_past_full_of_gaps_is_found),
+        cmocka_unit_test(after_a_wet_day_the_first_block_follows_a_wet_day),
         cmocka_unit_test(a_past_without_a_whole_block_gives_no_outlook),
         cmocka_unit_test(a_hindcast_draws_from_years_that_lie_wholly_after_or_before_it),
         cmocka_unit_test(the_climate_is_not_known_of_no_past_a_short_one_or_a_dry_one),

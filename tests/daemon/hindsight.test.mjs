@@ -123,8 +123,22 @@ test("past calls stand beside what came, and forecasts' errors are told by sourc
     assert.match(page, /<h1>Hindsight<\/h1>/);
     assert.equal(page.match(/<tr><th scope="row">/g).length, 10 + api.leads.length + 10 + api.calls.length);
     assert.match(await (await fetch(`${address}/hindsight?lang=es`)).text(), /Mirada atrás/);
-    const [today] = (await (await fetch(`${address}/api/today`)).json()).fields;
-    assert.equal(today.outlook.length, 10);
+    const { fields } = await (await fetch(`${address}/api/today`)).json();
+    const card = await (await fetch(`${address}/`)).text(), call = ok(waterturn("call", "--db", db, "--today", LAST));
+    let told = 0;
+    for (const field of fields.filter((each) => each.outlook !== undefined)) {
+      assert.equal(field.outlook.length, 10);
+      // The first days by whose evening it is dry with 1, 5 and 9 chances in 10; of chances with one day the highest is said.
+      const dates = [0.1, 0.5, 0.9].map((share) => field.outlook.find((day) => day.dry_chance >= share)?.date);
+      const unsure = dates[0] !== undefined && dates[0] !== dates[2] && field.depletion_mm < field.allowed_mm;
+      assert.equal(field.dry_dates !== undefined, unsure, field.name);
+      if (!unsure) continue;
+      told += 1;
+      assert.equal(field.dry_dates.match(/ in 10/g).length, new Set(dates.filter(Boolean)).size, field.dry_dates);
+      assert.ok(card.includes(field.dry_dates) && call.includes(field.dry_dates), field.dry_dates);
+      assert.ok((await (await fetch(address + field.href)).text()).includes(field.dry_dates), field.dry_dates);
+    }
+    assert.ok(told > 0);
   });
 });
 

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ROWS_MAX    1600
+#define ROWS_MAX    3000
 #define COLUMNS_MAX 24
 
 struct table {
