@@ -70,8 +70,7 @@ static void read_soil(struct reader *reader, const cJSON *item, void *out) {
 
 static void read_supply(struct reader *reader, const cJSON *item, void *out) {
     struct farm_supply *supply = out;
-    supply->flow_m3_h = supply->allotment_m3 = NAN;
-    supply->hours_per_day = 24;
+    farm_supply_begin(supply);
     (void)reader_object(reader, item, farm_file_supply_keys, supply);
 }
 
