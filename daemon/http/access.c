@@ -50,6 +50,8 @@ static const struct need {
     {"/source/*", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/fields/new", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/settings", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/supplies/new", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/supply/*", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/soil", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/planting/*", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/record/*", ACCESS_OPERATOR, ACCESS_OPERATOR},

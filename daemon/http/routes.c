@@ -153,6 +153,8 @@ static const struct route {
     {"/fields/new", field_new_form, field_new_form},
     {"/field/*/settings", field_settings_form, field_settings_form},
     {"/field/*/soil", soil_form, soil_form},
+    {"/supplies/new", supply_form, supply_form},
+    {"/supply/*", supply_form, supply_form},
     {"/field/*/planting/*", planting_form, planting_form},
     {"/morning", NULL, morning_take},
     {"/undo/*", NULL, undo_take},

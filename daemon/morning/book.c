@@ -137,6 +137,8 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
     enum status status = STATUS_OK;
     if (edit->renamed != NULL)
         status = farm_store_rename_field(db, edit->renamed, edit->field, problems);
+    if (status == STATUS_OK && edit->supply_renamed != NULL)
+        status = farm_store_rename_supply(db, edit->supply_renamed, edit->supply, problems);
     if (status == STATUS_OK && edit->moved_from != CALENDAR_NONE)
         status = farm_store_move_planting(db, edit->field, edit->moved_from, edit->moved_to, problems);
     if (status == STATUS_OK)

@@ -27,6 +27,8 @@ enum status farm_store_put(struct db *db, const struct farm *farm, const bool *p
 /* A name, and a planting's date, are what rows are found by: changed first. */
 enum status farm_store_rename_field(struct db *db, const char *old, const char *name,
                                     struct problems *problems);
+enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
+                                     struct problems *problems);
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems);
 
