@@ -57,6 +57,7 @@ struct stored_supply {
     bool money; /* costs are in the user's money; else they only weigh the yield against water */
     struct turns_cost cost;
     double bound;
+    double worth; /* of the full yield of its fields, in the same money */
     bool proven;
     double change_cost; /* what people's last word on the turns made it dearer; NaN: nothing was said */
     int hours_open[MORNING_AHEAD], hours_run[MORNING_AHEAD];
