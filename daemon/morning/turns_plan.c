@@ -255,12 +255,3 @@ enum status turns_cost_of(const struct turns_ask *ask, const struct farm_supply 
     turns_task_free(&task);
     return status;
 }
-
-void turns_made_free(struct turns_made *made) {
-    free(made->turn);
-    free(made->gone);
-    free(made->path);
-    free(made->limit);
-    free(made->change);
-    memset(made, 0, sizeof *made);
-}

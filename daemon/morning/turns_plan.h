@@ -5,28 +5,10 @@
 #include "daemon/base/problem.h"
 #include "daemon/morning/turns_problem.h"
 
-/* What a plan leaves: everything of one supply, to be stored. Turns that stand keep their id and uid; new
- * ones have id 0. */
-struct turns_made {
-    struct stored_supply supply;
-    struct stored_turn *turn; /* those of the plan, by begin, then field */
-    size_t turn_count;
-    long long *gone; /* planned turns that are no longer */
-    size_t gone_count;
-    struct stored_path *path;
-    size_t path_count;
-    struct stored_limit *limit;
-    size_t limit_count;
-    struct stored_change *change;
-    size_t change_count;
-};
-
 /* `at`: the instant. STATUS_NO_MEMORY, and what turns_plan() returns. Freed with turns_made_free() whatever
  * is returned. */
 enum status turns_make(const struct turns_ask *ask, const struct farm_supply *supply, int64_t at,
                        struct turns_made *out);
-void turns_made_free(struct turns_made *made);
-
 /* The cost of the plan alone; NaN when there is none. */
 enum status turns_cost_of(const struct turns_ask *ask, const struct farm_supply *supply, double *cost);
 

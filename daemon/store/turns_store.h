@@ -124,4 +124,65 @@ struct stored_turns {
 
 void stored_turns_free(struct stored_turns *turns);
 
+/* What a new plan of one supply leaves: turns that stand keep their id and uid, new ones have id 0. */
+struct turns_made {
+    struct stored_supply supply;
+    struct stored_turn *turn; /* those of the plan, by begin, then field */
+    size_t turn_count;
+    long long *gone; /* planned turns that are no longer */
+    size_t gone_count;
+    struct stored_path *path;
+    size_t path_count;
+    struct stored_limit *limit;
+    size_t limit_count;
+    struct stored_change *change;
+    size_t change_count;
+};
+void turns_made_free(struct turns_made *made);
+
+/* ---- reading */
+
+/* All plans and marks, and the turns that end on `since` or later. */
+enum status turns_store_load(struct db *db, int32_t since, struct stored_turns *out,
+                             struct problems *problems);
+
+/* Turns that end on `since` or later, of a supply or (NULL) of all. A malloc'd array. */
+enum status turns_store_turns(struct db *db, const char *supply, int32_t since, struct stored_turn **out,
+                              size_t *count, struct problems *problems);
+
+/* STATUS_NOT_FOUND: there is none. */
+enum status turns_store_turn(struct db *db, long long id, struct stored_turn *out, struct problems *problems);
+
+/* The day and first hour of the newest plan of a supply. STATUS_NOT_FOUND: it has none. */
+enum status turns_store_made(struct db *db, const char *supply, int32_t *day, int *first_hour,
+                             struct problems *problems);
+
+/* ---- writing */
+
+/* Puts a plan in the place of the supply's last one. Where it changes nothing of that, and nobody said
+ * anything, what that one had changed stays to be read. `seed` (hexadecimal) begins the uids of new turns. */
+enum status turns_store_save(struct db *db, const struct turns_made *made, const char *seed,
+                             struct problems *problems);
+
+/* Settles turns by the book: one that has begun (`hour`: hours since 1970-01-01 on the farm's clock), or to
+ * which at least half its depth was given, is done by the irrigation that was recorded for its field on its
+ * days, one to one; one whose record was taken back is open again. */
+enum status turns_store_settle(struct db *db, int64_t hour, struct problems *problems);
+
+enum status turns_store_done(struct db *db, long long id, long long record_id, struct problems *problems);
+enum status turns_store_late(struct db *db, const struct stored_turn *turn, int32_t date, int hour,
+                             int64_t at, struct problems *problems);
+enum status turns_store_skipped(struct db *db, long long id, int64_t at, struct problems *problems);
+
+/* ---- marks */
+
+/* All of them, by begin; a malloc'd array. */
+enum status turns_store_marks(struct db *db, struct stored_mark **out, size_t *count,
+                              struct problems *problems);
+enum status turns_store_mark(struct db *db, const struct farm_turn_mark *mark, int64_t at, const char *who,
+                             struct problems *problems);
+/* Takes one away; `field` gets its field's name. STATUS_NOT_FOUND: there is none. */
+enum status turns_store_unmark(struct db *db, long long id, char field[FARM_NAME_SIZE],
+                               struct problems *problems);
+
 #endif
