@@ -42,6 +42,16 @@ void farm_supply_begin(struct farm_supply *supply) {
                                    .season = {CALENDAR_NONE, CALENDAR_NONE},
                                    .water_price = NAN,
                                    .hour_price = NAN};
+    for (int i = 0; i < FARM_WINDOWS_MAX; i++)
+        supply->window[i].first = CALENDAR_NONE;
+    for (int i = 0; i < FARM_CLOSURES_MAX; i++)
+        supply->closed[i] = (struct farm_span){CALENDAR_NONE, CALENDAR_NONE};
+    for (int i = 0; i < FARM_ALLOTMENTS_MAX; i++)
+        supply->allotment[i] = (struct farm_allotment){{CALENDAR_NONE, CALENDAR_NONE}, NAN};
+}
+
+void farm_turn_mark_begin(struct farm_turn_mark *mark) {
+    *mark = (struct farm_turn_mark){.date = CALENDAR_NONE};
 }
 
 void farm_planting_begin(struct farm_planting *planting) {

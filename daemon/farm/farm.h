@@ -68,6 +68,7 @@ struct farm_allotment {
     double volume_m3; /* 0 or more */
 };
 
+#define FARM_TURN_HOURS_MAX 384
 #define FARM_WINDOWS_MAX    8
 #define FARM_CLOSURES_MAX   16
 #define FARM_ALLOTMENTS_MAX 8
@@ -220,6 +221,7 @@ void farm_station_begin(struct farm_station *station);
 void farm_source_begin(struct farm_source *source);
 void farm_supply_begin(struct farm_supply *supply);
 void farm_planting_begin(struct farm_planting *planting); /* but for its crop */
+void farm_turn_mark_begin(struct farm_turn_mark *mark);
 
 /* Look-ups by name; NULL when there is none. */
 const struct farm_station *farm_station_named(const struct farm *farm, const char *name);

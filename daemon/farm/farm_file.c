@@ -82,6 +82,11 @@ static void read_planting(struct reader *reader, const cJSON *item, void *out) {
     reader_planting(reader, item, out);
 }
 
+static void read_turn(struct reader *reader, const cJSON *item, void *out) {
+    farm_turn_mark_begin(out);
+    (void)reader_object(reader, item, farm_file_turn_keys, out);
+}
+
 static void read_record(struct reader *reader, const cJSON *item, void *out) {
     reader_record(reader, item, out);
 }
@@ -108,6 +113,7 @@ static const struct {
     [LIST_SUPPLIES] = {LIST(supply, farm_supply), read_supply},
     [LIST_FIELDS] = {LIST(field, farm_field), read_field},
     [LIST_PLANTINGS] = {LIST(planting, farm_planting), read_planting},
+    [LIST_TURNS] = {LIST(turn_mark, farm_turn_mark), read_turn},
     [LIST_RECORDS] = {LIST(record, farm_record), read_record},
     [LIST_TRIALS] = {LIST(trial, farm_trial), read_trial},
 };

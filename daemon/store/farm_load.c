@@ -6,6 +6,7 @@
 #include "daemon/store/db_inside.h"
 #include "daemon/store/farm_columns.h"
 #include "daemon/store/farm_store.h"
+#include "daemon/store/supply_parts.h"
 
 /* How one list of the farm is read: the names that stand for other rows, then the columns of the struct. */
 struct list {
@@ -91,6 +92,14 @@ static const struct list planting_list = {
     sizeof(struct farm_planting),
     {offsetof(struct farm_planting, field)},
     1};
+#define TURN_MARK_ORDER "ORDER BY field.position, day, hour, turn_mark_id"
+static const struct list turn_mark_list = {FARM_TABLE_TURN_MARK,
+                                           "field.name, ",
+                                           "turn_mark.",
+                                           "FROM turn_mark JOIN field USING (field_id) " TURN_MARK_ORDER,
+                                           sizeof(struct farm_turn_mark),
+                                           {offsetof(struct farm_turn_mark, field)},
+                                           1};
 static const struct list record_list = {FARM_TABLE_RECORD,
                                         "field.name, ",
                                         "record.",
@@ -240,6 +249,7 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
         {&supply_list, &farm->supply, &farm->supply_count},
         {&field_list, &farm->field, &farm->field_count},
         {&planting_list, &farm->planting, &farm->planting_count},
+        {&turn_mark_list, &farm->turn_mark, &farm->turn_mark_count},
         {field != NULL ? &field_record_list : &record_list, &farm->record, &farm->record_count},
     };
     enum status status = farm_store_head(db, farm, problems);
@@ -248,6 +258,8 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
                            lists[i].rows, lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
+    if (status == STATUS_OK)
+        status = supply_parts_load(db, farm, problems);
     if (status == STATUS_OK)
         status = load_neighbours(db, farm, problems);
     if (status == STATUS_OK)
@@ -332,6 +344,10 @@ enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_i
                           "SELECT planting_id, dirty_day FROM planting JOIN field USING (field_id) "
                           "ORDER BY field.position, planting_day",
                           farm->planting_count, &ids->planting, &ids->dirty, problems);
+    if (status == STATUS_OK)
+        status =
+            ids_read(db, "SELECT turn_mark_id FROM turn_mark JOIN field USING (field_id) " TURN_MARK_ORDER,
+                     farm->turn_mark_count, &ids->turn_mark, NULL, problems);
     if (status != STATUS_OK)
         farm_ids_free(ids);
     return status;
@@ -342,6 +358,7 @@ void farm_ids_free(struct farm_ids *ids) {
     free(ids->source);
     free(ids->field);
     free(ids->planting);
+    free(ids->turn_mark);
     free(ids->dirty);
     memset(ids, 0, sizeof *ids);
 }

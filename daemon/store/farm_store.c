@@ -4,6 +4,8 @@
 
 #include "daemon/store/db_inside.h"
 #include "daemon/store/farm_columns.h"
+#include "daemon/store/supply_parts.h"
+#include "daemon/store/turn_mark_store.h"
 
 /* One kind of thing in the book: how its rows are written, and which column of names stands for other rows.
  */
@@ -172,7 +174,7 @@ static enum status save_supplies(const struct saver *saver) {
     for (size_t i = 0; status == STATUS_OK && i < saver->farm->supply_count; i++)
         status = writer_put(saver, &writer, &saver->farm->supply[i]);
     sqlite3_finalize(writer.statement);
-    return status;
+    return status == STATUS_OK ? supply_parts_save(saver->db, saver->farm, saver->problems) : status;
 }
 
 static enum status save_fields(const struct saver *saver) {
@@ -279,6 +281,14 @@ static enum status save_trials(const struct saver *saver) {
     return status;
 }
 
+/* The marks of the farm file take the place of those that are there. */
+static enum status save_turn_marks(const struct saver *saver) {
+    enum status status = db_exec(saver->db, "DELETE FROM turn_mark", saver->problems);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->turn_mark_count; i++)
+        status = turn_mark_store_add(saver->db, &saver->farm->turn_mark[i], NULL, NULL, saver->problems);
+    return status;
+}
+
 static bool has_source(const struct farm *farm, const char *name, int32_t day) {
     (void)day;
     for (size_t i = 0; i < farm->source_count; i++) {
@@ -367,9 +377,9 @@ static enum status judge_records(const struct saver *saver) {
 }
 
 static enum status save_all(const struct saver *saver, bool replace) {
-    static enum status (*const steps[])(const struct saver *) = {save_farm,      save_stations, save_sources,
-                                                                 save_soils,     save_supplies, save_fields,
-                                                                 save_plantings, save_records,  save_trials};
+    static enum status (*const steps[])(const struct saver *) = {
+        save_farm,   save_stations,  save_sources,    save_soils,   save_supplies,
+        save_fields, save_plantings, save_turn_marks, save_records, save_trials};
     enum status status =
         replace ? db_exec(saver->db, "DELETE FROM record", saver->problems) : judge_records(saver);
     for (size_t i = 0; status == STATUS_OK && i < sizeof steps / sizeof steps[0]; i++)

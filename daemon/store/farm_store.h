@@ -60,7 +60,7 @@ enum status farm_store_has_field(struct db *db, const char *field, struct proble
 
 /* Row ids behind the lists of a loaded farm, same order; NULL lists for the empty ones. */
 struct farm_ids {
-    long long *station, *source, *field, *planting;
+    long long *station, *source, *field, *planting, *turn_mark;
     int32_t *dirty; /* of each planting: compute from this day on; CALENDAR_NONE: the ledger stands */
 };
 enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_ids *ids,

@@ -132,17 +132,18 @@ test("each morning leaves a backup where the settings say", async (t) => {
   assert.deepEqual(readdirSync(backups).sort(), ["mine.db", `waterturn-${DEMO_DAY}.db`]);
 });
 
-test("a database of the first version is brought up, and kept as it was beside", async (t) => {
+for (const version of [1, 2]) test(`a database of version ${version} is brought up, and kept as it was beside`, (t) => {
   const directory = scratch(t);
   const db = path.join(directory, "farm.db");
-  const made = spawnSync(tool("make_version"), ["1", db], { encoding: "utf8" });
+  const made = spawnSync(tool("make_version"), [String(version), db], { encoding: "utf8" });
   assert.equal(made.status, 0, made.stderr);
-  assert.match(waterturn("call", "--db", db).stderr, /found database version 1, expected 2/);
+  assert.match(waterturn("call", "--db", db).stderr, new RegExp(`found database version ${version}, expected 3`));
   assert.equal(waterturn("people", "--db", db).status, 0);
-  assert.ok(existsSync(`${db}.version-1`));
-  assert.equal(statSync(`${db}.version-1`).mode & 0o777, 0o600);
-  assert.match(dump(db), /^table device/m);
-  assert.doesNotMatch(dump(`${db}.version-1`), /^table device/m);
+  assert.ok(existsSync(`${db}.version-${version}`));
+  assert.equal(statSync(`${db}.version-${version}`).mode & 0o777, 0o600);
+  const newest = { 1: /^table device/m, 2: /^table turn_mark/m }[version];
+  assert.match(dump(db), newest);
+  assert.doesNotMatch(dump(`${db}.version-${version}`), newest);
 });
 
 test("doctor says what is not good and what to do", async (t) => {
