@@ -343,7 +343,6 @@ void stored_turns_free(struct stored_turns *turns) {
     free(turns->path);
     free(turns->limit);
     free(turns->change);
-    free(turns->mark);
     memset(turns, 0, sizeof *turns);
 }
 
@@ -361,8 +360,6 @@ enum status turns_store_load(struct db *db, int32_t since, struct stored_turns *
         status = read_all(db, &limit_list, &out->limit, &out->limit_count, problems);
     if (status == STATUS_OK)
         status = read_all(db, &change_list, &out->change, &out->change_count, problems);
-    if (status == STATUS_OK)
-        status = turns_store_marks(db, &out->mark, &out->mark_count, problems);
     if (status != STATUS_OK)
         stored_turns_free(out);
     return status;

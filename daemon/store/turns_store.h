@@ -100,12 +100,6 @@ struct stored_change {
     int hour, hours, was_hour, was_hours;
 };
 
-/* A mark of the book with its place in it. */
-struct stored_mark {
-    long long id;
-    struct farm_turn_mark mark;
-};
-
 /* All of it; the lists are malloc'd. */
 struct stored_turns {
     struct stored_supply *supply; /* in the farm's order */
@@ -118,8 +112,6 @@ struct stored_turns {
     size_t limit_count;
     struct stored_change *change;
     size_t change_count;
-    struct stored_mark *mark; /* by begin */
-    size_t mark_count;
 };
 
 void stored_turns_free(struct stored_turns *turns);
@@ -142,7 +134,7 @@ void turns_made_free(struct turns_made *made);
 
 /* ---- reading */
 
-/* All plans and marks, and the turns that end on `since` or later. */
+/* All plans, and the turns that end on `since` or later. */
 enum status turns_store_load(struct db *db, int32_t since, struct stored_turns *out,
                              struct problems *problems);
 
@@ -173,16 +165,5 @@ enum status turns_store_done(struct db *db, long long id, long long record_id, s
 enum status turns_store_late(struct db *db, const struct stored_turn *turn, int32_t date, int hour,
                              int64_t at, struct problems *problems);
 enum status turns_store_skipped(struct db *db, long long id, int64_t at, struct problems *problems);
-
-/* ---- marks */
-
-/* All of them, by begin; a malloc'd array. */
-enum status turns_store_marks(struct db *db, struct stored_mark **out, size_t *count,
-                              struct problems *problems);
-enum status turns_store_mark(struct db *db, const struct farm_turn_mark *mark, int64_t at, const char *who,
-                             struct problems *problems);
-/* Takes one away; `field` gets its field's name. STATUS_NOT_FOUND: there is none. */
-enum status turns_store_unmark(struct db *db, long long id, char field[FARM_NAME_SIZE],
-                               struct problems *problems);
 
 #endif

@@ -1,14 +1,15 @@
-/* What people say of turns: states and marks. The rest of turns_store.h. */
+/* What became of turns. The rest of turns_store.h. */
 #include <stdlib.h>
 #include <string.h>
 
 #include "daemon/store/turns_inside.h"
 
-/* ---- states */
-
 /* A record that was corrected hands the turn on to its successor; one that was taken back frees it. */
 static enum status settle_records(struct db *db, struct problems *problems) {
     static const char *const steps[] = {
+        /* A field that draws from another supply now is planned there. */
+        "DELETE FROM turn WHERE state = ?1 AND supply_id IS NOT "
+        "(SELECT supply_id FROM field WHERE field.field_id = turn.field_id)",
         "UPDATE turn SET record_id = (SELECT replaced_by FROM record WHERE record.record_id = "
         "turn.record_id) "
         "WHERE record_id IN (SELECT record_id FROM record WHERE replaced_by IS NOT NULL)",
@@ -20,11 +21,9 @@ static enum status settle_records(struct db *db, struct problems *problems) {
         sqlite3_stmt *statement = db_prepare(db, steps[i], problems);
         if (statement == NULL)
             return STATUS_STORE;
-        if (sqlite3_bind_parameter_count(statement) > 0) {
-            sqlite3_bind_int(statement, 1, TURN_PLANNED);
-            sqlite3_bind_int(statement, 2, TURN_LATE);
-            sqlite3_bind_int(statement, 3, TURN_DONE);
-        }
+        static const int values[] = {TURN_PLANNED, TURN_LATE, TURN_DONE};
+        for (int v = 0; v < sqlite3_bind_parameter_count(statement); v++)
+            sqlite3_bind_int(statement, v + 1, values[v]);
         status = db_run(db, statement, "settling turns", problems);
         sqlite3_finalize(statement);
     }
@@ -118,82 +117,4 @@ enum status turns_store_skipped(struct db *db, long long id, int64_t at, struct 
     enum status status = db_run(db, statement, "noting a turn as skipped", problems);
     sqlite3_finalize(statement);
     return status;
-}
-
-/* ---- marks */
-
-static const struct column mark_columns[] = {
-    COLUMN(COLUMN_INT, farm_turn_mark, kind, "kind"), COLUMN(COLUMN_DAY, farm_turn_mark, date, "day"),
-    COLUMN(COLUMN_INT, farm_turn_mark, hour, "hour"), COLUMN(COLUMN_INT, farm_turn_mark, hours, "hours"),
-    COLUMN(COLUMN_TEXT, farm_turn_mark, why, "why"),
-};
-#define MARK_COLUMNS (int)(sizeof mark_columns / sizeof *mark_columns)
-
-enum status turns_store_mark(struct db *db, const struct farm_turn_mark *mark, int64_t at, const char *who,
-                             struct problems *problems) {
-    const struct db_insert insert = {.table = "turn_mark",
-                                     .keys = "field_id, at, who",
-                                     .key_values = "(SELECT field_id FROM field WHERE name = ?), ?, ?",
-                                     .columns = mark_columns,
-                                     .count = MARK_COLUMNS};
-    sqlite3_stmt *statement = db_prepare_insert(db, &insert, problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_text(statement, 1, mark->field, -1, SQLITE_STATIC);
-    sqlite3_bind_int64(statement, 2, at);
-    sqlite3_bind_text(statement, 3, who, -1, SQLITE_STATIC);
-    enum status status = columns_bind(statement, 4, mark_columns, MARK_COLUMNS, mark) == SQLITE_OK
-                             ? db_run(db, statement, "writing a mark", problems)
-                             : db_trouble(db, "binding a mark", problems);
-    sqlite3_finalize(statement);
-    return status;
-}
-
-enum status turns_store_unmark(struct db *db, long long id, char field[FARM_NAME_SIZE],
-                               struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(db,
-                                         "DELETE FROM turn_mark WHERE turn_mark_id = ? RETURNING "
-                                         "(SELECT name FROM field WHERE field.field_id = turn_mark.field_id)",
-                                         problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_int64(statement, 1, id);
-    enum status status = STATUS_NOT_FOUND;
-    if (sqlite3_step(statement) == SQLITE_ROW) {
-        const struct column name = {"", COLUMN_TEXT, 0, FARM_NAME_SIZE};
-        columns_read(statement, 0, &name, 1, field);
-        status = STATUS_OK;
-        while (sqlite3_step(statement) == SQLITE_ROW)
-            continue;
-    }
-    return db_finish(db, statement, status, problems);
-}
-
-enum status turns_store_marks(struct db *db, struct stored_mark **out, size_t *count,
-                              struct problems *problems) {
-    struct text sql;
-    text_init(&sql, 0);
-    text_puts(&sql, "SELECT count(*) OVER (), turn_mark_id, field.name, ");
-    columns_list(&sql, "turn_mark.", mark_columns, MARK_COLUMNS);
-    text_puts(&sql, " FROM turn_mark JOIN field USING (field_id) ORDER BY day, hour, turn_mark_id");
-    sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    struct stored_mark *marks = NULL;
-    enum status status = STATUS_OK;
-    size_t found = 0;
-    while (status == STATUS_OK && sqlite3_step(statement) == SQLITE_ROW) {
-        if (marks == NULL &&
-            (marks = calloc((size_t)sqlite3_column_int64(statement, 0), sizeof *marks)) == NULL) {
-            status = STATUS_NO_MEMORY;
-            break;
-        }
-        const struct column name = {"", COLUMN_TEXT, offsetof(struct farm_turn_mark, field), FARM_NAME_SIZE};
-        marks[found].id = sqlite3_column_int64(statement, 1);
-        columns_read(statement, 2, &name, 1, &marks[found].mark);
-        columns_read(statement, 3, mark_columns, MARK_COLUMNS, &marks[found++].mark);
-    }
-    *out = marks;
-    *count = found;
-    return db_finish(db, statement, status, problems);
 }

@@ -73,11 +73,11 @@ char *view_turn_next(const struct view_context *context, const struct stored_tur
 /* ---- turns and fields */
 
 static long long mark_of(const struct turns_facts *facts, const struct stored_turn *turn) {
-    for (size_t i = 0; turn->pinned && i < facts->turns->mark_count; i++) {
-        const struct farm_turn_mark *mark = &facts->turns->mark[i].mark;
+    for (size_t i = 0; turn->pinned && i < facts->farm->turn_mark_count; i++) {
+        const struct farm_turn_mark *mark = &facts->farm->turn_mark[i];
         if (mark->kind == TURN_PINNED && mark->date == turn->date && mark->hour == turn->hour &&
             strcmp(mark->field, turn->field) == 0)
-            return facts->turns->mark[i].id;
+            return facts->mark[i];
     }
     return 0;
 }
@@ -136,15 +136,15 @@ static const struct field_morning *morning_of(const struct turns_facts *facts, c
 }
 
 static void add_marks(const struct board *board, const char *field, cJSON *list) {
-    const struct stored_turns *turns = board->facts->turns;
-    for (size_t i = 0; i < turns->mark_count; i++) {
-        const struct farm_turn_mark *mark = &turns->mark[i].mark;
+    const struct farm *farm = board->facts->farm;
+    for (size_t i = 0; i < farm->turn_mark_count; i++) {
+        const struct farm_turn_mark *mark = &farm->turn_mark[i];
         int start = hour_from(board, mark->date, mark->hour);
         if (mark->kind != TURN_KEPT_DRY || strcmp(mark->field, field) != 0 || start + mark->hours <= 0 ||
             start >= 24 * board->days)
             continue;
         cJSON *out = cJSON_CreateObject();
-        cJSON_AddNumberToObject(out, "mark", (double)turns->mark[i].id);
+        cJSON_AddNumberToObject(out, "mark", (double)board->facts->mark[i]);
         add_time(out, "start", mark->date, mark->hour);
         add_time(out, "end", mark->date, mark->hour + mark->hours);
         cJSON_AddNumberToObject(out, "start_hour", start);

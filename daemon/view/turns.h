@@ -9,7 +9,8 @@
 #include "daemon/view/say.h"
 
 struct turns_facts {
-    const struct farm *farm; /* its supplies and fields */
+    const struct farm *farm; /* its supplies, fields and marks */
+    const long long *mark;   /* the numbers of its marks in the book */
     const struct stored_turns *turns;
     const struct field_morning *mornings; /* without days past and ahead */
     size_t morning_count;
