@@ -8,6 +8,7 @@
 #include "daemon/base/wall_clock.h"
 #include "daemon/http/field_data.h"
 #include "daemon/http/replay_data.h"
+#include "daemon/http/turns_data.h"
 #include "daemon/http/workings_data.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
@@ -186,6 +187,17 @@ static enum status serve_hindsight(void *context, struct hindsight *out) {
     return status;
 }
 
+static enum status serve_turns(void *context, struct turns_data *out, struct morning_time *now) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    *now = page_data_now(data);
+    enum status status = turns_data_load(data->db, now->today, out, problems);
+    quiet_free(problems);
+    return status;
+}
+
 static void serve_release(void *context, struct field_morning *mornings, struct ledger_row *rows) {
     (void)context;
     free(mornings);
@@ -204,6 +216,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .sources = serve_sources,
                                     .replay = serve_replay,
                                     .hindsight = serve_hindsight,
+                                    .turns = serve_turns,
                                     .book = data};
     return functions;
 }

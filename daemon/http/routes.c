@@ -7,6 +7,7 @@
 #include "daemon/http/pages.h"
 #include "daemon/http/people.h"
 #include "daemon/http/replay_pages.h"
+#include "daemon/http/turns_pages.h"
 #include "daemon/http/watch.h"
 #include "daemon/view/view.h"
 
@@ -130,6 +131,7 @@ static const struct route {
     {"/replay.csv", replay_csv, NULL},
     {"/hindsight", hindsight, NULL},
     {"/api/hindsight", hindsight, NULL},
+    {"/api/turns", turns_page, NULL},
     {"/field/*", field_page, NULL},
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},

@@ -7,6 +7,7 @@
  *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   /replay.csv
  *   /sources                 weather sources   /api/sources
  *   /hindsight               past calls        /api/hindsight
+ *                            the turns         /api/turns
  *   /style.css /icon.svg     what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
@@ -18,6 +19,7 @@
 
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/morning/hindsight.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/replay_page.h"
@@ -26,6 +28,7 @@
 /* Where the data comes from. The functions are called from the server's own thread, one at a time. What they
  * hand out belongs to the server until it is released; on anything but STATUS_OK nothing is handed out. */
 struct page_data;
+struct turns_data;
 
 struct server_data {
     void *context;
@@ -54,6 +57,9 @@ struct server_data {
                           struct problems *problems);
     /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
     enum status (*hindsight)(void *context, struct hindsight *out);
+    /* The turns, and the moment at which they are looked at; `out` is freed with turns_data_free() whatever is
+     * returned. NULL: there is no such page. */
+    enum status (*turns)(void *context, struct turns_data *out, struct morning_time *now);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };

@@ -19,6 +19,10 @@ static enum status taken_before(struct db *db, const struct book_form *form, boo
     return status == STATUS_NOT_FOUND ? STATUS_OK : status;
 }
 
+static struct morning_time moment_of(const struct book_form *form) {
+    return (struct morning_time){form->today, form->at, form->minute};
+}
+
 static enum status entry_begin(struct db *db, const struct book_form *form, enum entry_act act,
                                const char *field, struct entry *entry, struct problems *problems) {
     memset(entry, 0, sizeof *entry);
@@ -71,7 +75,8 @@ static enum status record_inside(struct db *db, const struct book_form *form,
         status = record_store_add(db, record, replaces, form->at, form->who, &entry.record_id, problems);
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
-    return status == STATUS_OK ? morning_field(db, record->field, problems) : status;
+    struct morning_time now = moment_of(form);
+    return status == STATUS_OK ? morning_field(db, record->field, &now, NULL, problems) : status;
 }
 
 enum status book_record(struct db *db, const struct book_form *form, const struct farm_record *record,
@@ -99,7 +104,8 @@ static enum status undo_inside(struct db *db, const struct book_form *form, long
         status = record_store_withdraw(db, record_id, form->at, form->who, &restored, problems);
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
-    return status == STATUS_OK ? morning_field(db, kept.record.field, problems) : status;
+    struct morning_time now = moment_of(form);
+    return status == STATUS_OK ? morning_field(db, kept.record.field, &now, NULL, problems) : status;
 }
 
 enum status book_undo(struct db *db, const struct book_form *form, long long record_id,
@@ -175,7 +181,8 @@ static enum status change_inside(struct db *db, const struct book_form *form, co
         status = entry_store_add(db, &entry, problems);
     if (status != STATUS_OK || edit->mark == FARM_MARK_NONE)
         return status;
-    return morning_field(db, edit->mark == FARM_MARK_FIELD ? edit->field : NULL, problems);
+    struct morning_time now = moment_of(form);
+    return morning_field(db, edit->mark == FARM_MARK_FIELD ? edit->field : NULL, &now, NULL, problems);
 }
 
 enum status book_change(struct db *db, const struct book_form *form, const struct book_edit *edit,

@@ -13,6 +13,8 @@
 struct book_form {
     const char *token;
     int64_t at;
+    int32_t today;   /* of that instant on the farm's clock, */
+    int minute;      /* and the minute of that day */
     const char *who; /* "": not known */
 };
 

@@ -13,13 +13,14 @@ struct morning {
     struct farm farm; /* as it is within the transaction */
     struct farm_ids ids;
     int32_t today;
-    int64_t at;
+    struct morning_time now;
     const char *only; /* one field; NULL: all */
     bool again;       /* the morning was run to its end before */
     struct ledger_writer *writer;
     struct station_days *days;        /* of each station; built when the first field asks */
     struct station_outlook *outlooks; /* likewise */
     struct planting_run run;          /* its storage serves one planting after the other */
+    struct turns_run turns;
     struct morning_result *result;
     struct problems *problems;
 };
@@ -91,6 +92,14 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     return ledger_writer_planting(morning->writer, &write, morning->problems);
 }
 
+/* The planting that was just run, for the turns of its field's supply. */
+static enum status note_turns(struct morning *morning, const struct farm_field *field, size_t planting) {
+    if (field->supply[0] == '\0')
+        return STATUS_OK;
+    return turns_run_add(&morning->turns, (size_t)(field - morning->farm.field), planting,
+                         morning->farm.planting[planting].crop.reference, &morning->run);
+}
+
 /* Computes and stores one planting; *call when it is not NULL. */
 static enum status run_planting(struct morning *morning, const struct farm_field *field, size_t planting,
                                 const struct station_days **days, struct call *call,
@@ -112,8 +121,9 @@ static enum status run_planting(struct morning *morning, const struct farm_field
     } else if (call != NULL) {
         *call = morning->run.call;
         *outlook = morning->run.outlook;
+        status = note_turns(morning, field, planting);
     }
-    return store_planting(morning, planting, refused);
+    return status == STATUS_OK || refused ? store_planting(morning, planting, refused) : status;
 }
 
 /* Earlier plantings of a field, where something changed since their ledger was computed. */
@@ -156,14 +166,37 @@ static enum status run_field(struct morning *morning, size_t index) {
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
 
-static enum status compute_fields(struct morning *morning) {
-    enum status status = morning->only != NULL ? STATUS_NOT_FOUND : STATUS_OK;
-    for (size_t i = 0; i < morning->farm.field_count; i++) {
-        if (morning->only != NULL && strcmp(morning->farm.field[i].name, morning->only) != 0)
-            continue;
-        status = run_field(morning, i);
-        if (status != STATUS_OK)
-            break;
+/* A field of which only the turns are to know: its calls and ledger stand as they are. */
+static enum status note_field(struct morning *morning, const struct farm_field *field) {
+    int planting = planting_current(&morning->farm, field->name, morning->today);
+    const struct station_days *days;
+    struct problems known; /* they were told when its call was made */
+    if (planting < 0)
+        return STATUS_OK;
+    enum status status = station_of_field(morning, field, &days);
+    if (status != STATUS_OK)
+        return status;
+    problems_init(&known);
+    status = planting_run(&morning->farm, &morning->farm.planting[planting], days, morning->today,
+                          planting_until(&morning->farm, (size_t)planting), &morning->run, &known);
+    problems_free(&known);
+    if (status == STATUS_OK)
+        return note_turns(morning, field, (size_t)planting);
+    return status == STATUS_NO_MEMORY || status == STATUS_STORE ? status : STATUS_OK;
+}
+
+/* All fields, or one and then the turns of those that share its supply. */
+static enum status compute_fields(struct morning *morning, const char **supply) {
+    const struct farm_field *only =
+        morning->only != NULL ? farm_field_named(&morning->farm, morning->only) : NULL;
+    enum status status = morning->only != NULL && only == NULL ? STATUS_NOT_FOUND : STATUS_OK;
+    *supply = only != NULL ? only->supply : NULL;
+    for (size_t i = 0; status == STATUS_OK && i < morning->farm.field_count; i++) {
+        const struct farm_field *field = &morning->farm.field[i];
+        if (only == NULL || field == only)
+            status = run_field(morning, i);
+        else if (only->supply[0] != '\0' && strcmp(field->supply, only->supply) == 0)
+            status = note_field(morning, field);
     }
     return status;
 }
@@ -171,9 +204,10 @@ static enum status compute_fields(struct morning *morning) {
 /* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
  * was entered meanwhile is neither missed nor its mark lost. */
 static enum status compute(struct morning *morning) {
+    const char *supply = NULL;
     enum status status =
         morning->only != NULL
-            ? farm_store_load_field(morning->db, morning->only, &morning->farm, morning->problems)
+            ? farm_store_load_sharing(morning->db, morning->only, &morning->farm, morning->problems)
             : farm_store_load(morning->db, &morning->farm, morning->problems);
     if (status != STATUS_OK)
         return status;
@@ -185,9 +219,13 @@ static enum status compute(struct morning *morning) {
     if (status == STATUS_OK)
         status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
     if (status == STATUS_OK)
-        status = compute_fields(morning);
+        status = compute_fields(morning, &supply);
     if (status == STATUS_OK && !morning->again)
-        status = ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems);
+        status = ledger_writer_morning(morning->writer, morning->today, morning->now.at, morning->problems);
+    if (status == STATUS_OK)
+        status = turns_run_plan(&morning->turns, morning->db, &morning->farm, morning->today, &morning->now,
+                                supply, morning->problems);
+    turns_run_free(&morning->turns);
     ledger_writer_free(morning->writer);
     for (size_t i = 0; morning->days != NULL && i < morning->farm.station_count; i++)
         station_days_free(&morning->days[i]);
@@ -201,11 +239,18 @@ static enum status compute(struct morning *morning) {
     return status;
 }
 
-enum status morning_field(struct db *db, const char *field, struct problems *problems) {
+enum status morning_field(struct db *db, const char *field, const struct morning_time *now,
+                          const struct turns_before *before, struct problems *problems) {
     struct morning_result result = {0};
-    struct morning morning = {
-        .db = db, .only = field, .again = true, .result = &result, .problems = problems};
-    enum status status = ledger_store_newest(db, &morning.today, &morning.at, problems);
+    struct morning morning = {.db = db,
+                              .now = *now,
+                              .only = field,
+                              .again = true,
+                              .turns = {.before = before},
+                              .result = &result,
+                              .problems = problems};
+    int64_t at;
+    enum status status = ledger_store_newest(db, &morning.today, &at, problems);
     if (status != STATUS_OK || morning.today == CALENDAR_NONE)
         return status;
     return compute(&morning);
@@ -226,12 +271,14 @@ static enum status download_sources(struct db *db, const struct ingest_options *
     return status;
 }
 
-enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
+enum status morning_run(struct db *db, const struct morning_time *now, const struct ingest_options *download,
                         struct morning_result *result, struct problems *problems) {
     memset(result, 0, sizeof *result);
-    struct morning morning = {.db = db, .today = today, .at = at, .result = result, .problems = problems};
-    enum status status =
-        download != NULL ? download_sources(db, download, today, at, &result->ingest, problems) : STATUS_OK;
+    struct morning morning = {
+        .db = db, .today = now->today, .now = *now, .result = result, .problems = problems};
+    enum status status = download != NULL
+                             ? download_sources(db, download, now->today, now->at, &result->ingest, problems)
+                             : STATUS_OK;
     if (status == STATUS_OK)
         status = db_begin(db, problems);
     if (status != STATUS_OK)

@@ -119,6 +119,17 @@ static const struct list field_record_list = {
     {offsetof(struct farm_record, field)},
     1};
 
+/* Of a field, and of those that share its supply. */
+static const struct list shared_record_list = {
+    FARM_TABLE_RECORD,
+    "field.name, ",
+    "record.",
+    "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL AND (field.name = ?1 OR "
+    "supply_id = (SELECT supply_id FROM field WHERE name = ?1)) ORDER BY field.position, day, record_id",
+    sizeof(struct farm_record),
+    {offsetof(struct farm_record, field)},
+    1};
+
 static enum status load_layers(struct db *db, struct farm *farm, struct problems *problems) {
     int count;
     const struct column *columns = farm_columns(FARM_TABLE_LAYER, &count);
@@ -236,8 +247,9 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
     return status;
 }
 
-/* `field`: records of only this one; NULL: of all. */
-static enum status load(struct db *db, const char *field, struct farm *farm, struct problems *problems) {
+/* `records`: which ones; `field` is bound to it. */
+static enum status load(struct db *db, const struct list *records, const char *field, struct farm *farm,
+                        struct problems *problems) {
     const struct {
         const struct list *list;
         void *rows;
@@ -250,12 +262,12 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
         {&field_list, &farm->field, &farm->field_count},
         {&planting_list, &farm->planting, &farm->planting_count},
         {&turn_mark_list, &farm->turn_mark, &farm->turn_mark_count},
-        {field != NULL ? &field_record_list : &record_list, &farm->record, &farm->record_count},
+        {records, &farm->record, &farm->record_count},
     };
     enum status status = farm_store_head(db, farm, problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
-        status = list_read(db, lists[i].list, lists[i].list == &field_record_list ? field : NULL,
-                           lists[i].rows, lists[i].count, problems);
+        status = list_read(db, lists[i].list, lists[i].list == records ? field : NULL, lists[i].rows,
+                           lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
     if (status == STATUS_OK)
@@ -272,12 +284,17 @@ static enum status load(struct db *db, const char *field, struct farm *farm, str
 }
 
 enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems) {
-    return load(db, NULL, farm, problems);
+    return load(db, &record_list, NULL, farm, problems);
 }
 
 enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems) {
-    return load(db, field, farm, problems);
+    return load(db, &field_record_list, field, farm, problems);
+}
+
+enum status farm_store_load_sharing(struct db *db, const char *field, struct farm *farm,
+                                    struct problems *problems) {
+    return load(db, &shared_record_list, field, farm, problems);
 }
 
 enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {

@@ -48,6 +48,10 @@ enum status farm_store_load(struct db *db, struct farm *farm, struct problems *p
 enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems);
 
+/* The same with the records of a field and of all that share its supply. */
+enum status farm_store_load_sharing(struct db *db, const char *field, struct farm *farm,
+                                    struct problems *problems);
+
 /* Only the farm's own row: its name, units and time zone; the lists are empty. STATUS_NOT_FOUND as above. */
 enum status farm_store_head(struct db *db, struct farm *farm, struct problems *problems);
 

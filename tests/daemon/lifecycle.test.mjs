@@ -132,16 +132,16 @@ test("each morning leaves a backup where the settings say", async (t) => {
   assert.deepEqual(readdirSync(backups).sort(), ["mine.db", `waterturn-${DEMO_DAY}.db`]);
 });
 
-for (const version of [1, 2]) test(`a database of version ${version} is brought up, and kept as it was beside`, (t) => {
+for (const version of [1, 2, 3]) test(`a database of version ${version} is brought up, and kept as it was beside`, (t) => {
   const directory = scratch(t);
   const db = path.join(directory, "farm.db");
   const made = spawnSync(tool("make_version"), [String(version), db], { encoding: "utf8" });
   assert.equal(made.status, 0, made.stderr);
-  assert.match(waterturn("call", "--db", db).stderr, new RegExp(`found database version ${version}, expected 3`));
+  assert.match(waterturn("call", "--db", db).stderr, new RegExp(`found database version ${version}, expected 4`));
   assert.equal(waterturn("people", "--db", db).status, 0);
   assert.ok(existsSync(`${db}.version-${version}`));
   assert.equal(statSync(`${db}.version-${version}`).mode & 0o777, 0o600);
-  const newest = { 1: /^table device/m, 2: /^table turn_mark/m }[version];
+  const newest = { 1: /^table device/m, 2: /^table turn_mark/m, 3: /^table turn_plan/m }[version];
   assert.match(dump(db), newest);
   assert.doesNotMatch(dump(`${db}.version-${version}`), newest);
 });

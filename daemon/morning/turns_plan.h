@@ -1,0 +1,23 @@
+/* The plan of one supply, made from what a morning knows, and set beside the turns that stand. */
+#ifndef WATERTURN_TURNS_PLAN_H
+#define WATERTURN_TURNS_PLAN_H
+
+#include "daemon/base/problem.h"
+#include "daemon/morning/turns_problem.h"
+
+/* `at`: the instant. STATUS_NO_MEMORY, and what turns_plan() returns. Freed with turns_made_free() whatever
+ * is returned. */
+enum status turns_make(const struct turns_ask *ask, const struct farm_supply *supply, int64_t at,
+                       struct turns_made *out);
+/* The cost of the plan alone; NaN when there is none. */
+enum status turns_cost_of(const struct turns_ask *ask, const struct farm_supply *supply, double *cost);
+
+/* ---- what turns_plan.c and turns_match.c share */
+
+/* Sets a plan's turns beside those that stand: of one field those go together that are nearest in time, one
+ * to one, and less than TURNS_SAME_HOURS apart. Fills turns, what is gone, and the changes. */
+#define TURNS_SAME_HOURS 72
+enum status turns_match(const struct turns_ask *ask, const struct turns_task *task,
+                        const struct turns_plan *plan, int64_t at, struct turns_made *out);
+
+#endif
