@@ -52,7 +52,8 @@ enum entry_act {
     ENTRY_FARM,
     ENTRY_FIELD,
     ENTRY_PLANTING,
-    ENTRY_SOURCE
+    ENTRY_SOURCE,
+    ENTRY_TURN /* people's word on turns */
 };
 
 struct entry {
