@@ -6,25 +6,25 @@
 #include <string.h>
 
 #include "daemon/farm/check.h"
+#include "daemon/morning/book_inside.h"
 #include "daemon/morning/run.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
 
-/* Whether the form was taken before. */
-static enum status taken_before(struct db *db, const struct book_form *form, bool *taken,
-                                struct problems *problems) {
+enum status book_taken_before(struct db *db, const struct book_form *form, bool *taken,
+                              struct problems *problems) {
     struct entry entry;
     enum status status = entry_store_find(db, form->token, &entry, problems);
     *taken = status == STATUS_OK;
     return status == STATUS_NOT_FOUND ? STATUS_OK : status;
 }
 
-static struct morning_time moment_of(const struct book_form *form) {
+struct morning_time book_moment(const struct book_form *form) {
     return (struct morning_time){form->today, form->at, form->minute};
 }
 
-static enum status entry_begin(struct db *db, const struct book_form *form, enum entry_act act,
-                               const char *field, struct entry *entry, struct problems *problems) {
+enum status book_entry_begin(struct db *db, const struct book_form *form, enum entry_act act,
+                             const char *field, struct entry *entry, struct problems *problems) {
     memset(entry, 0, sizeof *entry);
     (void)snprintf(entry->token, sizeof entry->token, "%s", form->token);
     (void)snprintf(entry->who, sizeof entry->who, "%s", form->who);
@@ -59,23 +59,27 @@ static enum status check_one(struct db *db, const struct farm_record *record, lo
     return status;
 }
 
+enum status book_add_record(struct db *db, const struct book_form *form, const struct farm_record *record,
+                            long long replaces, struct entry *entry, struct problems *problems) {
+    enum status status = check_one(db, record, replaces, problems);
+    if (status == STATUS_OK)
+        status = book_entry_begin(db, form, replaces != 0 ? ENTRY_CORRECT : ENTRY_RECORD, record->field,
+                                  entry, problems);
+    if (status == STATUS_OK)
+        status = record_store_add(db, record, replaces, form->at, form->who, &entry->record_id, problems);
+    return status == STATUS_OK ? entry_store_add(db, entry, problems) : status;
+}
+
 static enum status record_inside(struct db *db, const struct book_form *form,
                                  const struct farm_record *record, long long replaces,
                                  struct problems *problems) {
     struct entry entry;
     bool taken;
-    enum status status = taken_before(db, form, &taken, problems);
+    struct morning_time now = book_moment(form);
+    enum status status = book_taken_before(db, form, &taken, problems);
     if (status != STATUS_OK || taken)
         return status;
-    status = check_one(db, record, replaces, problems);
-    if (status == STATUS_OK)
-        status = entry_begin(db, form, replaces != 0 ? ENTRY_CORRECT : ENTRY_RECORD, record->field, &entry,
-                             problems);
-    if (status == STATUS_OK)
-        status = record_store_add(db, record, replaces, form->at, form->who, &entry.record_id, problems);
-    if (status == STATUS_OK)
-        status = entry_store_add(db, &entry, problems);
-    struct morning_time now = moment_of(form);
+    status = book_add_record(db, form, record, replaces, &entry, problems);
     return status == STATUS_OK ? morning_field(db, record->field, &now, NULL, problems) : status;
 }
 
@@ -93,18 +97,18 @@ static enum status undo_inside(struct db *db, const struct book_form *form, long
     struct record_kept kept;
     long long restored;
     bool taken;
-    enum status status = taken_before(db, form, &taken, problems);
+    enum status status = book_taken_before(db, form, &taken, problems);
     if (status != STATUS_OK || taken)
         return status;
     status = record_store_get(db, record_id, &kept, problems);
     if (status == STATUS_OK)
-        status = entry_begin(db, form, ENTRY_UNDO, kept.record.field, &entry, problems);
+        status = book_entry_begin(db, form, ENTRY_UNDO, kept.record.field, &entry, problems);
     entry.record_id = record_id;
     if (status == STATUS_OK)
         status = record_store_withdraw(db, record_id, form->at, form->who, &restored, problems);
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
-    struct morning_time now = moment_of(form);
+    struct morning_time now = book_moment(form);
     return status == STATUS_OK ? morning_field(db, kept.record.field, &now, NULL, problems) : status;
 }
 
@@ -161,14 +165,14 @@ static enum status change_inside(struct db *db, const struct book_form *form, co
     struct entry entry;
     size_t planting = SIZE_MAX;
     bool taken;
-    enum status status = taken_before(db, form, &taken, problems);
+    enum status status = book_taken_before(db, form, &taken, problems);
     if (status != STATUS_OK || taken)
         return status;
     status = load_for(db, edit, &farm, problems);
     if (status != STATUS_OK)
         return status;
-    status = entry_begin(db, form, edit->act, edit->renamed != NULL ? edit->renamed : edit->field, &entry,
-                         problems);
+    status = book_entry_begin(db, form, edit->act, edit->renamed != NULL ? edit->renamed : edit->field,
+                              &entry, problems);
     if (status == STATUS_OK)
         status = edit->apply(edit->context, &farm, &planting, problems);
     if (status == STATUS_OK)
@@ -181,7 +185,7 @@ static enum status change_inside(struct db *db, const struct book_form *form, co
         status = entry_store_add(db, &entry, problems);
     if (status != STATUS_OK || edit->mark == FARM_MARK_NONE)
         return status;
-    struct morning_time now = moment_of(form);
+    struct morning_time now = book_moment(form);
     return morning_field(db, edit->mark == FARM_MARK_FIELD ? edit->field : NULL, &now, NULL, problems);
 }
 

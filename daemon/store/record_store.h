@@ -53,7 +53,8 @@ enum entry_act {
     ENTRY_FIELD,
     ENTRY_PLANTING,
     ENTRY_SOURCE,
-    ENTRY_SUPPLY
+    ENTRY_SUPPLY,
+    ENTRY_TURN /* people's word on turns */
 };
 
 struct entry {
