@@ -91,6 +91,13 @@ static enum status serve_mornings(void *context, struct field_morning **mornings
     enum status status = farm_facts_load(data->db, page_data_now(data).today, facts, problems);
     if (status == STATUS_OK)
         status = ledger_store_calls(data->db, mornings, count, problems);
+    if (status == STATUS_OK) {
+        struct morning_time now = page_data_now(data);
+        status = turns_store_next(data->db, (int64_t)now.today * 24 + now.minute / 60, *mornings, *count,
+                                  problems);
+        if (status != STATUS_OK)
+            free(*mornings);
+    }
     quiet_free(problems);
     return status;
 }

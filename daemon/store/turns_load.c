@@ -260,6 +260,28 @@ enum status turns_store_turn(struct db *db, long long id, struct stored_turn *ou
     return status;
 }
 
+/* Not settled, and not over by the hour. */
+static bool is_ahead(const struct stored_turn *turn, int64_t hour) {
+    return (turn->state == TURN_PLANNED || turn->state == TURN_LATE) &&
+           (int64_t)turn->date * 24 + turn->hour + turn->span > hour;
+}
+
+enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
+                             struct problems *problems) {
+    struct stored_turn *turn = NULL;
+    size_t turns = 0;
+    enum status status = turns_store_turns(db, NULL, (int32_t)(hour / 24), &turn, &turns, problems);
+    for (size_t i = 0; i < count; i++) {
+        mornings[i].turn = (struct field_turn){.hours = 0};
+        for (size_t k = 0; k < turns && mornings[i].turn.hours == 0; k++)
+            if (is_ahead(&turn[k], hour) && strcmp(turn[k].field, mornings[i].field) == 0)
+                mornings[i].turn = (struct field_turn){turn[k].date, turn[k].hour, turn[k].hours,
+                                                       (int64_t)turn[k].date * 24 + turn[k].hour <= hour};
+    }
+    free(turn);
+    return status;
+}
+
 enum status turns_store_made(struct db *db, const char *supply, int32_t *day, int *first_hour,
                              struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(

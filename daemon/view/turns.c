@@ -53,23 +53,6 @@ const char *view_turn_state(const struct stored_turn *turn, const struct morning
     return turn->state == TURN_LATE ? "late" : "planned";
 }
 
-char *view_turn_next(const struct view_context *context, const struct stored_turns *turns, const char *field,
-                     const struct morning_time *now, char out[SAY_SIZE]) {
-    char when[SAY_SIZE], hours[SAY_SIZE];
-    for (size_t i = 0; i < turns->turn_count; i++) {
-        const struct stored_turn *turn = &turns->turn[i];
-        const char *state = view_turn_state(turn, now);
-        if (strcmp(turn->field, field) != 0 || strcmp(state, "done") == 0 || strcmp(state, "skipped") == 0 ||
-            strcmp(state, "not_recorded") == 0)
-            continue;
-        const struct words_hole holes[] = {{"when", turns_say_when(context, turn->date, turn->hour, when)},
-                                           {"hours", turns_say_hours(context, turn->hours, hours)}};
-        return say_words(context, strcmp(state, "under_way") == 0 ? "turns.next.now" : "turns.next",
-                         HOLES(holes), out);
-    }
-    return NULL;
-}
-
 /* ---- turns and fields */
 
 static long long mark_of(const struct turns_facts *facts, const struct stored_turn *turn) {
@@ -231,6 +214,7 @@ static void add_allotment(const struct board *board, const char *key, double of_
 static void add_hours(const struct board *board, const struct stored_supply *plan, cJSON *supply) {
     cJSON *list = cJSON_AddArrayToObject(supply, "days");
     int run = 0, free_hours = 0;
+    char taken[SAY_SIZE], open[SAY_SIZE], text[SAY_SIZE];
     for (int d = 0; d < plan->days; d++) {
         cJSON *day = cJSON_CreateObject();
         int left = plan->hours_open[d] - plan->hours_run[d];
@@ -244,6 +228,11 @@ static void add_hours(const struct board *board, const struct stored_supply *pla
     }
     cJSON_AddNumberToObject(supply, "hours_run", run);
     cJSON_AddNumberToObject(supply, "hours_free", free_hours);
+    const struct words_hole holes[] = {{"run", say_count(run, taken)},
+                                       {"open", say_count(run + free_hours, open)}};
+    if (plan->days > 0)
+        cJSON_AddStringToObject(supply, "hours_text",
+                                say_words(board->context, "turns.supply.hours", HOLES(holes), text));
 }
 
 static const char *const reason_keys[TURNS_REASON_COUNT] = {
@@ -417,6 +406,21 @@ static void add_days(const struct board *board, cJSON *view) {
     }
 }
 
+/* "12 turns in the days ahead" */
+static void add_summary(const struct board *board, cJSON *view) {
+    const struct stored_turns *turns = board->facts->turns;
+    char number[SAY_SIZE], text[SAY_SIZE];
+    int count = 0;
+    for (size_t i = 0; i < turns->turn_count; i++) {
+        const char *state = view_turn_state(&turns->turn[i], &board->facts->now);
+        count += strcmp(state, "planned") == 0 || strcmp(state, "late") == 0;
+    }
+    const struct words_hole hole = {"n", say_count(count, number)};
+    cJSON_AddStringToObject(
+        view, "summary",
+        say_words(board->context, count == 1 ? "turns.summary.one" : "turns.summary.many", &hole, 1, text));
+}
+
 /* Turns that are over, of which nobody said what became of them. */
 static void add_unrecorded(const struct board *board, cJSON *view) {
     const struct stored_turns *turns = board->facts->turns;
@@ -451,6 +455,7 @@ cJSON *view_turns(const struct view_context *context, const struct turns_facts *
     cJSON *supplies = cJSON_AddArrayToObject(view, "supplies");
     for (size_t i = 0; i < facts->farm->supply_count; i++)
         add_supply(&board, &facts->farm->supply[i], supplies);
+    add_summary(&board, view);
     struct sum sum = sum_of(facts->turns);
     if (sum.any)
         add_cost(&board, &sum, view);

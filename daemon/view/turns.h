@@ -23,20 +23,17 @@ cJSON *view_turns(const struct view_context *context, const struct turns_facts *
 /* "planned", "under_way", "done", "late", "skipped", "not_recorded": what holds of a turn now. */
 const char *view_turn_state(const struct stored_turn *turn, const struct morning_time *now);
 
-/* The first turn of a field that is not over: "today 22:00, 14 h"; NULL: there is none. */
-char *view_turn_next(const struct view_context *context, const struct stored_turns *turns, const char *field,
-                     const struct morning_time *now, char out[SAY_SIZE]);
-
 /* All turns as CSV, in the units of core/. */
 void view_turns_csv(const struct turns_facts *facts, struct text *out);
 
 /* What an iCalendar feed has: the turns of a supply or of a field (one of them; both NULL: all). */
 struct turns_feed {
     const char *supply, *field;
-    const char *time_zone; /* IANA name; "": times are UTC's by the machine's own zone */
+    int64_t (*instant)(int32_t date, int hour); /* of an hour of the farm's clock, s since 1970-01-01 UTC */
 };
 
-/* The feed as text (RFC 5545), from the planned turns and those of the last days. */
+/* The feed as text (RFC 5545): times are UTC's, a turn keeps its UID through all plans, and its SEQUENCE
+ * grows when its time changes; one that was skipped is cancelled. */
 void view_turns_ics(const struct view_context *context, const struct turns_facts *facts,
                     const struct turns_feed *feed, struct text *out);
 

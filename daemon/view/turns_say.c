@@ -50,6 +50,16 @@ char *turns_say_turn(const struct view_context *context, const struct stored_tur
                      out);
 }
 
+char *turns_say_next(const struct view_context *context, const struct field_turn *turn, char out[SAY_SIZE]) {
+    char when[SAY_SIZE], hours[SAY_SIZE];
+    out[0] = '\0';
+    if (turn->hours == 0)
+        return out;
+    const struct words_hole holes[] = {{"when", turns_say_when(context, turn->date, turn->hour, when)},
+                                       {"hours", turns_say_hours(context, turn->hours, hours)}};
+    return say_words(context, turn->under_way ? "turns.next.now" : "turns.next", HOLES(holes), out);
+}
+
 char *turns_say_money(const struct view_context *context, double amount, char out[SAY_SIZE]) {
     return say_number(context, amount, fabs(amount) < 100 ? 2 : 0, out);
 }
