@@ -41,6 +41,7 @@ static const struct need {
     {"/style.css", ACCESS_NOBODY, ACCESS_MANAGER},
     {"/icon.svg", ACCESS_NOBODY, ACCESS_MANAGER},
     {"/app.js", ACCESS_NOBODY, ACCESS_MANAGER},
+    {"/board.js", ACCESS_NOBODY, ACCESS_MANAGER},
     {"/worker.js", ACCESS_NOBODY, ACCESS_MANAGER},
     {"/healthz", ACCESS_NOBODY, ACCESS_MANAGER},
     {"/pair/*", ACCESS_NOBODY, ACCESS_NOBODY},

@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "core/base/calendar.h"
@@ -28,6 +29,7 @@ enum {
 struct strip {
     const struct view_context *context;
     const struct turns_rights *rights;
+    const char *first_day;
     int hours;      /* of all days */
     int first_hour; /* from which on the plan goes */
 };
@@ -64,6 +66,31 @@ bool turns_board_time(const cJSON *object, const char *key, int32_t *date, int *
     (void)snprintf(day, sizeof day, "%.10s", text);
     *hour = (text[11] - '0') * 10 + text[12] - '0';
     return calendar_parse_iso(day, date) == STATUS_OK;
+}
+
+struct placed {
+    cJSON *item;
+    int at, index;
+};
+
+static int by_begin(const void *a, const void *b) {
+    const struct placed *x = a, *y = b;
+    return x->at != y->at ? x->at - y->at : x->index - y->index;
+}
+
+void turns_board_sort(cJSON *list) {
+    int count = cJSON_GetArraySize(list);
+    struct placed *placed = calloc((size_t)count + 1, sizeof *placed);
+    if (placed == NULL)
+        return;
+    for (int i = 0; i < count; i++) {
+        cJSON *item = cJSON_DetachItemFromArray(list, 0);
+        placed[i] = (struct placed){item, int_of(item, "at"), i};
+    }
+    qsort(placed, (size_t)count, sizeof *placed, by_begin);
+    for (int i = 0; i < count; i++)
+        cJSON_AddItemToArray(list, placed[i].item);
+    free(placed);
 }
 
 /* ---- the strip of a field */
@@ -160,8 +187,10 @@ static void add_strip(const struct strip *strip, cJSON *field) {
     struct text out;
     const cJSON *item;
     text_init(&out, 0);
-    text_printf(&out, "<svg class=\"strip\" width=\"100%%\" height=\"%d\" role=\"group\" aria-label=\"",
-                STRIP_HEIGHT);
+    text_printf(&out,
+                "<svg class=\"strip\" width=\"100%%\" height=\"%d\" data-hours=\"%d\" data-first=\"%s\" "
+                "data-first-hour=\"%d\" role=\"group\" aria-label=\"",
+                STRIP_HEIGHT, strip->hours, strip->first_day, strip->first_hour);
     svg_add_escaped(&out, string_of(field, "name"));
     text_puts(&out, "\">");
     add_days(strip, field, &out);
@@ -257,15 +286,7 @@ static void add_item(const struct view_context *context, cJSON *list, const cJSO
         cJSON_AddStringToObject(item, "state", string_of(turn, "state_text"));
     if (cJSON_IsTrue(member(turn, "pinned")))
         cJSON_AddBoolToObject(item, "pinned", true);
-    /* By their begin; a day has few of them. */
-    int at = 0;
-    const cJSON *other;
-    cJSON_ArrayForEach(other, list) {
-        if (int_of(other, "at") > int_of(turn, "start_hour"))
-            break;
-        at++;
-    }
-    cJSON_InsertItemInArray(list, at, item);
+    cJSON_AddItemToArray(list, item);
 }
 
 static void add_turns_of_day(const struct view_context *context, const cJSON *view, int day, cJSON *list) {
@@ -296,6 +317,7 @@ static void add_agenda(const struct view_context *context, cJSON *view) {
         cJSON_AddBoolToObject(out, "today", cJSON_IsTrue(member(day, "today")));
         cJSON *list = cJSON_AddArrayToObject(out, "turns");
         add_turns_of_day(context, view, index++, list);
+        turns_board_sort(list);
         cJSON_AddBoolToObject(out, "none", cJSON_GetArraySize(list) == 0);
     }
 }
@@ -335,7 +357,7 @@ static void add_head(cJSON *field) {
 }
 
 static void add_supply(const struct strip *strip, const cJSON *view, int number, cJSON *supply) {
-    char path[FRAME_PATH_SIZE], run[SAY_SIZE], left[SAY_SIZE], text[TURNS_SAY_SIZE];
+    char path[FRAME_PATH_SIZE], text[TURNS_SAY_SIZE];
     cJSON *field;
     cJSON_AddNumberToObject(supply, "number", number);
     if (strip->rights->plans) {
@@ -346,11 +368,6 @@ static void add_supply(const struct strip *strip, const cJSON *view, int number,
     }
     add_columns(strip->context, view, supply);
     add_now_and_next(strip->context, supply);
-    const struct words_hole holes[] = {
-        {"run", turns_say_hours(strip->context, int_of(supply, "hours_run"), run)},
-        {"free", turns_say_hours(strip->context, int_of(supply, "hours_free"), left)}};
-    cJSON_AddStringToObject(supply, "hours_text",
-                            turns_say(strip->context, "turns.supply.hours", HOLES(holes), text));
     cJSON_ArrayForEach(field, member(supply, "fields")) {
         add_head(field);
         add_strip(strip, field);
@@ -418,6 +435,7 @@ static void add_costs(const struct view_context *context, cJSON *view) {
 void turns_board_add(const struct view_context *context, const struct turns_rights *rights, cJSON *view) {
     const struct strip strip = {.context = context,
                                 .rights = rights,
+                                .first_day = string_of(view, "first_day"),
                                 .hours = 24 * cJSON_GetArraySize(member(view, "days")),
                                 .first_hour = int_of(view, "first_hour")};
     cJSON *supply;
@@ -431,7 +449,9 @@ void turns_board_add(const struct view_context *context, const struct turns_righ
     add_enough(context, view);
     add_costs(context, view);
     cJSON_AddBoolToObject(view, "has_limits", cJSON_GetArraySize(member(view, "limits")) > 0);
-    cJSON_AddBoolToObject(view, "has_changes", cJSON_GetArraySize(member(view, "changes")) > 0);
+    cJSON_AddBoolToObject(view, "has_changes",
+                          cJSON_GetArraySize(member(view, "changes")) > 0 ||
+                              cJSON_IsString(member(view, "change_sentence")));
     cJSON_AddBoolToObject(view, "has_unrecorded", cJSON_GetArraySize(member(view, "not_recorded")) > 0);
     cJSON_AddBoolToObject(view, "may_plan", rights->plans);
     cJSON_AddBoolToObject(view, "may_record", rights->records);

@@ -14,6 +14,9 @@ struct turns_rights {
 
 void turns_board_add(const struct view_context *context, const struct turns_rights *rights, cJSON *view);
 
+/* Puts the objects of a list in the order of their "at". */
+void turns_board_sort(cJSON *list);
+
 /* "2026-07-14T05:00" as a day and an hour. False: it is none. */
 bool turns_board_time(const cJSON *object, const char *key, int32_t *date, int *hour);
 

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "core/base/calendar.h"
 #include "daemon/view/turns_board.h"
 #include "daemon/view/turns_say.h"
 
@@ -20,25 +21,15 @@ static const char *string_of(const cJSON *object, const char *key) {
     return text != NULL ? text : "";
 }
 
-/* A row's place: by begin. */
-static void insert(cJSON *rows, cJSON *row) {
-    int at = 0;
-    const cJSON *other;
-    cJSON_ArrayForEach(other, rows) {
-        if (number_of(other, "at") > number_of(row, "at"))
-            break;
-        at++;
-    }
-    cJSON_InsertItemInArray(rows, at, row);
-}
-
 static void add_row(const struct view_context *context, const cJSON *turn, cJSON *rows) {
     int32_t date;
     int hour;
-    char text[SAY_SIZE], day[SAY_SIZE], time[16];
+    char text[SAY_SIZE], day[SAY_SIZE], time[16], key[32];
+    int32_t begin = CALENDAR_NONE;
     cJSON *row = cJSON_CreateObject();
     cJSON_AddNumberToObject(row, "at", number_of(turn, "start_hour"));
     if (turns_board_time(turn, "start", &date, &hour)) {
+        begin = date;
         cJSON_AddStringToObject(row, "day", say_date(context, date, day));
         (void)snprintf(time, sizeof time, "%d:00", hour);
         cJSON_AddStringToObject(row, "start", time);
@@ -46,9 +37,10 @@ static void add_row(const struct view_context *context, const cJSON *turn, cJSON
     if (turns_board_time(turn, "end", &date, &hour)) {
         (void)snprintf(time, sizeof time, "%d:00", hour);
         cJSON_AddStringToObject(row, "end", time);
-        /* An end on another day is named. */
-        (void)say_date(context, date, text);
-        if (strcmp(text, day) != 0)
+        (void)snprintf(key, sizeof key, "weekday_short.%d", calendar_weekday(date));
+        (void)snprintf(text, sizeof text, "%s %d", words_get(context->words, key),
+                       calendar_to_civil(date).day);
+        if (date != begin)
             cJSON_AddStringToObject(row, "end_day", text);
     }
     cJSON_AddStringToObject(row, "field", string_of(turn, "field"));
@@ -57,7 +49,7 @@ static void add_row(const struct view_context *context, const cJSON *turn, cJSON
     cJSON_AddStringToObject(row, "volume", say_volume(context, number_of(turn, "volume_m3"), text));
     if (strcmp(string_of(turn, "state"), "planned") != 0)
         cJSON_AddStringToObject(row, "state", string_of(turn, "state_text"));
-    insert(rows, row);
+    cJSON_AddItemToArray(rows, row);
 }
 
 /* The day stands beside its first turn only. */
@@ -106,6 +98,7 @@ void turns_sheet_add(const struct view_context *context, cJSON *view) {
             }
             add_dry(context, field, dry);
         }
+        turns_board_sort(rows);
         name_days_once(rows);
         cJSON_AddBoolToObject(sheet, "has_rows", cJSON_GetArraySize(rows) > 0);
         cJSON_AddBoolToObject(sheet, "has_dry", cJSON_GetArraySize(dry) > 0);
