@@ -53,7 +53,7 @@
     if (moved?.link === link) return moved;
     if (moved) putBack();
     const strip = link.closest('.strip'), block = link.querySelector('svg');
-    moved = { link, strip, block, label: block.querySelector('text'), all: Number(strip.dataset.hours), from: Number(link.dataset.start), span: Number(link.dataset.span), start: Number(link.dataset.start), bar: bar() };
+    moved = { link, strip, block, label: block.querySelector('text'), all: Number(strip.dataset.hours), from: Number(link.dataset.start), start: Number(link.dataset.start), bar: bar() };
     link.classList.add('moving');
     strip.append(link);
     link.focus({ preventScroll: true });

@@ -156,14 +156,14 @@ static void add_turn(const struct strip *strip, const cJSON *turn, struct text *
     (void)turns_board_time(turn, "start", &date, &hour);
     (void)snprintf(start, sizeof start, "%d:00", hour);
     bool pinned = cJSON_IsTrue(member(turn, "pinned"));
-    text_printf(out, "<a class=\"turn %s%s\" href=\"/turn/%d\" aria-label=\"", string_of(turn, "state"),
+    text_printf(out, "<a class=\"turn %s%s\" href=\"/turn/%d\"", string_of(turn, "state"),
                 pinned ? " pinned" : "", int_of(turn, "number"));
-    add_escaped_label(strip, pinned ? "turns.block.pinned" : "turns.block", turn, out);
-    text_puts(out, "\"");
     if (strip->rights->plans && is_to_come(turn))
-        text_printf(out, " data-start=\"%d\" data-span=\"%d\" data-hours=\"%d\"", int_of(turn, "start_hour"),
-                    int_of(turn, "end_hour") - int_of(turn, "start_hour"), int_of(turn, "hours"));
-    text_puts(out, "><svg ");
+        text_printf(out, " data-start=\"%d\" data-hours=\"%d\"", int_of(turn, "start_hour"),
+                    int_of(turn, "hours"));
+    text_puts(out, "><title>");
+    add_escaped_label(strip, pinned ? "turns.block.pinned" : "turns.block", turn, out);
+    text_puts(out, "</title><svg ");
     add_span(strip, int_of(turn, "start_hour"), int_of(turn, "end_hour"), out);
     text_printf(out, " y=\"%d\" height=\"%d\"><rect width=\"100%%\" height=\"100%%\"/>", BLOCK_TOP,
                 BLOCK_HEIGHT);
