@@ -24,7 +24,7 @@ objects   = $(patsubst %.c,$(BUILD)/%.o,$(wildcard $(1)/*.c))
 archive   = $(BUILD)/lib/$(subst /,_,$(1)).a
 ARCHIVES  = $(foreach layer,$(LAYERS),$(if $(wildcard $(layer)/*.c),$(call archive,$(layer))))
 # Data that ships inside the binary.
-ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) $(wildcard config/*.json config/layouts/*.json config/probes/*.json daemon/store/*.sql))
+ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) config/crops.json config/soils.json $(wildcard config/layouts/*.json config/probes/*.json daemon/store/*.sql))
 
 TEST_SOURCES = $(wildcard tests/core/test_*.c tests/daemon/test_*.c tests/published/test_*.c tests/faults/test_*.c)
 TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))

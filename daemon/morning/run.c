@@ -246,7 +246,7 @@ enum status morning_field(struct db *db, const char *field, const struct morning
                               .now = *now,
                               .only = field,
                               .again = true,
-                              .turns = {.before = before},
+                              .turns = {.before = before, .at_once = true},
                               .result = &result,
                               .problems = problems};
     int64_t at;

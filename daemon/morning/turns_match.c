@@ -104,6 +104,8 @@ static void write_turn(struct match *match, int index) {
         match->row_of[index] >= 0 ? &match->ask->turn[match->row_of[index]] : NULL;
     if (turn->pin >= 0 && match->task->of_pin[turn->pin] != NULL) {
         *out = *was;
+        /* One that is only left where it stands is nobody's pin. */
+        out->pinned = was->pinned && !is_open(match, (size_t)match->row_of[index]);
         out->span = turn->end - row_hour(match, (size_t)match->row_of[index]);
         note_changes(match, was, out);
         return;

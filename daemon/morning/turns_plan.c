@@ -6,6 +6,9 @@
 #include <string.h>
 
 #define LIMITS_MAX 64
+/* Turns that stand stay while they cost no more than this above a new plan. A stated default: people rather
+ * keep to a plan that they know. */
+#define KEPT_WITHIN 0.005
 #define RAIN_MET_LEAST                                                                                       \
     0.2 /* of what crops use after the days planned, irrigation has to meet this at least */
 
@@ -202,27 +205,102 @@ static enum status make_none(const struct turns_ask *ask, const struct turns_tas
     return turns_match(ask, &empty, &none, at, out);
 }
 
+/* Whether a mark pins it where it stands. */
+static bool is_marked(const struct farm *farm, const struct stored_turn *turn) {
+    for (size_t i = 0; i < farm->turn_mark_count; i++) {
+        const struct farm_turn_mark *mark = &farm->turn_mark[i];
+        if (mark->kind == TURN_PINNED && mark->date == turn->date && mark->hour == turn->hour &&
+            strcmp(mark->field, turn->field) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* The turns that stand, each pinned where it is, and with no effort but to lay them. `turns` is as long as
+ * ask->turn. */
+static enum status lay_standing(const struct turns_ask *ask, const struct farm_supply *supply,
+                                struct stored_turn *turns, struct turns_task *task, struct solved *solved,
+                                bool *possible) {
+    struct turns_ask standing = *ask;
+    enum turns_reason reason;
+    memset(solved, 0, sizeof *solved);
+    for (size_t i = 0; i < ask->turn_count; i++) {
+        turns[i] = ask->turn[i];
+        /* As one that somebody put off stays where it was put. */
+        if (turns_unsettled(&turns[i]) && !is_marked(ask->farm, &turns[i]))
+            turns[i].state = TURN_LATE;
+    }
+    standing.turn = turns;
+    enum status status = turns_task_make(&standing, supply, task, &reason);
+    *possible = status == STATUS_OK && reason == TURNS_REASON_NONE;
+    if (!*possible)
+        return status;
+    task->problem.effort = (struct turns_effort){0};
+    for (int i = 0; i < task->problem.pin_count; i++)
+        if (task->of_pin[i] != NULL)
+            task->of_pin[i] = ask->turn + (task->of_pin[i] - turns);
+    return solve(&task->problem, solved);
+}
+
+/* Whether all of them can stay. */
+static bool all_laid(const struct turns_plan *plan) {
+    for (int i = 0; i < plan->limit_count && i < plan->limit_room; i++)
+        if (plan->limit[i].kind >= TURNS_LIMIT_PIN_RANGE)
+            return false;
+    return plan->limit_count <= plan->limit_room;
+}
+
+/* What the plan leaves of turns, hours, water and evenings. */
+static enum status write_plan(const struct turns_ask *ask, const struct farm_supply *supply,
+                              const struct turns_task *task, const struct turns_plan *plan, int64_t at,
+                              struct turns_made *out) {
+    out->supply.cost = plan->cost;
+    write_hours(task, plan, &out->supply);
+    write_allotments(ask, supply, task, plan, &out->supply);
+    enum status status = write_paths(ask, task, plan, out);
+    return status == STATUS_OK ? turns_match(ask, task, plan, at, out) : status;
+}
+
+/* The turns that stand in place of a plan that costs `total`, where that gains little; *kept: they do. */
+static enum status keep_standing(const struct turns_ask *ask, const struct farm_supply *supply, double total,
+                                 int64_t at, struct turns_made *out, bool *kept) {
+    struct turns_task task;
+    struct solved solved;
+    struct stored_turn *turns = calloc(ask->turn_count + 1, sizeof *turns);
+    *kept = false;
+    if (turns == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = lay_standing(ask, supply, turns, &task, &solved, kept);
+    *kept = *kept && status == STATUS_OK && all_laid(&solved.plan) &&
+            solved.plan.cost.total <= total * (1 + KEPT_WITHIN);
+    if (*kept)
+        status = write_plan(ask, supply, &task, &solved.plan, at, out);
+    solved_free(&solved);
+    turns_task_free(&task);
+    free(turns);
+    return status;
+}
+
 static enum status make_plan(const struct turns_ask *ask, const struct farm_supply *supply,
                              const struct turns_task *task, int64_t at, struct turns_made *out) {
     struct solved solved;
     struct stored_supply *to = &out->supply;
+    bool kept = false;
     enum status status = solve(&task->problem, &solved);
     if (status == STATUS_OK) {
         to->days = task->problem.days;
         to->money = task->money;
-        to->cost = solved.plan.cost;
         to->bound = solved.plan.bound;
+        to->proven = solved.supply_use.proven;
         for (int i = 0; i < task->problem.field_count; i++)
             to->worth += task->field[i].value_m2 * task->field[i].area_m2;
-        to->proven = solved.supply_use.proven;
-        write_hours(task, &solved.plan, to);
-        write_allotments(ask, supply, task, &solved.plan, to);
-        status = write_paths(ask, task, &solved.plan, out);
-    }
-    if (status == STATUS_OK)
         status = write_limits(ask, task, &solved.plan, out);
-    if (status == STATUS_OK)
-        status = turns_match(ask, task, &solved.plan, at, out);
+    }
+    if (status == STATUS_OK && ask->at_once)
+        status = keep_standing(ask, supply, solved.plan.cost.total, at, out, &kept);
+    if (status == STATUS_OK && !kept)
+        status = write_plan(ask, supply, task, &solved.plan, at, out);
+    to->proven = to->proven && !kept;
     solved_free(&solved);
     return status;
 }
@@ -240,18 +318,19 @@ enum status turns_make(const struct turns_ask *ask, const struct farm_supply *su
     return status;
 }
 
-enum status turns_cost_of(const struct turns_ask *ask, const struct farm_supply *supply, double *cost) {
+enum status turns_cost_standing(const struct turns_ask *ask, const struct farm_supply *supply, double *cost) {
     struct turns_task task;
     struct solved solved;
-    enum turns_reason reason;
+    bool possible;
+    struct stored_turn *turns = calloc(ask->turn_count + 1, sizeof *turns);
     *cost = NAN;
-    enum status status = turns_task_make(ask, supply, &task, &reason);
-    if (status == STATUS_OK && reason == TURNS_REASON_NONE) {
-        status = solve(&task.problem, &solved);
-        if (status == STATUS_OK)
-            *cost = solved.plan.cost.total;
-        solved_free(&solved);
-    }
+    if (turns == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = lay_standing(ask, supply, turns, &task, &solved, &possible);
+    if (status == STATUS_OK && possible)
+        *cost = solved.plan.cost.total;
+    solved_free(&solved);
     turns_task_free(&task);
+    free(turns);
     return status;
 }

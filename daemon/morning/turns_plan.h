@@ -9,8 +9,9 @@
  * is returned. */
 enum status turns_make(const struct turns_ask *ask, const struct farm_supply *supply, int64_t at,
                        struct turns_made *out);
-/* The cost of the plan alone; NaN when there is none. */
-enum status turns_cost_of(const struct turns_ask *ask, const struct farm_supply *supply, double *cost);
+/* What the turns that stand cost as of now, with the pins and hours kept dry of `ask`; NaN when nothing can
+ * be planned. */
+enum status turns_cost_standing(const struct turns_ask *ask, const struct farm_supply *supply, double *cost);
 
 /* ---- what turns_plan.c and turns_match.c share */
 

@@ -7,8 +7,10 @@
 /* Where a price is missing, money only weighs: the full yield of 1 m2 is 1, and water costs of it what
  * outlook_prices_default() says. */
 #define YIELD_WEIGHT 1.0
-#define M2_HA        1e4
-#define MM_M3        1000.0 /* 1 m3 is so many mm on 1 m2 */
+/* Rounds of prices while somebody waits: the plans are as good, the bound is a little lower. */
+#define ROUNDS_AT_ONCE 16
+#define M2_HA          1e4
+#define MM_M3          1000.0 /* 1 m3 is so many mm on 1 m2 */
 
 static const struct farm_field *field_of(const struct turns_ask *ask, const struct turns_case *the_case) {
     return &ask->farm->field[the_case->field];
@@ -207,6 +209,8 @@ enum status turns_task_make(const struct turns_ask *ask, const struct farm_suppl
     problem->pin = task->pin;
     problem->forbid = task->forbid;
     problem->effort = turns_effort_default();
+    if (ask->at_once)
+        problem->effort.rounds = ROUNDS_AT_ONCE;
     if (turns_check(problem, NULL) != STATUS_OK)
         *reason = TURNS_REASON_UNKNOWN;
     return STATUS_OK;

@@ -67,7 +67,7 @@ static void seed_of(const struct farm *farm, const char *supply, int32_t today, 
     (void)snprintf(out, 17, "%016llx", (unsigned long long)seed);
 }
 
-/* What the plan would have cost without what was just said. */
+/* What the plan that stood costs, without what was just said. */
 static enum status cost_before(const struct turns_run *run, const struct turns_ask *ask,
                                const struct farm_supply *supply, double *cost) {
     struct farm farm = *ask->farm;
@@ -82,7 +82,7 @@ static enum status cost_before(const struct turns_run *run, const struct turns_a
         turns[i] = run->before->turn != NULL && run->before->turn->id == ask->turn[i].id ? *run->before->turn
                                                                                          : ask->turn[i];
     before.turn = turns;
-    enum status status = turns_cost_of(&before, supply, cost);
+    enum status status = turns_cost_standing(&before, supply, cost);
     free(turns);
     return status;
 }
@@ -108,7 +108,7 @@ static enum status run_supply(const struct turns_run *run, struct db *db, const 
                               int32_t today, const struct morning_time *now, const struct farm_supply *supply,
                               struct problems *problems) {
     struct stored_turn *turns = NULL;
-    struct turns_ask ask = {.farm = farm, .today = today};
+    struct turns_ask ask = {.farm = farm, .today = today, .at_once = run->at_once};
     struct turns_case *cases = calloc(run->count + 1, sizeof *cases);
     enum status status = cases != NULL ? STATUS_OK : STATUS_NO_MEMORY;
     for (size_t i = 0; status == STATUS_OK && i < run->count; i++)

@@ -17,6 +17,7 @@ struct turns_run {
     struct turns_case *cases;
     size_t count, room;
     const struct turns_before *before; /* NULL: nothing was said */
+    bool at_once;                      /* somebody waits for it */
 };
 
 /* Notes a field of the farm whose planting was just run. STATUS_NO_MEMORY. */

@@ -260,26 +260,35 @@ enum status turns_store_turn(struct db *db, long long id, struct stored_turn *ou
     return status;
 }
 
-/* Not settled, and not over by the hour. */
-static bool is_ahead(const struct stored_turn *turn, int64_t hour) {
-    return (turn->state == TURN_PLANNED || turn->state == TURN_LATE) &&
-           (int64_t)turn->date * 24 + turn->hour + turn->span > hour;
-}
-
 enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
                              struct problems *problems) {
-    struct stored_turn *turn = NULL;
-    size_t turns = 0;
-    enum status status = turns_store_turns(db, NULL, (int32_t)(hour / 24), &turn, &turns, problems);
-    for (size_t i = 0; i < count; i++) {
+    /* min() makes the bare columns those of its row. */
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT name, turn.day, hour, hours, min(turn.day * 24 + hour) AS begin FROM turn "
+                   "JOIN field USING (field_id) WHERE turn.day >= ?1 / 24 - 20 AND state IN (?2, ?3) AND "
+                   "turn.day * 24 + hour + span > ?1 GROUP BY field_id ORDER BY field.position",
+                   problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_int64(statement, 1, hour);
+    sqlite3_bind_int(statement, 2, TURN_PLANNED);
+    sqlite3_bind_int(statement, 3, TURN_LATE);
+    size_t at = 0; /* both are in the farm's order */
+    for (size_t i = 0; i < count; i++)
         mornings[i].turn = (struct field_turn){.hours = 0};
-        for (size_t k = 0; k < turns && mornings[i].turn.hours == 0; k++)
-            if (is_ahead(&turn[k], hour) && strcmp(turn[k].field, mornings[i].field) == 0)
-                mornings[i].turn = (struct field_turn){turn[k].date, turn[k].hour, turn[k].hours,
-                                                       (int64_t)turn[k].date * 24 + turn[k].hour <= hour};
+    while (sqlite3_step(statement) == SQLITE_ROW) {
+        char field[FARM_NAME_SIZE];
+        copy_text(statement, 0, field);
+        while (at < count && strcmp(mornings[at].field, field) != 0)
+            at++;
+        if (at == count)
+            break;
+        mornings[at].turn =
+            (struct field_turn){sqlite3_column_int(statement, 1), sqlite3_column_int(statement, 2),
+                                sqlite3_column_int(statement, 3), sqlite3_column_int64(statement, 4) <= hour};
     }
-    free(turn);
-    return status;
+    return db_finish(db, statement, STATUS_OK, problems);
 }
 
 enum status turns_store_made(struct db *db, const char *supply, int32_t *day, int *first_hour,
