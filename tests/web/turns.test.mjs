@@ -232,7 +232,7 @@ test('done_late_and_skipped_flow_into_the_plan_and_the_book', async (t) => {
 });
 
 test('a_supply_is_added_and_changed_by_its_form_and_renamed_with_its_fields', async (t) => {
-  const { db, origin } = await served(t);
+  const { db, origin, board } = await served(t);
   const { page } = await open(await openBrowser(t), `${origin}/supplies/new`, { javaScriptEnabled: false, viewport: PHONE });
   await page.getByLabel('Name').fill('New canal');
   await page.getByLabel('Flow while it runs').fill('30');
@@ -259,6 +259,11 @@ test('a_supply_is_added_and_changed_by_its_form_and_renamed_with_its_fields', as
   assert.equal(well.flow, '280 m3/h', 'what was not touched keeps its digits');
   assert.deepEqual(farm.fields.filter(({ supply }) => supply === 'Old well').map(({ name }) => name).sort(), ['East pivot', 'North pivot', 'Ridge pivot']);
   assert.ok(farm.supplies.every(({ name }) => name !== 'Mill well'));
+
+  // The plan was made anew: on Friday only the ten hours after midnight that belong to Thursday's opening are left.
+  const friday = (await board()).supplies.find(({ name }) => name === 'Old well').days.find(({ date }) => date === '2026-07-17');
+  assert.equal(friday.hours_open, 10);
+  for (const turn of turnsOf(await board()).filter(({ supply }) => supply === 'Old well')) assert.ok(turn.start_hour < 82 || turn.start_hour >= 96, turn.text);
 
   await page.goto(`${origin}/supply/Old%20well`);
   await page.locator('#open1_hours').fill('25');
