@@ -107,6 +107,23 @@ bool input_change_or_none(const struct request *request, const char *name, enum 
     return true;
 }
 
+bool input_whole(const struct request *request, const char *name, enum quantity_kind kind, int low, int high,
+                 int *out) {
+    const struct quantity_limits limits = {low, high, false};
+    char least[24], most[24];
+    double value;
+    if (!input_quantity(request, name, kind, &limits, &value))
+        return false;
+    if (value != floor(value)) {
+        (void)snprintf(least, sizeof least, "%d", low);
+        (void)snprintf(most, sizeof most, "%d", high);
+        input_refuse(request, name, "input.whole", least, most);
+        return false;
+    }
+    *out = (int)value;
+    return true;
+}
+
 bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out) {
     char low[CALENDAR_ISO_SIZE], high[CALENDAR_ISO_SIZE];
     int32_t date;

@@ -7,6 +7,7 @@
 #include "core/base/calendar.h"
 #include "daemon/http/form_edit.h"
 #include "daemon/http/form_planting.h"
+#include "daemon/http/form_turning.h"
 
 #define TEXTURE "texture:" /* before the name of a texture, where names of soils stand too */
 
@@ -259,6 +260,11 @@ static void show_settings(struct edit *edit) {
     edit_quantity(edit, "net_min", system->net_min_mm, "in", "mm");
     edit_quantity(edit, "net_max", system->net_max_mm, "in", "mm");
     edit_number(edit, "wetted", 100 * system->wetted_fraction, "%");
+    turning_show(edit);
+}
+
+static bool has_turns(const struct edit *edit) {
+    return edit->farm.supply_count > 0 && edit->field.system.kind != SYSTEM_NONE;
 }
 
 static void inputs_settings(struct edit *edit) {
@@ -279,12 +285,14 @@ static void inputs_settings(struct edit *edit) {
     if (edit->farm.supply_count > 0)
         add_names(edit, "supply", edit->farm.supply, edit->farm.supply_count, sizeof *edit->farm.supply,
                   words_get(edit->request->words, "form.supply.none"));
+    if (has_turns(edit))
+        turning_inputs(edit);
     if (edit->farm.station_count > 1)
         add_names(edit, "station", edit->farm.station, edit->farm.station_count, sizeof *edit->farm.station,
                   NULL);
 }
 
-/* Fields, plantings, records and treatments of the old name get the new one. */
+/* Fields, plantings, marks, records and treatments of the old name get the new one. */
 static void rename_field(struct farm *farm, const char *old, const char *name) {
     for (size_t i = 0; i < farm->planting_count; i++)
         if (strcmp(farm->planting[i].field, old) == 0)
@@ -292,6 +300,9 @@ static void rename_field(struct farm *farm, const char *old, const char *name) {
     for (size_t i = 0; i < farm->record_count; i++)
         if (strcmp(farm->record[i].field, old) == 0)
             memcpy(farm->record[i].field, name, FARM_NAME_SIZE);
+    for (size_t i = 0; i < farm->turn_mark_count; i++)
+        if (strcmp(farm->turn_mark[i].field, old) == 0)
+            memcpy(farm->turn_mark[i].field, name, FARM_NAME_SIZE);
     for (size_t i = 0; i < farm->trial_count; i++)
         for (int k = 0; k < farm->trial[i].treatment_count; k++)
             if (strcmp(farm->trial[i].treatment[k].field, old) == 0)
@@ -343,6 +354,9 @@ static void read_settings(struct edit *edit) {
     /* What was in the form belongs to the kind that it was shown for. */
     if (edit->field.system.kind == before && before != SYSTEM_NONE)
         read_limits_of_system(edit);
+    /* The same of its turns. */
+    if (fill_given(edit->fill, "setup"))
+        turning_read(edit);
     if (fill_given(edit->fill, "supply"))
         (void)input_text(edit->request, "supply", false, edit->field.supply, sizeof edit->field.supply);
     if (edit->field.supply[0] != '\0' && farm_supply_named(&edit->farm, edit->field.supply) == NULL)

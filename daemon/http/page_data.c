@@ -43,15 +43,19 @@ static enum status facts_sources(struct db *db, int32_t today, struct farm_facts
 enum status farm_facts_load(struct db *db, int32_t today, struct farm_facts *facts,
                             struct problems *problems) {
     struct farm farm;
+    struct farm_counts counts;
     int64_t at = 0;
     memset(facts, 0, sizeof *facts);
     enum status status = farm_store_head(db, &farm, problems);
+    if (status == STATUS_OK)
+        status = farm_store_count(db, &counts, problems);
     if (status == STATUS_OK)
         status = ledger_store_newest(db, &facts->last_run, &at, problems);
     if (status != STATUS_OK)
         return status;
     memcpy(facts->farm_name, farm.name, sizeof facts->farm_name);
     facts->us_units = farm.us_units;
+    facts->has_turns = counts.sharing > 0;
     facts->today = today;
     facts->last_run_minute = facts->last_run != CALENDAR_NONE ? wall_clock_of(at).minute : 0;
     return facts_sources(db, today, facts, problems);

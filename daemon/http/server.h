@@ -57,8 +57,8 @@ struct server_data {
                           struct problems *problems);
     /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
     enum status (*hindsight)(void *context, struct hindsight *out);
-    /* The turns, and the moment at which they are looked at; `out` is freed with turns_data_free() whatever is
-     * returned. NULL: there is no such page. */
+    /* The turns, and the moment at which they are looked at; `out` is freed with turns_data_free() whatever
+     * is returned. NULL: there is no such page. */
     enum status (*turns)(void *context, struct turns_data *out, struct morning_time *now);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;

@@ -147,6 +147,8 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
     enum status status = STATUS_OK;
     if (edit->renamed != NULL)
         status = farm_store_rename_field(db, edit->renamed, edit->field, problems);
+    if (status == STATUS_OK && edit->supply_renamed != NULL)
+        status = farm_store_rename_supply(db, edit->supply_renamed, edit->supply, problems);
     if (status == STATUS_OK && edit->moved_from != CALENDAR_NONE)
         status = farm_store_move_planting(db, edit->field, edit->moved_from, edit->moved_to, problems);
     if (status == STATUS_OK)
@@ -157,11 +159,50 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
     return status;
 }
 
+/* Plans that a change bears on beside that of its own field: of the supply that was changed, or that the
+ * field left. */
+struct again {
+    char field[FARM_NAME_SIZE]; /* one that draws from it; "": none */
+    bool all;                   /* none does any more */
+};
+
+static void supply_before(const struct book_edit *edit, const struct farm *farm, char out[FARM_NAME_SIZE]) {
+    const struct farm_field *field =
+        farm_field_named(farm, edit->renamed != NULL ? edit->renamed : edit->field);
+    (void)snprintf(out, FARM_NAME_SIZE, "%s", field != NULL ? field->supply : "");
+}
+
+static struct again plans_to_make(const struct book_edit *edit, const struct farm *farm, const char *before) {
+    struct again again = {.field = ""};
+    const char *supply = edit->supply != NULL ? edit->supply : before;
+    const struct farm_field *own = farm_field_named(farm, edit->field);
+    if (supply[0] == '\0' || (own != NULL && strcmp(own->supply, supply) == 0))
+        return again;
+    for (size_t i = 0; i < farm->field_count; i++)
+        if (strcmp(farm->field[i].supply, supply) == 0)
+            memcpy(again.field, farm->field[i].name, sizeof again.field);
+    again.all = again.field[0] == '\0' && edit->supply == NULL;
+    return again;
+}
+
+static enum status compute_anew(struct db *db, const struct book_form *form, const struct book_edit *edit,
+                                const struct again *again, struct problems *problems) {
+    struct morning_time now = book_moment(form);
+    bool one = edit->mark == FARM_MARK_FIELD && !again->all;
+    enum status status = STATUS_OK;
+    if (edit->mark != FARM_MARK_NONE)
+        status = morning_field(db, one ? edit->field : NULL, &now, NULL, problems);
+    if (status == STATUS_OK && again->field[0] != '\0' && (one || edit->mark == FARM_MARK_NONE))
+        status = morning_field(db, again->field, &now, NULL, problems);
+    return status;
+}
+
 static enum status change_inside(struct db *db, const struct book_form *form, const struct book_edit *edit,
                                  struct problems *problems) {
     struct farm farm;
     struct entry entry;
     size_t planting = SIZE_MAX;
+    char before[FARM_NAME_SIZE];
     bool taken;
     enum status status = book_taken_before(db, form, &taken, problems);
     if (status != STATUS_OK || taken)
@@ -169,6 +210,7 @@ static enum status change_inside(struct db *db, const struct book_form *form, co
     status = load_for(db, edit, &farm, problems);
     if (status != STATUS_OK)
         return status;
+    supply_before(edit, &farm, before);
     status = book_entry_begin(db, form, edit->act, edit->renamed != NULL ? edit->renamed : edit->field,
                               &entry, problems);
     if (status == STATUS_OK)
@@ -177,14 +219,12 @@ static enum status change_inside(struct db *db, const struct book_form *form, co
         status = check_farm(&farm, NULL, NULL, problems);
     if (status == STATUS_OK)
         status = write_farm(db, edit, &farm, planting, problems);
+    const struct again again = plans_to_make(edit, &farm, before);
     farm_free(&farm);
     (void)snprintf(entry.field, sizeof entry.field, "%s", edit->field);
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
-    if (status != STATUS_OK || edit->mark == FARM_MARK_NONE)
-        return status;
-    struct morning_time now = book_moment(form);
-    return morning_field(db, edit->mark == FARM_MARK_FIELD ? edit->field : NULL, &now, NULL, problems);
+    return status == STATUS_OK ? compute_anew(db, form, edit, &again, problems) : status;
 }
 
 enum status book_change(struct db *db, const struct book_form *form, const struct book_edit *edit,

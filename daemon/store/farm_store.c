@@ -427,6 +427,11 @@ enum status farm_store_rename_field(struct db *db, const char *old, const char *
     return run_named(db, "UPDATE field SET name = ?2 WHERE name = ?1", old, name, problems);
 }
 
+enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
+                                     struct problems *problems) {
+    return run_named(db, "UPDATE supply SET name = ?2 WHERE name = ?1", old, name, problems);
+}
+
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(db,

@@ -27,6 +27,8 @@ enum status farm_store_put(struct db *db, const struct farm *farm, const bool *p
 /* A name, and a planting's date, are what rows are found by: changed first. */
 enum status farm_store_rename_field(struct db *db, const char *old, const char *name,
                                     struct problems *problems);
+enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
+                                     struct problems *problems);
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems);
 
@@ -56,6 +58,7 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
 /* How far the book is filled. All 0 when it is empty. */
 struct farm_counts {
     int stations, sources, untried, fields; /* untried: sources that were never asked */
+    int sharing;                            /* fields that draw from a supply */
 };
 enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems);
 

@@ -32,6 +32,7 @@ struct farm_facts {
     bool us_units;       /* the farm's habit; a visitor may have another */
     int32_t last_run;    /* day of the last good run; CALENDAR_NONE: none yet */
     int last_run_minute; /* minute of that day, farm's time, 0..1439 */
+    bool has_turns;      /* fields share a supply */
     size_t problem_count;
     struct source_problem problem[FARM_FACTS_PROBLEMS_MAX];
 };
