@@ -27,7 +27,7 @@ static void add_season(const struct view_context *context, const struct field_fa
         season_total_add(&total, &rows[i].day);
     char text[SAY_SIZE], number[SAY_SIZE];
     cJSON *list = cJSON_AddArrayToObject(view, "season");
-    field_list_text(context, list, "fact.crop", facts->planting.crop_name);
+    field_list_text(context, list, "fact.crop", words_crop(context->words, facts->planting.crop_name));
     field_list_text(context, list, "fact.planted", say_date(context, facts->planting.planting_date, text));
     if (day != NULL && day->days_in_season > 0) {
         const struct words_hole holes[] = {{"stage", frame_stage(context, day->stage)},

@@ -135,7 +135,7 @@ static void add_results(const struct view_context *context, const struct replay 
     }
     text_free(&link);
     cJSON_AddStringToObject(page, "field", was->field);
-    cJSON_AddStringToObject(page, "crop", was->crop_name);
+    cJSON_AddStringToObject(page, "crop", words_crop(context->words, was->crop_name));
     json_add_date(page, "first", was->budget.first);
     json_add_date(page, "last", was->budget.last);
     add_scenarios(context, replay, first, page);

@@ -176,7 +176,7 @@ static void add_head(const struct page *page, cJSON *view) {
     cJSON_AddStringToObject(view, "title", say_words(context, "work.title", holes, 2, title));
     cJSON_AddStringToObject(view, "name", name);
     frame_date(view, "day", date);
-    const struct words_hole crop[] = {{"crop", facts->crop_name},
+    const struct words_hole crop[] = {{"crop", words_crop(context->words, facts->crop_name)},
                                       {"stage", frame_stage(context, facts->day.row.day.stage)}};
     cJSON_AddStringToObject(view, "crop", say_words(context, "field.crop", crop, 2, text));
     cJSON_AddBoolToObject(view, "ahead", facts->day.ahead);

@@ -13,13 +13,21 @@ const ok = (done) => {
   return done.stdout;
 };
 
-/** The demo farm, changed, in a database: { db, farm (as exported), board() }. */
-async function planned(t, change = (farm) => farm, mornings = [DEMO_DAY]) {
-  const directory = scratch(t), db = path.join(directory, "farm.db"), plain = path.join(directory, "plain.db");
+/** The demo farm without hours, prices and ways of taking turns. */
+function plain(farm) {
+  for (const supply of farm.supplies) for (const key of ["users", "open", "water_price", "hour_price"]) delete supply[key];
+  for (const field of farm.fields) delete field.turns;
+  for (const planting of farm.plantings) delete planting.yield_value;
+  return farm;
+}
+
+/** The demo farm, made plain and changed, in a database: { db, farm (as exported), board() }. */
+async function planned(t, change = (farm) => farm, mornings = [DEMO_DAY], base = plain) {
+  const directory = scratch(t), db = path.join(directory, "farm.db"), first = path.join(directory, "first.db");
   const address = await serveFiles(t, demoWeather(directory));
-  ok(waterturn("import", demoFarm(directory, address), "--db", plain));
+  ok(waterturn("import", demoFarm(directory, address), "--db", first));
   const file = path.join(directory, "changed.json");
-  writeFileSync(file, JSON.stringify(change(JSON.parse(ok(waterturn("export", "--db", plain))))));
+  writeFileSync(file, JSON.stringify(change(base(JSON.parse(ok(waterturn("export", "--db", first)))))));
   ok(waterturn("import", file, "--db", db));
   for (const day of mornings) ok(waterturn("morning", "--db", db, "--today", day));
   const board = (day = DEMO_DAY) => JSON.parse(ok(waterturn("turns", "--db", db, "--today", day, "--json")));
@@ -93,7 +101,7 @@ const farms = {
 let checked = 0;
 for (const [name, change] of Object.entries(farms))
   test(`every limit holds: ${name}`, async (t) => {
-    const { board, farm, db, file } = await planned(t, change);
+    const { board, farm, db, file } = await planned(t, change, [DEMO_DAY], name === "the demo farm" ? (whole) => whole : plain);
     const shown = board();
     assert.deepEqual(faultsOf(farm(), shown), []);
     const turns = turnsOf(shown);
