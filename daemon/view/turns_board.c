@@ -21,6 +21,7 @@ enum {
     LINE_1 = 19,
     LINE_2 = 37,
     WIDE_HOURS = 14, /* blocks this long hold their words upright on any screen that shows the board */
+    WORDS_HOURS = 3, /* shorter ones have none */
     THIN_HOURS = 6,  /* shorter ones have room for their start alone */
     TONES = 8,
     KEPT_DRY_INSET = 14,
@@ -138,6 +139,8 @@ static void add_escaped_label(const struct strip *strip, const char *key, const 
 static void add_block_words(const cJSON *turn, const char *start, const char *hours, struct text *out) {
     static const char side[] = "<text class=\"side%s\" transform=\"rotate(-90)\" x=\"%d\" y=\"%d\">%s</text>";
     int span = int_of(turn, "end_hour") - int_of(turn, "start_hour");
+    if (span < WORDS_HOURS)
+        return;
     if (span >= WIDE_HOURS) {
         text_printf(out, "<text x=\"%d\" y=\"%d\">%s</text><text x=\"%d\" y=\"%d\">%s</text>", TEXT_LEFT,
                     LINE_1, start, TEXT_LEFT, LINE_2, hours);
@@ -390,22 +393,53 @@ static void add_season(const struct view_context *context, const cJSON *view, cJ
     }
 }
 
-/* Whether all fields get what they need: three kinds of limits say that they do not. */
+static bool goes_past(const cJSON *field) {
+    const cJSON *day;
+    cJSON_ArrayForEach(day, member(field, "depletion")) {
+        if (cJSON_IsTrue(member(day, "past")))
+            return true;
+    }
+    return false;
+}
+
+/* "North pivot, Seed beds": fields that the plan lets go past their allowed depletion. */
+static void add_past_fields(const cJSON *view, struct text *out) {
+    const cJSON *supply, *field;
+    cJSON_ArrayForEach(supply, member(view, "supplies")) {
+        cJSON_ArrayForEach(field, member(supply, "fields")) {
+            if (goes_past(field))
+                text_printf(out, "%s%s", out->size > 0 ? ", " : "", string_of(field, "name"));
+        }
+    }
+}
+
+/* Whether there is enough: three kinds of limits say that there is not. What is enough may still be dear, so
+ * that the plan lets a field go dry for a time. */
 static void add_enough(const struct view_context *context, cJSON *view) {
     const cJSON *limit;
+    struct text past;
+    char text[TURNS_SAY_SIZE];
     bool enough = true;
+    if (!cJSON_IsObject(member(view, "cost")))
+        return;
     cJSON_ArrayForEach(limit, member(view, "limits")) {
         const char *kind = string_of(limit, "kind");
         size_t size = strlen(kind);
         enough = enough && (size < 6 || strcmp(kind + size - 6, "_short") != 0);
     }
-    if (cJSON_IsObject(member(view, "cost"))) {
-        cJSON *out = cJSON_AddObjectToObject(view, "water");
-        cJSON_AddBoolToObject(out, "enough", enough);
-        cJSON_AddStringToObject(out, "text",
-                                words_get(context->words, enough ? "turns.enough" : "turns.not_enough"));
-        add_season(context, view, out);
-    }
+    text_init(&past, 0);
+    add_past_fields(view, &past);
+    const struct words_hole hole = {"fields", text_string(&past)};
+    cJSON *out = cJSON_AddObjectToObject(view, "water");
+    cJSON_AddBoolToObject(out, "enough", enough);
+    cJSON_AddStringToObject(out, "text",
+                            turns_say(context,
+                                      !enough         ? "turns.not_enough"
+                                      : past.size > 0 ? "turns.enough.past"
+                                                      : "turns.enough",
+                                      &hole, 1, text));
+    add_season(context, view, out);
+    text_free(&past);
 }
 
 static void add_costs(const struct view_context *context, cJSON *view) {
