@@ -157,10 +157,11 @@ static enum status print(const struct options *options, const struct view_contex
 static enum status show(const struct options *options, struct db *db, struct problems *problems) {
     struct farm_facts farm;
     struct morning_time morning;
-    struct turns_data turns = {.ids = {NULL}};
+    struct turns_data turns;
     struct field_morning *mornings = NULL;
     size_t count = 0;
     bool us_units = false;
+    memset(&turns, 0, sizeof turns);
     enum status status = on_db_facts(options, db, &morning, &farm, &us_units, problems);
     if (status == STATUS_OK)
         status = ledger_store_calls(db, &mornings, &count, problems);

@@ -69,17 +69,15 @@ static void add_change(struct match *match, enum turn_change kind, const struct 
                        const struct stored_turn *was) {
     struct stored_change *change = &match->out->change[match->out->change_count++];
     *change = (struct stored_change){.kind = kind, .date = CALENDAR_NONE, .was_date = CALENDAR_NONE};
-    memcpy(change->field, is != NULL ? is->field : was->field, sizeof change->field);
-    memcpy(change->supply, is != NULL ? is->supply : was->supply, sizeof change->supply);
-    if (is != NULL) {
-        change->date = is->date;
-        change->hour = is->hour;
-        change->hours = is->hours;
-    }
-    if (was != NULL) {
-        change->was_date = was->date;
-        change->was_hour = was->hour;
-        change->was_hours = was->hours;
+    for (int i = 0; i < 2; i++) {
+        const struct stored_turn *turn = i == 0 ? was : is;
+        if (turn == NULL)
+            continue;
+        memcpy(change->field, turn->field, sizeof change->field);
+        memcpy(change->supply, turn->supply, sizeof change->supply);
+        *(i == 0 ? &change->was_date : &change->date) = turn->date;
+        *(i == 0 ? &change->was_hour : &change->hour) = turn->hour;
+        *(i == 0 ? &change->was_hours : &change->hours) = turn->hours;
     }
 }
 

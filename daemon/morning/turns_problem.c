@@ -7,7 +7,11 @@
 /* Where a price is missing, money only weighs: the full yield of 1 m2 is 1, and water costs of it what
  * outlook_prices_default() says. */
 #define YIELD_WEIGHT 1.0
-/* Rounds of prices while somebody waits: the plans are as good, the bound is a little lower. */
+/* So many fields are planned with all the effort; with more of them each gets its share of that, and some at
+ * least. While somebody waits there are fewer rounds of prices: the plans are as good, the bound is lower. */
+#define FIELDS_IN_FULL 40
+#define TRIES_LEAST    500
+#define ROUNDS_LEAST   8
 #define ROUNDS_AT_ONCE 16
 #define M2_HA          1e4
 #define MM_M3          1000.0 /* 1 m3 is so many mm on 1 m2 */
@@ -178,6 +182,19 @@ void turns_task_free(struct turns_task *task) {
     memset(task, 0, sizeof *task);
 }
 
+static struct turns_effort effort_of(const struct turns_ask *ask) {
+    struct turns_effort effort = turns_effort_default();
+    if (ask->fields > FIELDS_IN_FULL) {
+        double share = (double)FIELDS_IN_FULL / ask->fields;
+        effort.tries = (long)fmax((double)effort.tries * share, TRIES_LEAST);
+        effort.rounds = (int)fmax(effort.rounds * share, ROUNDS_LEAST);
+        effort.nodes = (long)((double)effort.nodes * share);
+    }
+    if (ask->at_once && effort.rounds > ROUNDS_AT_ONCE)
+        effort.rounds = ROUNDS_AT_ONCE;
+    return effort;
+}
+
 enum status turns_task_make(const struct turns_ask *ask, const struct farm_supply *supply,
                             struct turns_task *task, enum turns_reason *reason) {
     memset(task, 0, sizeof *task);
@@ -208,9 +225,7 @@ enum status turns_task_make(const struct turns_ask *ask, const struct farm_suppl
     problem->field = task->field;
     problem->pin = task->pin;
     problem->forbid = task->forbid;
-    problem->effort = turns_effort_default();
-    if (ask->at_once)
-        problem->effort.rounds = ROUNDS_AT_ONCE;
+    problem->effort = effort_of(ask);
     if (turns_check(problem, NULL) != STATUS_OK)
         *reason = TURNS_REASON_UNKNOWN;
     return STATUS_OK;

@@ -29,6 +29,7 @@ struct turns_ask {
     size_t turn_count;
     int32_t today;
     int first_hour; /* hours of today that have passed, 0..23 */
+    int fields;     /* planned in all, with other supplies': of many, each gets less effort */
     bool at_once;   /* somebody waits: less effort, and turns that stand stay where a new plan hardly gains */
 };
 

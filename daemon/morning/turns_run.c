@@ -108,7 +108,7 @@ static enum status run_supply(const struct turns_run *run, struct db *db, const 
                               int32_t today, const struct morning_time *now, const struct farm_supply *supply,
                               struct problems *problems) {
     struct stored_turn *turns = NULL;
-    struct turns_ask ask = {.farm = farm, .today = today, .at_once = run->at_once};
+    struct turns_ask ask = {.farm = farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
     struct turns_case *cases = calloc(run->count + 1, sizeof *cases);
     enum status status = cases != NULL ? STATUS_OK : STATUS_NO_MEMORY;
     for (size_t i = 0; status == STATUS_OK && i < run->count; i++)

@@ -4,6 +4,8 @@
 
 #include "daemon/store/turns_inside.h"
 
+#define SETTLED_DAYS 30 /* what is recorded later than that settles no turn by itself */
+
 /* A record that was corrected hands the turn on to its successor; one that was taken back frees it. */
 static enum status settle_records(struct db *db, struct problems *problems) {
     static const char *const steps[] = {
@@ -49,7 +51,7 @@ enum status turns_store_settle(struct db *db, int64_t hour, struct problems *pro
     size_t count = 0;
     enum status status = settle_records(db, problems);
     if (status == STATUS_OK)
-        status = turns_store_turns(db, NULL, CALENDAR_FIRST, &turn, &count, problems);
+        status = turns_store_turns(db, NULL, (int32_t)(hour / 24) - SETTLED_DAYS, &turn, &count, problems);
     sqlite3_stmt *find =
         db_prepare(db,
                    "SELECT record_id FROM record JOIN field USING (field_id) WHERE name = ?1 AND kind = ?5 "

@@ -24,29 +24,34 @@ static bool chance(struct turns_case *it, double share) {
     return case_number(it, 0, 1) < share;
 }
 
-static void begin(struct turns_case *it, uint64_t seed, int days, int supplies, int fields, int courses) {
+void case_empty(struct turns_case *it, uint64_t seed) {
     memset(it, 0, sizeof *it);
     it->seed = seed * UINT64_C(0x2545F4914F6CDD1D) + 1;
-    it->problem = (struct turns_problem){.days = days,
-                                         .courses = courses,
+    it->problem = (struct turns_problem){.courses = 1,
                                          .weight = {1},
                                          .supply = it->supply,
-                                         .supply_count = supplies,
                                          .field = it->field,
-                                         .field_count = fields,
                                          .pin = it->pin,
                                          .forbid = it->forbid,
                                          .effort = turns_effort_default()};
-    if (courses == 3) {
-        it->problem.weight[0] = it->problem.weight[2] = 0.3;
-        it->problem.weight[1] = 0.4;
-    }
     it->plan = (struct turns_plan){.turn = it->turn,
                                    .turn_room = (int)(sizeof it->turn / sizeof *it->turn),
                                    .supply_use = it->supply_use,
                                    .field_use = it->field_use,
                                    .limit = it->limit,
                                    .limit_room = (int)(sizeof it->limit / sizeof *it->limit)};
+}
+
+static void begin(struct turns_case *it, uint64_t seed, int days, int supplies, int fields, int courses) {
+    case_empty(it, seed);
+    it->problem.days = days;
+    it->problem.courses = courses;
+    it->problem.supply_count = supplies;
+    it->problem.field_count = fields;
+    if (courses == 3) {
+        it->problem.weight[0] = it->problem.weight[2] = 0.3;
+        it->problem.weight[1] = 0.4;
+    }
 }
 
 /* The weather and the crop of a field. Courses differ in rain and ETc. */
@@ -166,78 +171,8 @@ void case_tiny(struct turns_case *it, uint64_t seed) {
     }
 }
 
-void case_pivots(struct turns_case *it, uint64_t seed, int wells, int per_well, double share) {
-    begin(it, seed, 10, wells, wells * per_well, 1);
-    for (int s = 0; s < wells; s++) {
-        double area = 0;
-        for (int k = 0; k < per_well; k++) {
-            struct turns_field *field = &it->field[s * per_well + k];
-            *field = (struct turns_field){.supply = s,
-                                          .area_m2 = case_number(it, 15, 40) * 1e4,
-                                          .efficiency = case_number(it, 0.8, 0.9),
-                                          .net_min_mm = case_number(it, 8, 12),
-                                          .net_max_mm = case_number(it, 20, 30),
-                                          .run_min_hours = 2,
-                                          .run_max_hours = 72,
-                                          .may_pause = true,
-                                          .value_m2 = case_number(it, 0.1, 0.3),
-                                          .end_worth_m3 = NAN};
-            area += field->area_m2;
-        }
-        it->supply[s] = (struct turns_supply){.flow_m3_h = share * 0.008 * area / 0.85 / 24,
-                                              .users = 1,
-                                              .hours_per_day = 24,
-                                              .season_left_m3 = NAN,
-                                              .water_cost_m3 = 0.05,
-                                              .hour_cost = 15};
-        for (int d = 0; d < 10; d++)
-            it->supply[s].open[d] = 0xFFFFFF;
-        for (int k = 0; k < per_well; k++) {
-            it->field[s * per_well + k].flow_m3_h = it->supply[s].flow_m3_h;
-            grow(it, s * per_well + k, 0, case_number(it, 6, 8));
-        }
-    }
-}
-
-void case_canal(struct turns_case *it, uint64_t seed, int fields, double share) {
-    begin(it, seed, 10, 1, fields, 1);
-    double area = 0;
-    for (int i = 0; i < fields; i++) {
-        struct turns_field *field = &it->field[i];
-        *field = (struct turns_field){.area_m2 = case_number(it, 2, 12) * 1e4,
-                                      .efficiency = case_number(it, 0.55, 0.75),
-                                      .flow_m3_h = case_number(it, 150, 350),
-                                      .net_min_mm = case_number(it, 20, 30),
-                                      .net_max_mm = case_number(it, 60, 80),
-                                      .run_min_hours = 2,
-                                      .run_max_hours = 48,
-                                      .setup_hours = case_whole(it, 0, 1),
-                                      .value_m2 = case_number(it, 0.1, 0.5),
-                                      .end_worth_m3 = NAN};
-        area += field->area_m2;
-        grow(it, i, 0, case_number(it, 6, 8));
-    }
-    it->supply[0] = (struct turns_supply){.flow_m3_h = share * 0.008 * area / 0.65 / 24,
-                                          .users = 20,
-                                          .hours_per_day = 24,
-                                          .season_left_m3 = NAN,
-                                          .water_cost_m3 = 0.05};
-    for (int d = 0; d < 10; d++)
-        it->supply[0].open[d] = 0xFFFFFF;
-}
-
 void case_two_fields(struct turns_case *it) {
-    memset(it, 0, sizeof *it);
-    it->problem = (struct turns_problem){.days = 5,
-                                         .courses = 1,
-                                         .weight = {1},
-                                         .supply = it->supply,
-                                         .supply_count = 1,
-                                         .field = it->field,
-                                         .field_count = 2,
-                                         .pin = it->pin,
-                                         .forbid = it->forbid,
-                                         .effort = turns_effort_default()};
+    begin(it, 0, 5, 1, 2, 1);
     it->supply[0] = (struct turns_supply){.flow_m3_h = 100,
                                           .users = 1,
                                           .hours_per_day = 24,
@@ -263,12 +198,6 @@ void case_two_fields(struct turns_case *it) {
             it->day[5 * i + d] = (struct turns_day){
                 .etc_mm = 6, .taw_mm = 120, .raw_mm = 60, .allowed_mm = 60, .ky = 1.25, .etc_stage_mm = 500};
     }
-    it->plan = (struct turns_plan){.turn = it->turn,
-                                   .turn_room = (int)(sizeof it->turn / sizeof *it->turn),
-                                   .supply_use = it->supply_use,
-                                   .field_use = it->field_use,
-                                   .limit = it->limit,
-                                   .limit_room = (int)(sizeof it->limit / sizeof *it->limit)};
 }
 
 static enum status run(struct turns_case *it, int rule) {

@@ -28,6 +28,8 @@ struct turns_case {
 double case_number(struct turns_case *it, double least, double most);
 int case_whole(struct turns_case *it, int least, int most);
 
+/* No fields and no supplies yet: room for a plan, one course, the default effort. */
+void case_empty(struct turns_case *it, uint64_t seed);
 /* Small ones: 1..3 supplies, up to 6 fields, 2..8 days, all that the problem can hold switched on by chance.
  */
 void case_any(struct turns_case *it, uint64_t seed);
@@ -36,11 +38,6 @@ void case_tiny(struct turns_case *it, uint64_t seed);
 /* Two fields of 10 ha on a well of 100 m3/h that serves one at a time, five days without rain: an hour leaves
  * 0.8 mm. Field 0 is dry, field 1 is not. */
 void case_two_fields(struct turns_case *it);
-/* Pivots on wells that serve one at a time, `share` of the peak need. */
-void case_pivots(struct turns_case *it, uint64_t seed, int wells, int per_well, double share);
-/* Fields on one canal, many at a time. */
-void case_canal(struct turns_case *it, uint64_t seed, int fields, double share);
-
 /* Plans with a workspace of its own; the plan is in it->plan. */
 enum status case_plan(struct turns_case *it);
 enum status case_rule(struct turns_case *it, enum turns_rule rule);
