@@ -13,7 +13,7 @@
 #include "daemon/http/turns_pages.h"
 #include "daemon/morning/turns_book.h"
 #include "daemon/view/frame.h"
-#include "daemon/view/number.h"
+#include "daemon/view/json_read.h"
 
 #define BOARD "/turns#changes"
 
@@ -350,14 +350,11 @@ static enum status find_turn(struct work *work) {
                              ? STATUS_OK
                              : STATUS_NOT_FOUND;
     if (status == STATUS_OK) {
-        const cJSON *mark = cJSON_GetObjectItemCaseSensitive(turn, "mark");
         out->number = strtoll(work->request->name, NULL, 10);
-        out->mark = cJSON_IsNumber(mark) ? (long long)mark->valuedouble : 0;
-        out->hours = cJSON_GetObjectItemCaseSensitive(turn, "hours")->valueint;
-        out->span = cJSON_GetObjectItemCaseSensitive(turn, "end_hour")->valueint -
-                    cJSON_GetObjectItemCaseSensitive(turn, "start_hour")->valueint;
-        (void)snprintf(out->field, sizeof out->field, "%s",
-                       cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(turn, "field")));
+        out->mark = json_member(turn, "mark") != NULL ? (long long)json_number(turn, "mark") : 0;
+        out->hours = json_int(turn, "hours");
+        out->span = json_int(turn, "end_hour") - json_int(turn, "start_hour");
+        (void)snprintf(out->field, sizeof out->field, "%s", json_string(turn, "field"));
     }
     cJSON_Delete(board);
     return status;
