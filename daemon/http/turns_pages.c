@@ -135,11 +135,13 @@ static const struct turn_act {
     {"split", true, false, true, false, false, -1}, {"dry", true, false, true, false, false, -1},
 };
 
+/* One that is late has its hour from people already: they may say another, and what became of it. */
 static bool act_fits(const struct turn_act *act, const struct turns_rights *rights, const cJSON *turn) {
     const char *state = json_string(turn, "state");
     bool pinned = cJSON_IsTrue(json_member(turn, "pinned"));
-    bool planned = strcmp(state, "planned") == 0 || strcmp(state, "late") == 0;
-    bool fits = (planned && act->planned) || (strcmp(state, "under_way") == 0 && act->under_way) ||
+    bool fits = (strcmp(state, "planned") == 0 && act->planned) ||
+                (strcmp(state, "late") == 0 && act->planned && !act->plans) ||
+                (strcmp(state, "under_way") == 0 && act->under_way) ||
                 (strcmp(state, "not_recorded") == 0 && act->over);
     return fits && (act->plans ? rights->plans : rights->records) &&
            (act->pinned < 0 || (act->pinned == 1) == pinned);

@@ -101,7 +101,7 @@ static void add_turn(const struct turns_strip *strip, const cJSON *turn, struct 
     bool pinned = cJSON_IsTrue(json_member(turn, "pinned"));
     text_printf(out, "<a class=\"turn %s%s\" href=\"/turn/%d\"", json_string(turn, "state"),
                 pinned ? " pinned" : "", json_int(turn, "number"));
-    if (strip->rights->plans && turns_is_to_come(turn))
+    if (strip->rights->plans && turns_is_state(turn, "planned"))
         text_printf(out, " data-start=\"%d\" data-hours=\"%d\"", json_int(turn, "start_hour"),
                     json_int(turn, "hours"));
     text_puts(out, "><title>");

@@ -229,6 +229,8 @@ test('done_late_and_skipped_flow_into_the_plan_and_the_book', async (t) => {
   await page.getByRole('button', { name: 'Keep', exact: true }).click();
   const now = turnsOf(await board()).find(({ number }) => number === late.number);
   assert.equal(now.state, 'late');
+  await page.goto(`${origin}/turn/${late.number}`);
+  assert.deepEqual(await page.locator('main .send .button').allInnerTexts(), ['Done', 'Begins at another hour', 'Skip it'], 'its hour is known from people: there is nothing to pin');
   assert.equal(now.start.slice(11, 13), String((late.start_hour + 1) % 24).padStart(2, '0'));
 });
 
