@@ -1,4 +1,5 @@
 #include "daemon/http/form_turning.h"
+#include "daemon/http/form_units.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -33,8 +34,6 @@ const struct form_option *turning_hours(void) {
 
 /* ---- of a field ---- */
 
-static const struct form_option hours[] = {{"h", NULL}};
-
 void turning_show(struct edit *edit) {
     const struct farm_turning *turning = &edit->field.turning;
     edit_number(edit, "setup", turning->setup_hours, "h");
@@ -52,9 +51,9 @@ void turning_inputs(struct edit *edit) {
     pause[0] = (struct form_option){"no", words_get(edit->request->words, "form.may_pause.no")};
     pause[1] = (struct form_option){"yes", words_get(edit->request->words, "form.may_pause.yes")};
     form_add(&edit->page, "part_turns", INPUT_PART, NULL, 0, true);
-    form_add(&edit->page, "setup", INPUT_NUMBER, hours, 1, true);
-    form_add(&edit->page, "shortest", INPUT_NUMBER, hours, 1, true);
-    form_add(&edit->page, "longest", INPUT_NUMBER, hours, 1, true);
+    form_add_amount(&edit->page, "setup", AMOUNT_HOURS, false, true);
+    form_add_amount(&edit->page, "shortest", AMOUNT_HOURS, false, true);
+    form_add_amount(&edit->page, "longest", AMOUNT_HOURS, false, true);
     form_add(&edit->page, "may_pause", INPUT_CHOOSE, pause, 2, true);
 }
 

@@ -8,21 +8,9 @@
 #include "daemon/http/form_edit.h"
 #include "daemon/http/form_planting.h"
 #include "daemon/http/form_turning.h"
+#include "daemon/http/form_units.h"
 
 #define TEXTURE "texture:" /* before the name of a texture, where names of soils stand too */
-
-static const struct form_option area_metric[] = {{"ha", NULL}, {"m2", "m²"}};
-static const struct form_option area_us[] = {{"ac", NULL}, {"ft2", "ft²"}};
-static const struct form_option flow_metric[] = {{"m3/h", "m³/h"}, {"L/s", NULL}, {"L/min", NULL}};
-static const struct form_option flow_us[] = {{"gal/min", NULL}, {"ft3/s", "ft³/s"}, {"ac-in/h", NULL}};
-static const struct form_option depth_metric[] = {{"mm", NULL}};
-static const struct form_option depth_us[] = {{"in", NULL}};
-static const struct form_option percent[] = {{"%", NULL}};
-static const struct form_option hours[] = {{"h", NULL}};
-
-#define OPTIONS(us, name_us, name_metric)                                                                    \
-    (us) ? name_us : name_metric,                                                                            \
-        (us) ? sizeof name_us / sizeof *name_us : sizeof name_metric / sizeof *name_metric
 
 /* ---- lists ---- */
 
@@ -100,7 +88,7 @@ static void show_new(struct edit *edit) {
 static void inputs_new(struct edit *edit) {
     bool us = edit->view.context.us_units;
     form_add(&edit->page, "name", INPUT_TEXT, NULL, 0, false);
-    form_add(&edit->page, "area", INPUT_NUMBER, OPTIONS(us, area_us, area_metric), false);
+    form_add_amount(&edit->page, "area", AMOUNT_AREA, us, false);
     add_soils(edit);
     add_systems(edit);
     planting_add_crop(edit);
@@ -271,16 +259,16 @@ static void inputs_settings(struct edit *edit) {
     bool us = edit->view.context.us_units;
     struct form_page *page = &edit->page;
     form_add(page, "name", INPUT_TEXT, NULL, 0, false);
-    form_add(page, "area", INPUT_NUMBER, OPTIONS(us, area_us, area_metric), false);
+    form_add_amount(page, "area", AMOUNT_AREA, us, false);
     add_soils(edit);
     add_systems(edit);
     if (edit->field.system.kind != SYSTEM_NONE) {
-        form_add(page, "efficiency", INPUT_NUMBER, percent, 1, false);
-        form_add(page, "flow", INPUT_NUMBER, OPTIONS(us, flow_us, flow_metric), true);
-        form_add(page, "hours_per_day", INPUT_NUMBER, hours, 1, false);
-        form_add(page, "net_min", INPUT_NUMBER, OPTIONS(us, depth_us, depth_metric), true);
-        form_add(page, "net_max", INPUT_NUMBER, OPTIONS(us, depth_us, depth_metric), true);
-        form_add(page, "wetted", INPUT_NUMBER, percent, 1, false);
+        form_add_amount(page, "efficiency", AMOUNT_PERCENT, us, false);
+        form_add_amount(page, "flow", AMOUNT_FLOW, us, true);
+        form_add_amount(page, "hours_per_day", AMOUNT_HOURS, us, false);
+        form_add_amount(page, "net_min", AMOUNT_DEPTH, us, true);
+        form_add_amount(page, "net_max", AMOUNT_DEPTH, us, true);
+        form_add_amount(page, "wetted", AMOUNT_PERCENT, us, false);
     }
     if (edit->farm.supply_count > 0)
         add_names(edit, "supply", edit->farm.supply, edit->farm.supply_count, sizeof *edit->farm.supply,

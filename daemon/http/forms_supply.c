@@ -8,16 +8,7 @@
 #include "core/base/calendar.h"
 #include "daemon/http/form_edit.h"
 #include "daemon/http/form_turning.h"
-
-static const struct form_option flow_metric[] = {{"m3/h", "m³/h"}, {"L/s", NULL}, {"L/min", NULL}};
-static const struct form_option flow_us[] = {{"gal/min", NULL}, {"ft3/s", "ft³/s"}, {"ac-in/h", NULL}};
-static const struct form_option volume_metric[] = {{"m3", "m³"}, {"ML", NULL}};
-static const struct form_option volume_us[] = {{"ac-ft", NULL}, {"ac-in", NULL}, {"gal", NULL}};
-static const struct form_option hours[] = {{"h", NULL}};
-
-#define OPTIONS(us, name_us, name_metric)                                                                    \
-    (us) ? name_us : name_metric,                                                                            \
-        (us) ? sizeof name_us / sizeof *name_us : sizeof name_metric / sizeof *name_metric
+#include "daemon/http/form_units.h"
 
 /* The inputs of one entry of a list: their names, "open1_days"; the words of form.open_days and so on are
  * their labels. */
@@ -142,10 +133,14 @@ static void show_supply(struct edit *edit) {
 
 /* ---- inputs ---- */
 
+static void label_last(struct edit *edit, const char *label) {
+    edit->page.input[edit->page.count - 1].label = words_get(edit->request->words, label);
+}
+
 static void add_row(struct edit *edit, const char *name, const char *label, enum input_kind kind,
                     const struct form_option *option, size_t count) {
     form_add(&edit->page, name, kind, option, count, true);
-    edit->page.input[edit->page.count - 1].label = words_get(edit->request->words, label);
+    label_last(edit, label);
 }
 
 static void add_window(struct edit *edit, const char (*name)[FILL_NAME_SIZE], const struct form_option *week,
@@ -154,7 +149,8 @@ static void add_window(struct edit *edit, const char (*name)[FILL_NAME_SIZE], co
     add_row(edit, name[OPEN_EVERY], open_inputs[OPEN_EVERY].label, INPUT_NUMBER, NULL, 0);
     add_row(edit, name[OPEN_FIRST], open_inputs[OPEN_FIRST].label, INPUT_DATE, NULL, 0);
     add_row(edit, name[OPEN_FROM], open_inputs[OPEN_FROM].label, INPUT_PICK, clock, 24);
-    add_row(edit, name[OPEN_HOURS], open_inputs[OPEN_HOURS].label, INPUT_NUMBER, hours, 1);
+    form_add_amount(&edit->page, name[OPEN_HOURS], AMOUNT_HOURS, false, true);
+    label_last(edit, open_inputs[OPEN_HOURS].label);
 }
 
 static void add_span(struct edit *edit, const char (*name)[FILL_NAME_SIZE]) {
@@ -188,15 +184,15 @@ static void inputs_lists(struct edit *edit, const struct names *names) {
     for (int i = 0; i < rows; i++)
         add_span(edit, names->closed[i]);
     form_add(&edit->page, "part_allotment", INPUT_PART, NULL, 0, true);
-    form_add(&edit->page, "allotment", INPUT_NUMBER, OPTIONS(us, volume_us, volume_metric), true);
+    form_add_amount(&edit->page, "allotment", AMOUNT_VOLUME, us, true);
     form_add(&edit->page, "season_from", INPUT_DATE, NULL, 0, true);
     form_add(&edit->page, "season_to", INPUT_DATE, NULL, 0, true);
     rows = rows_of(edit, names->allotment[0][SPAN_FROM], sizeof names->allotment[0], supply->allotment_count,
                    FARM_ALLOTMENTS_MAX);
     for (int i = 0; i < rows; i++) {
         add_span(edit, names->allotment[i]);
-        add_row(edit, names->allotment[i][SPAN_VOLUME], span_inputs[SPAN_VOLUME].label, INPUT_NUMBER,
-                OPTIONS(us, volume_us, volume_metric));
+        form_add_amount(&edit->page, names->allotment[i][SPAN_VOLUME], AMOUNT_VOLUME, us, true);
+        label_last(edit, span_inputs[SPAN_VOLUME].label);
     }
 }
 
@@ -204,8 +200,8 @@ static void inputs_supply(struct edit *edit) {
     bool us = edit->view.context.us_units;
     const struct names *names = names_of(edit);
     form_add(&edit->page, "name", INPUT_TEXT, NULL, 0, false);
-    form_add(&edit->page, "supply_flow", INPUT_NUMBER, OPTIONS(us, flow_us, flow_metric), false);
-    form_add(&edit->page, "supply_hours", INPUT_NUMBER, hours, 1, true);
+    form_add_amount(&edit->page, "supply_flow", AMOUNT_FLOW, us, false);
+    form_add_amount(&edit->page, "supply_hours", AMOUNT_HOURS, us, true);
     form_add(&edit->page, "users", INPUT_NUMBER, NULL, 0, true);
     inputs_lists(edit, names);
     form_add(&edit->page, "part_price", INPUT_PART, NULL, 0, true);

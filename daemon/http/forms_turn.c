@@ -8,17 +8,14 @@
 #include "core/decide/application.h"
 #include "daemon/http/form_inputs.h"
 #include "daemon/http/form_turning.h"
+#include "daemon/http/form_units.h"
 #include "daemon/http/forms.h"
 #include "daemon/http/turns_pages.h"
 #include "daemon/morning/turns_book.h"
 #include "daemon/view/frame.h"
-#include "daemon/view/number.h"
+#include "daemon/view/json_read.h"
 
 #define BOARD "/turns#changes"
-
-static const struct form_option hours[] = {{"h", NULL}};
-static const struct form_option water_metric[] = {{"mm", NULL}, {"h", NULL}, {"m3", "m³"}};
-static const struct form_option water_us[] = {{"in", NULL}, {"h", NULL}, {"ac-in", NULL}};
 
 /* The turn as the board has it; of a turn that is to be, the day and hour that its form offers. */
 struct turn_now {
@@ -76,7 +73,7 @@ static void show_when(struct work *work) {
 
 static void inputs_move(struct work *work) {
     add_when(work);
-    form_add(&work->page, "run_hours", INPUT_NUMBER, hours, 1, false);
+    form_add_amount(&work->page, "run_hours", AMOUNT_HOURS, false, false);
 }
 
 static void show_move(struct work *work) {
@@ -85,7 +82,7 @@ static void show_move(struct work *work) {
 }
 
 static void inputs_split(struct work *work) {
-    form_add(&work->page, "first_hours", INPUT_NUMBER, hours, 1, false);
+    form_add_amount(&work->page, "first_hours", AMOUNT_HOURS, false, false);
     form_add(&work->page, "part_second", INPUT_PART, NULL, 0, true);
     add_when(work);
 }
@@ -99,7 +96,7 @@ static void show_split(struct work *work) {
 
 static void inputs_dry(struct work *work) {
     add_when(work);
-    form_add(&work->page, "dry_hours", INPUT_NUMBER, hours, 1, false);
+    form_add_amount(&work->page, "dry_hours", AMOUNT_HOURS, false, false);
     form_add(&work->page, "why", INPUT_TEXT, NULL, 0, true);
 }
 
@@ -114,7 +111,7 @@ static void inputs_late(struct work *work) {
 
 static void inputs_done(struct work *work) {
     bool us = work->view.farm.context.us_units;
-    form_add(&work->page, "water", INPUT_NUMBER, us ? water_us : water_metric, 3, false);
+    form_add_amount(&work->page, "water", AMOUNT_WATER, us, false);
     form_add(&work->page, "date", INPUT_DATE, NULL, 0, false);
 }
 
@@ -239,36 +236,21 @@ static enum status take_new_dry(struct work *work, const struct book_form *form,
     return take_dry(work, form, problems);
 }
 
-/* The gross depth of what was written, by its unit. */
-static bool read_water(struct work *work, const struct system *system, double *gross_mm) {
-    static const struct quantity_limits any = {0, 1e13, true};
-    const struct unit *unit = input_unit(work->request, "water");
-    double amount;
-    enum quantity_kind kind = unit != NULL && unit->kind == UNIT_TIME     ? QUANTITY_HOURS
-                              : unit != NULL && unit->kind == UNIT_VOLUME ? QUANTITY_VOLUME
-                                                                          : QUANTITY_DEPTH;
-    if (!input_quantity(work->request, "water", kind, &any, &amount))
-        return false;
-    *gross_mm = kind == QUANTITY_HOURS    ? application_gross_of_hours_mm(system, amount)
-                : kind == QUANTITY_VOLUME ? application_gross_of_volume_mm(system, amount)
-                                          : amount;
+static void read_water(struct work *work, const struct system *system, double *gross_mm) {
     char most[SAY_SIZE];
-    if (isnan(*gross_mm))
-        input_refuse(work->request, "water", "input.no_flow", NULL, NULL);
-    else if (*gross_mm > APPLICATION_DEPTH_MAX_MM)
+    if (input_water(work->request, "water", system, gross_mm) && *gross_mm > APPLICATION_DEPTH_MAX_MM)
         input_refuse(work->request, "water", "input.most", NULL,
                      say_depth(&work->view.farm.context, APPLICATION_DEPTH_MAX_MM, most));
-    return fill_good(work->fill);
 }
 
 static enum status take_done(struct work *work, const struct book_form *form, struct problems *problems) {
     const struct farm_field *field = farm_field_named(&work->view.data.farm, work->turn.field);
-    struct farm_record record = {.kind = RECORD_IRRIGATION, .sd = NAN, .date = CALENDAR_NONE};
+    struct farm_record record = {.kind = RECORD_IRRIGATION, .amount = NAN, .sd = NAN, .date = CALENDAR_NONE};
     int32_t today = work->view.now.today;
     memcpy(record.field, work->turn.field, sizeof record.field);
     if (field == NULL)
         return STATUS_NOT_FOUND;
-    (void)read_water(work, &field->system, &record.amount);
+    read_water(work, &field->system, &record.amount);
     (void)input_date(work->request, "date", today - 3660, today, &record.date);
     if (!fill_good(work->fill))
         return STATUS_REFUSED;
@@ -368,14 +350,11 @@ static enum status find_turn(struct work *work) {
                              ? STATUS_OK
                              : STATUS_NOT_FOUND;
     if (status == STATUS_OK) {
-        const cJSON *mark = cJSON_GetObjectItemCaseSensitive(turn, "mark");
         out->number = strtoll(work->request->name, NULL, 10);
-        out->mark = cJSON_IsNumber(mark) ? (long long)mark->valuedouble : 0;
-        out->hours = cJSON_GetObjectItemCaseSensitive(turn, "hours")->valueint;
-        out->span = cJSON_GetObjectItemCaseSensitive(turn, "end_hour")->valueint -
-                    cJSON_GetObjectItemCaseSensitive(turn, "start_hour")->valueint;
-        (void)snprintf(out->field, sizeof out->field, "%s",
-                       cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(turn, "field")));
+        out->mark = json_member(turn, "mark") != NULL ? (long long)json_number(turn, "mark") : 0;
+        out->hours = json_int(turn, "hours");
+        out->span = json_int(turn, "end_hour") - json_int(turn, "start_hour");
+        (void)snprintf(out->field, sizeof out->field, "%s", json_string(turn, "field"));
     }
     cJSON_Delete(board);
     return status;

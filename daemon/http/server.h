@@ -7,8 +7,10 @@
  *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   /replay.csv
  *   /sources                 weather sources   /api/sources
  *   /hindsight               past calls        /api/hindsight
- *                            the turns         /api/turns
- *   /style.css /icon.svg     what pages need
+ *   /turns                   the board of turns   /api/turns   /turns.csv
+ *   /turns/sheet             the crew's sheet
+ *   /turns/supply/NAME.ics   calendars, of a field too; their addresses stand on /turns/feeds
+ *   /style.css /icon.svg ... what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
 #ifndef WATERTURN_SERVER_H

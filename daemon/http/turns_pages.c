@@ -7,6 +7,7 @@
 #include "daemon/http/access.h"
 #include "daemon/http/forms.h"
 #include "daemon/view/frame.h"
+#include "daemon/view/json_read.h"
 #include "daemon/view/turns_say.h"
 #include "daemon/view/turns_sheet.h"
 
@@ -101,7 +102,7 @@ enum status turns_sheet_page(const struct request *request, struct reply *reply)
 static const cJSON *find_in(const cJSON *list, long long number) {
     const cJSON *turn;
     cJSON_ArrayForEach(turn, list) {
-        const cJSON *own = cJSON_GetObjectItemCaseSensitive(turn, "number");
+        const cJSON *own = json_member(turn, "number");
         if (cJSON_IsNumber(own) && (long long)own->valuedouble == number)
             return turn;
     }
@@ -110,14 +111,14 @@ static const cJSON *find_in(const cJSON *list, long long number) {
 
 const cJSON *turns_find(const cJSON *view, long long number) {
     const cJSON *supply, *field;
-    cJSON_ArrayForEach(supply, cJSON_GetObjectItemCaseSensitive(view, "supplies")) {
-        cJSON_ArrayForEach(field, cJSON_GetObjectItemCaseSensitive(supply, "fields")) {
-            const cJSON *turn = find_in(cJSON_GetObjectItemCaseSensitive(field, "turns"), number);
+    cJSON_ArrayForEach(supply, json_member(view, "supplies")) {
+        cJSON_ArrayForEach(field, json_member(supply, "fields")) {
+            const cJSON *turn = find_in(json_member(field, "turns"), number);
             if (turn != NULL)
                 return turn;
         }
     }
-    return find_in(cJSON_GetObjectItemCaseSensitive(view, "not_recorded"), number);
+    return find_in(json_member(view, "not_recorded"), number);
 }
 
 /* What may be done with a turn in a state, and by whom. */
@@ -135,8 +136,8 @@ static const struct turn_act {
 };
 
 static bool act_fits(const struct turn_act *act, const struct turns_rights *rights, const cJSON *turn) {
-    const char *state = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(turn, "state"));
-    bool pinned = cJSON_IsTrue(cJSON_GetObjectItemCaseSensitive(turn, "pinned"));
+    const char *state = json_string(turn, "state");
+    bool pinned = cJSON_IsTrue(json_member(turn, "pinned"));
     bool planned = strcmp(state, "planned") == 0 || strcmp(state, "late") == 0;
     bool fits = (planned && act->planned) || (strcmp(state, "under_way") == 0 && act->under_way) ||
                 (strcmp(state, "not_recorded") == 0 && act->over);
@@ -171,20 +172,14 @@ static void add_fact(const struct request *request, cJSON *list, const char *key
     cJSON_AddItemToArray(list, fact);
 }
 
-static double number_of(const cJSON *turn, const char *key) {
-    const cJSON *item = cJSON_GetObjectItemCaseSensitive(turn, key);
-    return cJSON_IsNumber(item) ? item->valuedouble : 0;
-}
-
 static void add_facts(const struct request *request, const struct view_context *context, const cJSON *turn,
                       cJSON *view) {
     char text[SAY_SIZE];
     cJSON *facts = cJSON_AddArrayToObject(view, "facts");
-    add_fact(request, facts, "turns.fact.supply",
-             cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(turn, "supply")));
-    add_fact(request, facts, "turns.fact.net", say_depth(context, number_of(turn, "net_mm"), text));
-    add_fact(request, facts, "turns.fact.gross", say_depth(context, number_of(turn, "gross_mm"), text));
-    add_fact(request, facts, "turns.fact.volume", say_volume(context, number_of(turn, "volume_m3"), text));
+    add_fact(request, facts, "turns.fact.supply", json_string(turn, "supply"));
+    add_fact(request, facts, "turns.fact.net", say_depth(context, json_number(turn, "net_mm"), text));
+    add_fact(request, facts, "turns.fact.gross", say_depth(context, json_number(turn, "gross_mm"), text));
+    add_fact(request, facts, "turns.fact.volume", say_volume(context, json_number(turn, "volume_m3"), text));
 }
 
 enum status turn_page(const struct request *request, struct reply *reply) {
@@ -197,7 +192,7 @@ enum status turn_page(const struct request *request, struct reply *reply) {
     cJSON *page = turn != NULL ? frame_new(&view.farm.context) : NULL;
     status = board == NULL ? STATUS_NO_MEMORY : turn == NULL ? STATUS_NOT_FOUND : STATUS_OK;
     if (page != NULL) {
-        const cJSON *field = cJSON_GetObjectItemCaseSensitive(turn, "field");
+        const cJSON *field = json_member(turn, "field");
         cJSON_AddStringToObject(page, "title", cJSON_GetStringValue(field));
         frame_link(page, "field_href", cJSON_GetStringValue(field), "");
         cJSON_AddItemToObject(page, "turn", cJSON_Duplicate(turn, true));

@@ -7,60 +7,16 @@
 
 #include "core/base/calendar.h"
 #include "daemon/view/frame.h"
-#include "daemon/view/svg.h"
+#include "daemon/view/json_read.h"
 #include "daemon/view/turns_say.h"
+#include "daemon/view/turns_strip.h"
 
 #define HOLES(list) list, sizeof list / sizeof *list
 
-/* Heights in pixels; lengths of time are per cent of the strip, so that it is as wide as its place. */
-enum {
-    STRIP_HEIGHT = 56,
-    BLOCK_TOP = 5,
-    BLOCK_HEIGHT = 46,
-    TEXT_LEFT = 6,
-    LINE_1 = 19,
-    LINE_2 = 37,
-    WIDE_HOURS = 14, /* blocks this long hold their words upright on any screen that shows the board */
-    WORDS_HOURS = 3, /* shorter ones have none */
-    THIN_HOURS = 6,  /* shorter ones have room for their start alone */
-    TONES = 8,
-    KEPT_DRY_INSET = 14,
-};
-
-struct strip {
-    const struct view_context *context;
-    const struct turns_rights *rights;
-    const char *first_day;
-    int hours;      /* of all days */
-    int first_hour; /* from which on the plan goes */
-};
-
-/* ---- reading the model */
-
-static const cJSON *member(const cJSON *object, const char *key) {
-    return cJSON_GetObjectItemCaseSensitive(object, key);
-}
-
-static const char *string_of(const cJSON *object, const char *key) {
-    const char *text = cJSON_GetStringValue(member(object, key));
-    return text != NULL ? text : "";
-}
-
-static int int_of(const cJSON *object, const char *key) {
-    const cJSON *item = member(object, key);
-    return cJSON_IsNumber(item) ? (int)item->valuedouble : 0;
-}
-
-static bool is_state(const cJSON *turn, const char *state) {
-    return strcmp(string_of(turn, "state"), state) == 0;
-}
-
-static bool is_to_come(const cJSON *turn) {
-    return is_state(turn, "planned") || is_state(turn, "late");
-}
+/* ---- times and order */
 
 bool turns_board_time(const cJSON *object, const char *key, int32_t *date, int *hour) {
-    const char *text = string_of(object, key);
+    const char *text = json_string(object, key);
     char day[CALENDAR_ISO_SIZE];
     if (strlen(text) < 13 || text[10] != 'T')
         return false;
@@ -86,131 +42,12 @@ void turns_board_sort(cJSON *list) {
         return;
     for (int i = 0; i < count; i++) {
         cJSON *item = cJSON_DetachItemFromArray(list, 0);
-        placed[i] = (struct placed){item, int_of(item, "at"), i};
+        placed[i] = (struct placed){item, json_int(item, "at"), i};
     }
     qsort(placed, (size_t)count, sizeof *placed, by_begin);
     for (int i = 0; i < count; i++)
         cJSON_AddItemToArray(list, placed[i].item);
     free(placed);
-}
-
-/* ---- the strip of a field */
-
-static double percent(const struct strip *strip, int hour) {
-    int within = hour < 0 ? 0 : hour > strip->hours ? strip->hours : hour;
-    return 100.0 * within / strip->hours;
-}
-
-static void add_span(const struct strip *strip, int from, int to, struct text *out) {
-    text_printf(out, "x=\"%.4g%%\" width=\"%.4g%%\"", percent(strip, from),
-                percent(strip, to) - percent(strip, from));
-}
-
-/* The evenings: toned by the share of the allowed depletion that is used, hatched where past it. */
-static void add_days(const struct strip *strip, const cJSON *field, struct text *out) {
-    const cJSON *day;
-    int index = 0;
-    cJSON_ArrayForEach(day, member(field, "depletion")) {
-        const cJSON *mm = member(day, "mm"), *allowed = member(day, "allowed_mm");
-        double share = cJSON_IsNumber(mm) && cJSON_IsNumber(allowed)
-                           ? say_share_of(mm->valuedouble, allowed->valuedouble)
-                           : (double)NAN;
-        int from = 24 * index++, tone = (int)floor(fmin(fmax(share, 0), 1) * TONES);
-        if (!isfinite(share))
-            continue;
-        for (int layer = 0; layer <= cJSON_IsTrue(member(day, "past")); layer++) {
-            text_printf(out, layer == 0 ? "<rect class=\"t%d\" " : "<rect fill=\"url(#past)\" ", tone);
-            add_span(strip, from, from + 24, out);
-            text_printf(out, " height=\"%d\"/>", STRIP_HEIGHT);
-        }
-    }
-}
-
-static void add_escaped_label(const struct strip *strip, const char *key, const cJSON *turn,
-                              struct text *out) {
-    char label[TURNS_SAY_SIZE];
-    const struct words_hole holes[] = {{"field", string_of(turn, "field")},
-                                       {"turn", string_of(turn, "text")},
-                                       {"state", string_of(turn, "state_text")}};
-    svg_add_escaped(out, turns_say(strip->context, key, HOLES(holes), label));
-}
-
-/* A block's words: its start, and below it its hours; on their side where it is narrow. */
-static void add_block_words(const cJSON *turn, const char *start, const char *hours, struct text *out) {
-    static const char side[] = "<text class=\"side%s\" transform=\"rotate(-90)\" x=\"%d\" y=\"%d\">%s</text>";
-    int span = int_of(turn, "end_hour") - int_of(turn, "start_hour");
-    if (span < WORDS_HOURS)
-        return;
-    if (span >= WIDE_HOURS) {
-        text_printf(out, "<text x=\"%d\" y=\"%d\">%s</text><text x=\"%d\" y=\"%d\">%s</text>", TEXT_LEFT,
-                    LINE_1, start, TEXT_LEFT, LINE_2, hours);
-    } else if (span >= THIN_HOURS) {
-        text_printf(out, side, "", 5 - BLOCK_HEIGHT, 13, start);
-        text_printf(out, side, "", 5 - BLOCK_HEIGHT, 26, hours);
-    } else {
-        text_printf(out, side, " thin", 5 - BLOCK_HEIGHT, 9, start);
-    }
-}
-
-static void add_turn(const struct strip *strip, const cJSON *turn, struct text *out) {
-    int32_t date = CALENDAR_NONE;
-    int hour = 0;
-    char start[16], hours[SAY_SIZE];
-    (void)turns_board_time(turn, "start", &date, &hour);
-    (void)snprintf(start, sizeof start, "%d:00", hour);
-    bool pinned = cJSON_IsTrue(member(turn, "pinned"));
-    text_printf(out, "<a class=\"turn %s%s\" href=\"/turn/%d\"", string_of(turn, "state"),
-                pinned ? " pinned" : "", int_of(turn, "number"));
-    if (strip->rights->plans && is_to_come(turn))
-        text_printf(out, " data-start=\"%d\" data-hours=\"%d\"", int_of(turn, "start_hour"),
-                    int_of(turn, "hours"));
-    text_puts(out, "><title>");
-    add_escaped_label(strip, pinned ? "turns.block.pinned" : "turns.block", turn, out);
-    text_puts(out, "</title><svg ");
-    add_span(strip, int_of(turn, "start_hour"), int_of(turn, "end_hour"), out);
-    text_printf(out, " y=\"%d\" height=\"%d\"><rect width=\"100%%\" height=\"100%%\"/>", BLOCK_TOP,
-                BLOCK_HEIGHT);
-    add_block_words(turn, start, turns_say_hours(strip->context, int_of(turn, "hours"), hours), out);
-    text_puts(out, pinned ? "<path class=\"pin\" d=\"M0 0h10l-10 10z\"/></svg></a>" : "</svg></a>");
-}
-
-static void add_kept_dry(const struct strip *strip, const cJSON *mark, struct text *out) {
-    const char *why = string_of(mark, "why");
-    text_puts(out, "<svg ");
-    add_span(strip, int_of(mark, "start_hour"), int_of(mark, "end_hour"), out);
-    text_printf(out,
-                " y=\"%d\" height=\"%d\"><rect class=\"dry\" width=\"100%%\" height=\"100%%\"/>"
-                "<text class=\"dry\" x=\"%d\" y=\"18\">",
-                KEPT_DRY_INSET, STRIP_HEIGHT - 2 * KEPT_DRY_INSET, TEXT_LEFT);
-    svg_add_escaped(out, why[0] != '\0' ? why : words_get(strip->context->words, "turns.dry"));
-    text_puts(out, "</text></svg>");
-}
-
-static void add_strip(const struct strip *strip, cJSON *field) {
-    struct text out;
-    const cJSON *item;
-    text_init(&out, 0);
-    text_printf(&out,
-                "<svg class=\"strip\" width=\"100%%\" height=\"%d\" data-hours=\"%d\" data-first=\"%s\" "
-                "data-first-hour=\"%d\" role=\"group\" aria-label=\"",
-                STRIP_HEIGHT, strip->hours, strip->first_day, strip->first_hour);
-    svg_add_escaped(&out, string_of(field, "name"));
-    text_puts(&out, "\">");
-    add_days(strip, field, &out);
-    for (int hour = 0; hour <= strip->hours; hour += 24)
-        text_printf(&out, "<line class=\"edge\" x1=\"%.4g%%\" x2=\"%.4g%%\" y2=\"%d\"/>",
-                    percent(strip, hour), percent(strip, hour), STRIP_HEIGHT);
-    text_printf(&out, "<line class=\"now\" x1=\"%.4g%%\" x2=\"%.4g%%\" y2=\"%d\"/>",
-                percent(strip, strip->first_hour), percent(strip, strip->first_hour), STRIP_HEIGHT);
-    cJSON_ArrayForEach(item, member(field, "kept_dry")) {
-        add_kept_dry(strip, item, &out);
-    }
-    cJSON_ArrayForEach(item, member(field, "turns")) {
-        add_turn(strip, item, &out);
-    }
-    text_puts(&out, "</svg>");
-    cJSON_AddStringToObject(field, "strip", text_string(&out));
-    text_free(&out);
 }
 
 /* ---- what runs now, what comes next */
@@ -221,7 +58,7 @@ static void add_now(const struct view_context *context, const cJSON *turn, struc
     char when[SAY_SIZE], text[TURNS_SAY_SIZE];
     if (!turns_board_time(turn, "end", &date, &hour))
         return;
-    const struct words_hole holes[] = {{"field", string_of(turn, "field")},
+    const struct words_hole holes[] = {{"field", json_string(turn, "field")},
                                        {"when", turns_say_when(context, date, hour, when)}};
     text_printf(now, "%s%s", now->size > 0 ? "; " : "",
                 turns_say(context, "turns.until", HOLES(holes), text));
@@ -232,12 +69,12 @@ static void add_now_and_next(const struct view_context *context, cJSON *supply) 
     struct text now;
     char text[TURNS_SAY_SIZE];
     text_init(&now, 0);
-    cJSON_ArrayForEach(field, member(supply, "fields")) {
-        cJSON_ArrayForEach(turn, member(field, "turns")) {
-            if (is_state(turn, "under_way"))
+    cJSON_ArrayForEach(field, json_member(supply, "fields")) {
+        cJSON_ArrayForEach(turn, json_member(field, "turns")) {
+            if (turns_is_state(turn, "under_way"))
                 add_now(context, turn, &now);
-            else if (is_to_come(turn) &&
-                     (next == NULL || int_of(turn, "start_hour") < int_of(next, "start_hour")))
+            else if (turns_is_to_come(turn) &&
+                     (next == NULL || json_int(turn, "start_hour") < json_int(next, "start_hour")))
                 next = turn;
         }
     }
@@ -246,8 +83,8 @@ static void add_now_and_next(const struct view_context *context, cJSON *supply) 
     text_free(&now);
     if (next == NULL)
         return;
-    const struct words_hole holes[] = {{"field", string_of(next, "field")},
-                                       {"turn", string_of(next, "text")}};
+    const struct words_hole holes[] = {{"field", json_string(next, "field")},
+                                       {"turn", json_string(next, "text")}};
     cJSON_AddStringToObject(supply, "next", turns_say(context, "turns.of", HOLES(holes), text));
 }
 
@@ -258,7 +95,7 @@ static void add_item_text(const struct view_context *context, const cJSON *turn,
     int32_t date, end_date;
     int hour, end_hour;
     char start[16], end[SAY_SIZE], hours[SAY_SIZE], net[SAY_SIZE], text[TURNS_SAY_SIZE];
-    const cJSON *net_mm = member(turn, "net_mm");
+    const cJSON *net_mm = json_member(turn, "net_mm");
     if (!turns_board_time(turn, "start", &date, &hour) ||
         !turns_board_time(turn, "end", &end_date, &end_hour))
         return;
@@ -269,7 +106,7 @@ static void add_item_text(const struct view_context *context, const cJSON *turn,
         (void)turns_say_when(context, end_date, end_hour, end);
     const struct words_hole holes[] = {
         {"end", end},
-        {"hours", turns_say_hours(context, int_of(turn, "hours"), hours)},
+        {"hours", turns_say_hours(context, json_int(turn, "hours"), hours)},
         {"net", say_depth(context, cJSON_IsNumber(net_mm) ? net_mm->valuedouble : (double)NAN, net)}};
     cJSON_AddStringToObject(item, "start", start);
     cJSON_AddStringToObject(item, "text", turns_say(context, "turns.item", HOLES(holes), text));
@@ -278,26 +115,26 @@ static void add_item_text(const struct view_context *context, const cJSON *turn,
 static void add_item(const struct view_context *context, cJSON *list, const cJSON *turn) {
     cJSON *item = cJSON_CreateObject();
     char link[40];
-    (void)snprintf(link, sizeof link, "/turn/%d", int_of(turn, "number"));
-    cJSON_AddStringToObject(item, "kind", string_of(turn, "state"));
+    (void)snprintf(link, sizeof link, "/turn/%d", json_int(turn, "number"));
+    cJSON_AddStringToObject(item, "kind", json_string(turn, "state"));
     cJSON_AddStringToObject(item, "href", link);
-    cJSON_AddStringToObject(item, "field", string_of(turn, "field"));
-    cJSON_AddStringToObject(item, "supply", string_of(turn, "supply"));
-    cJSON_AddNumberToObject(item, "at", int_of(turn, "start_hour"));
+    cJSON_AddStringToObject(item, "field", json_string(turn, "field"));
+    cJSON_AddStringToObject(item, "supply", json_string(turn, "supply"));
+    cJSON_AddNumberToObject(item, "at", json_int(turn, "start_hour"));
     add_item_text(context, turn, item);
-    if (!is_state(turn, "planned"))
-        cJSON_AddStringToObject(item, "state", string_of(turn, "state_text"));
-    if (cJSON_IsTrue(member(turn, "pinned")))
+    if (!turns_is_state(turn, "planned"))
+        cJSON_AddStringToObject(item, "state", json_string(turn, "state_text"));
+    if (cJSON_IsTrue(json_member(turn, "pinned")))
         cJSON_AddBoolToObject(item, "pinned", true);
     cJSON_AddItemToArray(list, item);
 }
 
 static void add_turns_of_day(const struct view_context *context, const cJSON *view, int day, cJSON *list) {
     const cJSON *supply, *field, *turn;
-    cJSON_ArrayForEach(supply, member(view, "supplies")) {
-        cJSON_ArrayForEach(field, member(supply, "fields")) {
-            cJSON_ArrayForEach(turn, member(field, "turns")) {
-                int start = int_of(turn, "start_hour");
+    cJSON_ArrayForEach(supply, json_member(view, "supplies")) {
+        cJSON_ArrayForEach(field, json_member(supply, "fields")) {
+            cJSON_ArrayForEach(turn, json_member(field, "turns")) {
+                int start = json_int(turn, "start_hour");
                 /* One that began before the first day goes on in it. */
                 if (start >= 24 * day ? start < 24 * (day + 1) : day == 0)
                     add_item(context, list, turn);
@@ -310,14 +147,14 @@ static void add_agenda(const struct view_context *context, cJSON *view) {
     cJSON *agenda = cJSON_AddArrayToObject(view, "agenda");
     const cJSON *day;
     int index = 0;
-    cJSON_ArrayForEach(day, member(view, "days")) {
+    cJSON_ArrayForEach(day, json_member(view, "days")) {
         int32_t date;
         char text[SAY_SIZE];
         cJSON *out = cJSON_CreateObject();
         cJSON_AddItemToArray(agenda, out);
-        if (calendar_parse_iso(string_of(day, "date"), &date) == STATUS_OK)
+        if (calendar_parse_iso(json_string(day, "date"), &date) == STATUS_OK)
             cJSON_AddStringToObject(out, "date_text", say_date(context, date, text));
-        cJSON_AddBoolToObject(out, "today", cJSON_IsTrue(member(day, "today")));
+        cJSON_AddBoolToObject(out, "today", cJSON_IsTrue(json_member(day, "today")));
         cJSON *list = cJSON_AddArrayToObject(out, "turns");
         add_turns_of_day(context, view, index++, list);
         turns_board_sort(list);
@@ -331,49 +168,50 @@ static void add_agenda(const struct view_context *context, cJSON *view) {
 static void add_columns(const struct view_context *context, const cJSON *view, cJSON *supply) {
     cJSON *hours, *columns = cJSON_AddArrayToObject(supply, "columns");
     int index = 0;
-    cJSON_ArrayForEach(hours, member(supply, "days")) {
-        const cJSON *day = cJSON_GetArrayItem(member(view, "days"), index++);
+    cJSON_ArrayForEach(hours, json_member(supply, "days")) {
+        const cJSON *day = cJSON_GetArrayItem(json_member(view, "days"), index++);
         char text[64], key[40], number[16];
         int32_t date = CALENDAR_NONE;
         cJSON *out = cJSON_CreateObject();
-        (void)calendar_parse_iso(string_of(day, "date"), &date);
+        (void)calendar_parse_iso(json_string(day, "date"), &date);
         (void)snprintf(key, sizeof key, "weekday_short.%d", calendar_weekday(date));
-        (void)snprintf(number, sizeof number, "%d", int_of(day, "day"));
-        (void)snprintf(text, sizeof text, "%d/%d", int_of(hours, "hours_run"), int_of(hours, "hours_open"));
+        (void)snprintf(number, sizeof number, "%d", json_int(day, "day"));
+        (void)snprintf(text, sizeof text, "%d/%d", json_int(hours, "hours_run"),
+                       json_int(hours, "hours_open"));
         cJSON_AddStringToObject(out, "weekday", words_get(context->words, key));
         cJSON_AddStringToObject(out, "day", number);
         cJSON_AddStringToObject(out, "hours", text);
-        cJSON_AddBoolToObject(out, "today", cJSON_IsTrue(member(day, "today")));
+        cJSON_AddBoolToObject(out, "today", cJSON_IsTrue(json_member(day, "today")));
         cJSON_AddBoolToObject(out, "full",
-                              int_of(hours, "hours_open") > 0 && int_of(hours, "hours_free") == 0);
+                              json_int(hours, "hours_open") > 0 && json_int(hours, "hours_free") == 0);
         cJSON_AddItemToArray(columns, out);
     }
 }
 
 /* A call's head, "Water today", which its sentence begins with. */
 static void add_head(cJSON *field) {
-    const char *sentence = string_of(field, "sentence");
+    const char *sentence = json_string(field, "sentence");
     char head[SAY_SIZE];
     (void)snprintf(head, sizeof head, "%.*s", (int)strcspn(sentence, ":."), sentence);
     if (head[0] != '\0')
         cJSON_AddStringToObject(field, "head", head);
 }
 
-static void add_supply(const struct strip *strip, const cJSON *view, int number, cJSON *supply) {
+static void add_supply(const struct turns_strip *strip, const cJSON *view, int number, cJSON *supply) {
     char path[FRAME_PATH_SIZE], text[TURNS_SAY_SIZE];
     cJSON *field;
     cJSON_AddNumberToObject(supply, "number", number);
     if (strip->rights->plans) {
-        const struct words_hole name = {"supply", string_of(supply, "name")};
+        const struct words_hole name = {"supply", json_string(supply, "name")};
         cJSON_AddStringToObject(supply, "settings", frame_path("/supply/", name.value, "", path));
         cJSON_AddStringToObject(supply, "settings_text",
                                 turns_say(strip->context, "turns.supply.settings", &name, 1, text));
     }
     add_columns(strip->context, view, supply);
     add_now_and_next(strip->context, supply);
-    cJSON_ArrayForEach(field, member(supply, "fields")) {
+    cJSON_ArrayForEach(field, json_member(supply, "fields")) {
         add_head(field);
-        add_strip(strip, field);
+        turns_strip_add(strip, field);
     }
 }
 
@@ -381,12 +219,12 @@ static void add_supply(const struct strip *strip, const cJSON *view, int number,
 static void add_season(const struct view_context *context, const cJSON *view, cJSON *out) {
     const cJSON *supply;
     cJSON *list = cJSON_AddArrayToObject(out, "season");
-    cJSON_ArrayForEach(supply, member(view, "supplies")) {
-        const cJSON *left = member(member(supply, "allotment"), "season_left_m3");
+    cJSON_ArrayForEach(supply, json_member(view, "supplies")) {
+        const cJSON *left = json_member(json_member(supply, "allotment"), "season_left_m3");
         char volume[SAY_SIZE], text[TURNS_SAY_SIZE];
         if (!cJSON_IsNumber(left) || left->valuedouble >= 0)
             continue;
-        const struct words_hole holes[] = {{"supply", string_of(supply, "name")},
+        const struct words_hole holes[] = {{"supply", json_string(supply, "name")},
                                            {"volume", say_volume(context, -left->valuedouble, volume)}};
         cJSON_AddItemToArray(
             list, cJSON_CreateString(turns_say(context, "turns.season_short", HOLES(holes), text)));
@@ -395,8 +233,8 @@ static void add_season(const struct view_context *context, const cJSON *view, cJ
 
 static bool goes_past(const cJSON *field) {
     const cJSON *day;
-    cJSON_ArrayForEach(day, member(field, "depletion")) {
-        if (cJSON_IsTrue(member(day, "past")))
+    cJSON_ArrayForEach(day, json_member(field, "depletion")) {
+        if (cJSON_IsTrue(json_member(day, "past")))
             return true;
     }
     return false;
@@ -405,10 +243,10 @@ static bool goes_past(const cJSON *field) {
 /* "North pivot, Seed beds": fields that the plan lets go past their allowed depletion. */
 static void add_past_fields(const cJSON *view, struct text *out) {
     const cJSON *supply, *field;
-    cJSON_ArrayForEach(supply, member(view, "supplies")) {
-        cJSON_ArrayForEach(field, member(supply, "fields")) {
+    cJSON_ArrayForEach(supply, json_member(view, "supplies")) {
+        cJSON_ArrayForEach(field, json_member(supply, "fields")) {
             if (goes_past(field))
-                text_printf(out, "%s%s", out->size > 0 ? ", " : "", string_of(field, "name"));
+                text_printf(out, "%s%s", out->size > 0 ? ", " : "", json_string(field, "name"));
         }
     }
 }
@@ -420,10 +258,10 @@ static void add_enough(const struct view_context *context, cJSON *view) {
     struct text past;
     char text[TURNS_SAY_SIZE];
     bool enough = true;
-    if (!cJSON_IsObject(member(view, "cost")))
+    if (!cJSON_IsObject(json_member(view, "cost")))
         return;
-    cJSON_ArrayForEach(limit, member(view, "limits")) {
-        const char *kind = string_of(limit, "kind");
+    cJSON_ArrayForEach(limit, json_member(view, "limits")) {
+        const char *kind = json_string(limit, "kind");
         size_t size = strlen(kind);
         enough = enough && (size < 6 || strcmp(kind + size - 6, "_short") != 0);
     }
@@ -448,7 +286,7 @@ static void add_costs(const struct view_context *context, cJSON *view) {
     cJSON *rows = cJSON_AddArrayToObject(view, "cost_rows");
     char key[40], text[SAY_SIZE];
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
-        const cJSON *value = member(cost, parts[i]);
+        const cJSON *value = json_member(cost, parts[i]);
         if (!cJSON_IsNumber(value))
             continue;
         cJSON *row = cJSON_CreateObject();
@@ -457,7 +295,7 @@ static void add_costs(const struct view_context *context, cJSON *view) {
         cJSON_AddStringToObject(row, "text", turns_say_money(context, value->valuedouble, text));
         cJSON_AddItemToArray(rows, row);
     }
-    const cJSON *lost = member(cost, "loss_share");
+    const cJSON *lost = json_member(cost, "loss_share");
     if (cJSON_GetArraySize(rows) == 0 && cJSON_IsNumber(lost)) {
         cJSON *row = cJSON_CreateObject();
         cJSON_AddStringToObject(row, "name", words_get(context->words, "turns.cost.loss_share"));
@@ -467,26 +305,26 @@ static void add_costs(const struct view_context *context, cJSON *view) {
 }
 
 void turns_board_add(const struct view_context *context, const struct turns_rights *rights, cJSON *view) {
-    const struct strip strip = {.context = context,
-                                .rights = rights,
-                                .first_day = string_of(view, "first_day"),
-                                .hours = 24 * cJSON_GetArraySize(member(view, "days")),
-                                .first_hour = int_of(view, "first_hour")};
+    const struct turns_strip strip = {.context = context,
+                                      .rights = rights,
+                                      .first_day = json_string(view, "first_day"),
+                                      .hours = 24 * cJSON_GetArraySize(json_member(view, "days")),
+                                      .first_hour = json_int(view, "first_hour")};
     cJSON *supply;
     int number = 0;
     if (strip.hours == 0)
         return;
-    cJSON_ArrayForEach(supply, member(view, "supplies")) {
+    cJSON_ArrayForEach(supply, json_member(view, "supplies")) {
         add_supply(&strip, view, number++, supply);
     }
     add_agenda(context, view);
     add_enough(context, view);
     add_costs(context, view);
-    cJSON_AddBoolToObject(view, "has_limits", cJSON_GetArraySize(member(view, "limits")) > 0);
+    cJSON_AddBoolToObject(view, "has_limits", cJSON_GetArraySize(json_member(view, "limits")) > 0);
     cJSON_AddBoolToObject(view, "has_changes",
-                          cJSON_GetArraySize(member(view, "changes")) > 0 ||
-                              cJSON_IsString(member(view, "change_sentence")));
-    cJSON_AddBoolToObject(view, "has_unrecorded", cJSON_GetArraySize(member(view, "not_recorded")) > 0);
+                          cJSON_GetArraySize(json_member(view, "changes")) > 0 ||
+                              cJSON_IsString(json_member(view, "change_sentence")));
+    cJSON_AddBoolToObject(view, "has_unrecorded", cJSON_GetArraySize(json_member(view, "not_recorded")) > 0);
     cJSON_AddBoolToObject(view, "may_plan", rights->plans);
     cJSON_AddBoolToObject(view, "may_record", rights->records);
 }

@@ -4,22 +4,9 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/view/json_read.h"
 #include "daemon/view/turns_board.h"
 #include "daemon/view/turns_say.h"
-
-static const cJSON *member(const cJSON *object, const char *key) {
-    return cJSON_GetObjectItemCaseSensitive(object, key);
-}
-
-static double number_of(const cJSON *object, const char *key) {
-    const cJSON *item = member(object, key);
-    return cJSON_IsNumber(item) ? item->valuedouble : 0;
-}
-
-static const char *string_of(const cJSON *object, const char *key) {
-    const char *text = cJSON_GetStringValue(member(object, key));
-    return text != NULL ? text : "";
-}
 
 static void add_row(const struct view_context *context, const cJSON *turn, cJSON *rows) {
     int32_t date;
@@ -27,7 +14,7 @@ static void add_row(const struct view_context *context, const cJSON *turn, cJSON
     char text[SAY_SIZE], day[SAY_SIZE], time[16], key[32];
     int32_t begin = CALENDAR_NONE;
     cJSON *row = cJSON_CreateObject();
-    cJSON_AddNumberToObject(row, "at", number_of(turn, "start_hour"));
+    cJSON_AddNumberToObject(row, "at", json_number(turn, "start_hour"));
     if (turns_board_time(turn, "start", &date, &hour)) {
         begin = date;
         cJSON_AddStringToObject(row, "day", say_date(context, date, day));
@@ -43,12 +30,12 @@ static void add_row(const struct view_context *context, const cJSON *turn, cJSON
         if (date != begin)
             cJSON_AddStringToObject(row, "end_day", text);
     }
-    cJSON_AddStringToObject(row, "field", string_of(turn, "field"));
-    cJSON_AddStringToObject(row, "hours", turns_say_hours(context, (int)number_of(turn, "hours"), text));
-    cJSON_AddStringToObject(row, "gross", say_depth(context, number_of(turn, "gross_mm"), text));
-    cJSON_AddStringToObject(row, "volume", say_volume(context, number_of(turn, "volume_m3"), text));
-    if (strcmp(string_of(turn, "state"), "planned") != 0)
-        cJSON_AddStringToObject(row, "state", string_of(turn, "state_text"));
+    cJSON_AddStringToObject(row, "field", json_string(turn, "field"));
+    cJSON_AddStringToObject(row, "hours", turns_say_hours(context, (int)json_number(turn, "hours"), text));
+    cJSON_AddStringToObject(row, "gross", say_depth(context, json_number(turn, "gross_mm"), text));
+    cJSON_AddStringToObject(row, "volume", say_volume(context, json_number(turn, "volume_m3"), text));
+    if (strcmp(json_string(turn, "state"), "planned") != 0)
+        cJSON_AddStringToObject(row, "state", json_string(turn, "state_text"));
     cJSON_AddItemToArray(rows, row);
 }
 
@@ -57,7 +44,7 @@ static void name_days_once(cJSON *rows) {
     cJSON *row;
     const char *last = "";
     cJSON_ArrayForEach(row, rows) {
-        const char *day = string_of(row, "day");
+        const char *day = json_string(row, "day");
         cJSON_AddBoolToObject(row, "new_day", strcmp(day, last) != 0);
         last = day;
     }
@@ -65,15 +52,15 @@ static void name_days_once(cJSON *rows) {
 
 static void add_dry(const struct view_context *context, const cJSON *field, cJSON *list) {
     const cJSON *mark;
-    cJSON_ArrayForEach(mark, member(field, "kept_dry")) {
+    cJSON_ArrayForEach(mark, json_member(field, "kept_dry")) {
         int32_t from_date, to_date;
         int from_hour, to_hour;
         char from[SAY_SIZE], to[SAY_SIZE], text[TURNS_SAY_SIZE];
         if (!turns_board_time(mark, "start", &from_date, &from_hour) ||
             !turns_board_time(mark, "end", &to_date, &to_hour))
             continue;
-        const char *why = string_of(mark, "why");
-        const struct words_hole holes[] = {{"field", string_of(field, "name")},
+        const char *why = json_string(mark, "why");
+        const struct words_hole holes[] = {{"field", json_string(field, "name")},
                                            {"from", turns_say_when(context, from_date, from_hour, from)},
                                            {"to", turns_say_when(context, to_date, to_hour, to)},
                                            {"why", why}};
@@ -86,14 +73,14 @@ static void add_dry(const struct view_context *context, const cJSON *field, cJSO
 void turns_sheet_add(const struct view_context *context, cJSON *view) {
     const cJSON *supply, *field, *turn;
     cJSON *sheets = cJSON_AddArrayToObject(view, "sheets");
-    cJSON_ArrayForEach(supply, member(view, "supplies")) {
+    cJSON_ArrayForEach(supply, json_member(view, "supplies")) {
         cJSON *sheet = cJSON_CreateObject();
-        cJSON_AddStringToObject(sheet, "name", string_of(supply, "name"));
-        cJSON_AddStringToObject(sheet, "flow", string_of(supply, "flow_text"));
+        cJSON_AddStringToObject(sheet, "name", json_string(supply, "name"));
+        cJSON_AddStringToObject(sheet, "flow", json_string(supply, "flow_text"));
         cJSON *rows = cJSON_AddArrayToObject(sheet, "rows"), *dry = cJSON_AddArrayToObject(sheet, "dry");
-        cJSON_ArrayForEach(field, member(supply, "fields")) {
-            cJSON_ArrayForEach(turn, member(field, "turns")) {
-                if (strcmp(string_of(turn, "state"), "skipped") != 0)
+        cJSON_ArrayForEach(field, json_member(supply, "fields")) {
+            cJSON_ArrayForEach(turn, json_member(field, "turns")) {
+                if (strcmp(json_string(turn, "state"), "skipped") != 0)
                     add_row(context, turn, rows);
             }
             add_dry(context, field, dry);

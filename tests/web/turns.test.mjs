@@ -60,7 +60,8 @@ test('the_board_has_every_turn_of_the_api_and_says_what_runs_now_and_what_is_nex
   for (const turn of turnsOf(view)) {
     const [, label, words] = links.find(([href]) => numberIn(href) === turn.number);
     assert.ok(label.startsWith(`${turn.field}: ${turn.text}`), label);
-    assert.ok(words.startsWith(`${turn.start_hour % 24}:00`), words);
+    // What lasts less than three hours is too narrow for words.
+    assert.ok(turn.end_hour - turn.start_hour < 3 ? words === '' : words.startsWith(`${turn.start_hour % 24}:00`), words);
   }
   for (const [i, supply] of view.supplies.entries()) {
     const text = await page.locator('section.supply').nth(i).innerText();
@@ -167,7 +168,7 @@ test('without_javascript_turns_are_pinned_moved_split_and_kept_dry_and_that_is_t
   await page.getByLabel('From', { exact: true }).selectOption(String((first.start_hour + 1) % 24));
   await page.getByRole('button', { name: 'Keep', exact: true }).click();
   assert.match(await page.locator('main').innerText(), new RegExp(`North pivot pinned .*${(first.start_hour + 1) % 24}:00, ${first.hours} h`));
-  await page.getByRole('button', { name: 'Take back' }).first().click();
+  await page.locator('li', { hasText: 'North pivot pinned' }).getByRole('button', { name: 'Take back' }).click();
   view = await board();
   assert.ok(turnsOf(view).every(({ pinned }) => !pinned));
 
