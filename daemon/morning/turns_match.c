@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/decide/turns_change.h"
 #include "daemon/morning/turns_plan.h"
 
 struct match {
@@ -41,29 +42,91 @@ static void match_pins(struct match *match) {
     }
 }
 
-/* The nearest pair of a field that is left; false when there is none. */
-static bool match_nearest(struct match *match, int field) {
-    int least = TURNS_SAME_HOURS, best = -1;
-    size_t best_row = 0;
-    for (int i = 0; i < match->plan->turn_count; i++) {
-        if (match->plan->turn[i].field != field || match->row_of[i] >= 0)
-            continue;
-        for (size_t row = 0; row < match->ask->turn_count; row++) {
-            int apart = abs(match->plan->turn[i].start - row_hour(match, row));
-            if (apart >= least || match->matched[row] || !is_open(match, row) ||
-                strcmp(match->ask->turn[row].field, field_name(match, field)) != 0)
-                continue;
-            least = apart;
-            best = i;
-            best_row = row;
-        }
-    }
-    if (best < 0)
-        return false;
-    match->row_of[best] = (int)best_row;
-    match->matched[best_row] = true;
-    return true;
+/* ---- pairs, by turns_compare() */
+
+/* Turns of either side as it wants them, and where they came from. */
+struct side {
+    struct turns_plan plan;
+    int *from;
+};
+
+static enum status side_open(struct side *side, size_t room) {
+    side->plan = (struct turns_plan){.turn = calloc(room + 1, sizeof *side->plan.turn)};
+    side->from = calloc(room + 1, sizeof *side->from);
+    return side->plan.turn != NULL && side->from != NULL ? STATUS_OK : STATUS_NO_MEMORY;
 }
+
+static void side_close(struct side *side) {
+    free(side->plan.turn);
+    free(side->from);
+}
+
+static void side_add(struct side *side, const struct turn *turn, int from) {
+    side->from[side->plan.turn_count] = from;
+    side->plan.turn[side->plan.turn_count++] = *turn;
+}
+
+/* The turns that stand, have not begun, and are of a field that is planned. */
+static void add_rows(const struct match *match, struct side *side) {
+    for (size_t row = 0; row < match->ask->turn_count; row++) {
+        const struct stored_turn *turn = &match->ask->turn[row];
+        int field = 0, fields = match->task->problem.field_count, start = row_hour(match, row);
+        while (field < fields && strcmp(field_name(match, field), turn->field) != 0)
+            field++;
+        if (field < fields && is_open(match, row) && start + turn->span <= TURNS_HOURS_MAX)
+            side_add(side,
+                     &(struct turn){.field = field,
+                                    .start = start,
+                                    .hours = turn->hours,
+                                    .end = start + turn->span,
+                                    .net_mm = turn->net_mm,
+                                    .volume_m3 = turn->volume_m3},
+                     (int)row);
+    }
+}
+
+static void pair(struct match *match, int turn, int row) {
+    match->row_of[turn] = row;
+    match->matched[row] = true;
+}
+
+/* Turns that are the same in both are no change: they go together here. */
+static void pair_same(struct match *match, const struct side *before, const struct side *after) {
+    for (int i = 0; i < after->plan.turn_count; i++)
+        for (int k = 0; k < before->plan.turn_count && match->row_of[after->from[i]] < 0; k++)
+            if (before->plan.turn[k].field == after->plan.turn[i].field &&
+                before->plan.turn[k].start == after->plan.turn[i].start && !match->matched[before->from[k]])
+                pair(match, after->from[i], before->from[k]);
+}
+
+static enum status match_rest(struct match *match) {
+    struct side before, after;
+    size_t turns = (size_t)match->plan->turn_count, rows = match->ask->turn_count;
+    struct turns_changes changes = {.room = (int)(turns + rows)};
+    enum status status = side_open(&before, rows), other = side_open(&after, turns);
+    changes.change = calloc(turns + rows + 1, sizeof *changes.change);
+    if (status == STATUS_OK)
+        status = changes.change != NULL ? other : STATUS_NO_MEMORY;
+    if (status == STATUS_OK && match->task->problem.field_count > 0) {
+        add_rows(match, &before);
+        for (int i = 0; i < match->plan->turn_count; i++)
+            if (match->row_of[i] < 0)
+                side_add(&after, &match->plan->turn[i], i);
+        status = turns_compare(&before.plan, &after.plan, match->task->problem.field_count, 0,
+                               TURNS_SAME_HOURS, &changes);
+    }
+    for (int i = 0; status == STATUS_OK && i < changes.count; i++)
+        if (changes.change[i].before >= 0 && changes.change[i].after >= 0)
+            pair(match, after.from[changes.change[i].after], before.from[changes.change[i].before]);
+    if (status == STATUS_OK)
+        pair_same(match, &before, &after);
+    side_close(&before);
+    side_close(&after);
+    free(changes.change);
+    return status;
+}
+
+/* ---- what is written */
 
 static void add_change(struct match *match, enum turn_change kind, const struct stored_turn *is,
                        const struct stored_turn *was) {
@@ -143,17 +206,15 @@ enum status turns_match(const struct turns_ask *ask, const struct turns_task *ta
                              : STATUS_NO_MEMORY;
     if (status == STATUS_OK) {
         match_pins(&match);
-        for (int field = 0; field < task->problem.field_count; field++)
-            while (match_nearest(&match, field))
-                continue;
-        for (int i = 0; i < plan->turn_count; i++)
-            write_turn(&match, i);
-        for (size_t row = 0; row < rows; row++)
-            if (!match.matched[row] && is_open(&match, row)) {
-                out->gone[out->gone_count++] = ask->turn[row].id;
-                add_change(&match, TURN_GONE, NULL, &ask->turn[row]);
-            }
+        status = match_rest(&match);
     }
+    for (int i = 0; status == STATUS_OK && i < plan->turn_count; i++)
+        write_turn(&match, i);
+    for (size_t row = 0; status == STATUS_OK && row < rows; row++)
+        if (!match.matched[row] && is_open(&match, row)) {
+            out->gone[out->gone_count++] = ask->turn[row].id;
+            add_change(&match, TURN_GONE, NULL, &ask->turn[row]);
+        }
     free(match.row_of);
     free(match.matched);
     return status;

@@ -8,7 +8,7 @@
 #define LIMITS_MAX 64
 /* Turns that stand stay while they cost no more than this above a new plan. A stated default: people rather
  * keep to a plan that they know. */
-#define KEPT_WITHIN 0.005
+#define KEPT_WITHIN 0.02
 #define RAIN_MET_LEAST                                                                                       \
     0.2 /* of what crops use after the days planned, irrigation has to meet this at least */
 

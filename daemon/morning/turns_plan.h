@@ -16,7 +16,7 @@ enum status turns_cost_standing(const struct turns_ask *ask, const struct farm_s
 /* ---- what turns_plan.c and turns_match.c share */
 
 /* Sets a plan's turns beside those that stand: of one field those go together that are nearest in time, one
- * to one, and less than TURNS_SAME_HOURS apart. Fills turns, what is gone, and the changes. */
+ * to one, and at most TURNS_SAME_HOURS apart (turns_change.h). Fills turns, what is gone, and the changes. */
 #define TURNS_SAME_HOURS 72
 enum status turns_match(const struct turns_ask *ask, const struct turns_task *task,
                         const struct turns_plan *plan, int64_t at, struct turns_made *out);
