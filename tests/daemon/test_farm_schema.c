@@ -7,21 +7,24 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
 
 #include <cjson/cJSON.h>
 
-#include "daemon/base/asset.h"
 #include "daemon/farm/farm_file_inside.h"
+#include "support/farms.h"
 
 static cJSON *schema;
 
 static int open_schema(void **state) {
     (void)state;
-    const struct asset *asset = asset_find("config/farm.schema.json");
-    schema = asset != NULL ? cJSON_ParseWithLength((const char *)asset->bytes, asset->size) : NULL;
+    size_t size = 0;
+    char *text = farms_text("config/farm.schema.json", &size);
+    schema = text != NULL ? cJSON_ParseWithLength(text, size) : NULL;
+    free(text);
     return schema != NULL ? 0 : -1;
 }
 
