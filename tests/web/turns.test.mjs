@@ -381,3 +381,40 @@ test('a_feed_opens_by_its_own_key_alone_until_the_keys_are_renewed', async (t) =
   assert.equal((await get(again.pathname + again.search)).status, 200);
   assert.equal((await send(origin, '/turns/feeds', { token: form.fields.token }, { Origin: origin })).status, 401);
 });
+
+test('names_of_any_letters_stay_letters', async (t) => {
+  const supplyName = '"><img src=x onerror=alert(1)> {{name}} &amp;', fieldName = "<script>alert('x')</script>/.. %41";
+  const db = await demoDatabase(t, (farm) => {
+    const well = farm.supplies.find(({ name }) => name === 'Mill well');
+    for (const field of farm.fields) if (field.supply === well.name) field.supply = supplyName;
+    well.name = supplyName;
+    for (const list of [farm.plantings, farm.records]) for (const entry of list) if (entry.field === 'North pivot') entry.field = fieldName;
+    farm.fields.find(({ name }) => name === 'North pivot').name = fieldName;
+    farm.turns = [{ field: fieldName, kind: 'kept dry', start: '2026-07-20 06:00', hours: 24, why: supplyName }];
+    return farm;
+  });
+  const { origin, port } = await servePages(t, db);
+  const { page, complaints } = await open(await openBrowser(t), `${origin}/turns`);
+  assert.ok((await page.locator('main').innerText()).includes(supplyName));
+  assert.ok((await page.locator('.who h3').allInnerTexts()).includes(fieldName));
+  assert.ok((await page.locator('svg text.dry').allTextContents()).includes(supplyName));
+  for (const where of ['/turns/sheet', '/turns/feeds', `/supply/${encodeURIComponent(supplyName)}`]) assert.equal((await page.goto(origin + where)).status(), 200, where);
+  assert.equal(await page.locator('#name').inputValue(), supplyName);
+  for (const path of [`supply/${encodeURIComponent(supplyName)}`, `field/${encodeURIComponent(fieldName)}`]) assert.equal((await ask(port, `/turns/${path}.ics`)).status, 200, path);
+  assert.deepEqual(complaints, []);
+});
+
+test('a_farm_whose_fields_share_nothing_is_told_so_and_has_no_turns_in_its_menu', async (t) => {
+  const { origin } = await servePages(t, await demoDatabase(t, (farm) => {
+    farm.supplies = [];
+    farm.turns = [];
+    for (const field of farm.fields) delete field.supply;
+    return farm;
+  }));
+  const { page, complaints } = await open(await openBrowser(t), origin);
+  assert.equal(await page.locator('footer a[href="/turns"]').count(), 0);
+  await page.goto(`${origin}/turns`);
+  assert.match(await page.locator('main').innerText(), /No fields share a supply/);
+  assert.equal(await page.locator('a[href="/supplies/new"]').count(), 1);
+  assert.deepEqual(complaints, []);
+});
