@@ -10,9 +10,10 @@ VERSION := $(shell sed -n 's/^\#define WATERTURN_VERSION "\(.*\)"$$/\1/p' daemon
 
 PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium libqrencode zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
-# No fused multiply-add: the same inputs give the same bits on every machine.
+# No fused multiply-add: the same inputs give the same bits on every machine. No tables for unwinding at run time: C needs none,
+# and they are a twelfth of the program.
 CFLAGS  ?= -O2 -g
-ALL_CFLAGS = -std=c11 $(WARN) -ffp-contract=off -fno-math-errno $(CFLAGS) -MMD -MP -I. -I$(BUILD)/gen
+ALL_CFLAGS = -std=c11 $(WARN) -ffp-contract=off -fno-math-errno -fno-asynchronous-unwind-tables $(CFLAGS) -MMD -MP -I. -I$(BUILD)/gen
 DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
 # libcurl is loaded by daemon/source/libcurl.c when it is needed.
 LDLIBS   = $(shell pkg-config --libs $(filter-out libcurl,$(PACKAGES)) 2>/dev/null) -lcsv -lglpk -lpthread -lm
@@ -25,7 +26,7 @@ objects   = $(patsubst %.c,$(BUILD)/%.o,$(wildcard $(1)/*.c))
 archive   = $(BUILD)/lib/$(subst /,_,$(1)).a
 ARCHIVES  = $(foreach layer,$(LAYERS),$(if $(wildcard $(layer)/*.c),$(call archive,$(layer))))
 # Data that ships inside the binary.
-ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) $(wildcard config/*.json config/layouts/*.json config/probes/*.json daemon/store/*.sql))
+ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) config/crops.json config/soils.json $(wildcard config/layouts/*.json config/probes/*.json daemon/store/*.sql))
 
 TEST_SOURCES = $(wildcard tests/core/test_*.c tests/daemon/test_*.c tests/published/test_*.c tests/faults/test_*.c)
 TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))

@@ -1,6 +1,34 @@
-/* Turns files into one C table of bytes: embed FILE... > assets.c. The names are the paths as given. */
+/* Turns files into one C table of bytes: embed FILE... > assets.c. The names are the paths as given. JSON comes without
+ * the blanks and line ends between its tokens, unless there are comments in it. */
 #include <stdio.h>
 #include <string.h>
+
+/* Where in JSON a character stands; `escaped`: behind a backslash. */
+struct place {
+    int in_string, escaped;
+};
+
+static void move_on(struct place *place, int c)
+{
+    if (place->escaped)
+        place->escaped = 0;
+    else if (place->in_string && c == '\\')
+        place->escaped = 1;
+    else if (c == '"')
+        place->in_string = !place->in_string;
+}
+
+/* Whether blanks between tokens mean nothing: it is JSON, and a comment does not end at one. */
+static int is_plain_json(FILE *file, const char *path)
+{
+    size_t size = strlen(path);
+    struct place place = {0, 0};
+    int plain = size > 5 && strcmp(path + size - 5, ".json") == 0;
+    for (int c; plain && (c = getc(file)) != EOF; move_on(&place, c))
+        plain = place.in_string || c != '/';
+    rewind(file);
+    return plain;
+}
 
 static int put_file(const char *path, int index)
 {
@@ -11,8 +39,12 @@ static int put_file(const char *path, int index)
     }
     printf("static const unsigned char bytes_%d[] = {", index);
     long count = 0;
-    for (int c; (c = getc(file)) != EOF; count++)
-        printf("%s%d,", count % 32 == 0 ? "\n" : "", c);
+    struct place place = {0, 0};
+    int plain = is_plain_json(file, path);
+    for (int c; (c = getc(file)) != EOF; move_on(&place, c)) {
+        if (!plain || place.in_string || strchr(" \t\r\n", c) == NULL)
+            printf("%s%d,", count++ % 32 == 0 ? "\n" : "", c);
+    }
     printf("0};\n"); /* a NUL behind the last byte, so that text can be used as a string */
     int bad = ferror(file);
     if (fclose(file) != 0 || bad) {

@@ -49,3 +49,18 @@ struct morning_time wall_clock_given(int32_t today) {
     struct morning_time morning = {today, (int64_t)today * 86400 + 5 * 3600, 5 * 60};
     return morning;
 }
+
+int64_t wall_clock_instant(int32_t date, int hour) {
+    struct calendar_civil civil = calendar_to_civil(date);
+    if (civil.month == 0)
+        return -1;
+    struct tm local = {.tm_year = civil.year - 1900,
+                       .tm_mon = civil.month - 1,
+                       .tm_mday = civil.day,
+                       .tm_hour = hour,
+                       .tm_isdst = -1};
+    (void)pthread_mutex_lock(&zone_lock);
+    time_t instant = mktime(&local);
+    (void)pthread_mutex_unlock(&zone_lock);
+    return (int64_t)instant;
+}

@@ -25,6 +25,10 @@ struct morning_time wall_clock_given(int32_t today);
 /* Seconds from UTC to the farm's clock at an instant (a layout_zone). */
 int32_t wall_clock_zone_s(void *context, int64_t utc);
 
+/* The instant of an hour of a day on the farm's clock. One that the clocks leave out when they are put
+ * forward is an hour later, one that they go through twice is the first; -1: not known. */
+int64_t wall_clock_instant(int32_t date, int hour);
+
 /* Minute of the day of an instant, on the farm's clock, and its date. */
 struct morning_time wall_clock_of(int64_t at);
 

@@ -3,20 +3,18 @@
 #include <string.h>
 
 #include "daemon/commands/on_db.h"
-#include "daemon/view/print_json.h"
-
-static const char *string_of(const cJSON *object, const char *key) {
-    const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
-    return string != NULL ? string : "";
-}
+#include "daemon/commands/print_view.h"
+#include "daemon/store/turns_store.h"
 
 /* A field's name, then the sentence of its page, and why, indented below it. */
 static void print_field(const cJSON *field) {
-    printf("%s\n    %s\n", string_of(field, "name"), string_of(field, "sentence"));
-    if (string_of(field, "why")[0] != '\0')
-        printf("    %s\n", string_of(field, "why"));
-    if (string_of(field, "dry_dates")[0] != '\0')
-        printf("    %s\n", string_of(field, "dry_dates"));
+    printf("%s\n    %s\n", view_string(field, "name"), view_string(field, "sentence"));
+    if (view_string(field, "why")[0] != '\0')
+        printf("    %s\n", view_string(field, "why"));
+    if (view_string(field, "dry_dates")[0] != '\0')
+        printf("    %s\n", view_string(field, "dry_dates"));
+    if (view_string(field, "turn")[0] != '\0')
+        printf("    %s\n", view_string(field, "turn"));
     const cJSON *note;
     cJSON_ArrayForEach(note, cJSON_GetObjectItemCaseSensitive(field, "notes")) {
         if (cJSON_IsString(note))
@@ -27,26 +25,19 @@ static void print_field(const cJSON *field) {
 
 static void print_people(const cJSON *view) {
     const cJSON *item;
-    printf("%s, %s\n%s\n", string_of(view, "farm"), string_of(view, "date_text"), string_of(view, "summary"));
-    if (string_of(view, "clock")[0] != '\0')
-        printf("! %s\n", string_of(view, "clock"));
+    printf("%s, %s\n%s\n", view_string(view, "farm"), view_string(view, "date_text"),
+           view_string(view, "summary"));
+    if (view_string(view, "clock")[0] != '\0')
+        printf("! %s\n", view_string(view, "clock"));
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "problems")) {
-        printf("! %s: %s\n", string_of(item, "source"), string_of(item, "message"));
+        printf("! %s: %s\n", view_string(item, "source"), view_string(item, "message"));
     }
     putchar('\n');
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "fields")) {
         print_field(item);
     }
-    if (string_of(view, "caution")[0] != '\0')
-        printf("%s\n", string_of(view, "caution"));
-}
-
-static void put_json(cJSON *view) {
-    struct text json;
-    text_init(&json, 0);
-    if (print_json(view, true, &json))
-        puts(text_string(&json));
-    text_free(&json);
+    if (view_string(view, "caution")[0] != '\0')
+        printf("%s\n", view_string(view, "caution"));
 }
 
 static void print_csv(const struct field_morning *mornings, size_t count) {
@@ -63,7 +54,7 @@ static enum status print_view(const struct options *options, const struct farm_f
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_today(&context, mornings, count) : NULL;
     if (view != NULL && option_value(options, "--json") != NULL)
-        put_json(view);
+        print_view_json(view);
     else if (view != NULL)
         print_people(view);
     words_close(words);
@@ -85,6 +76,9 @@ static enum status show(const struct options *options, struct db *db, struct pro
     }
     if (status == STATUS_OK)
         status = ledger_store_mornings(db, &mornings, &count, problems);
+    if (status == STATUS_OK)
+        status = turns_store_next(db, (int64_t)morning.today * 24 + morning.minute / 60, mornings, count,
+                                  problems);
     if (status == STATUS_OK && option_value(options, "--csv") != NULL)
         print_csv(mornings, count);
     else if (status == STATUS_OK)

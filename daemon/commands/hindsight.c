@@ -4,17 +4,12 @@
 #include <string.h>
 
 #include "daemon/commands/on_db.h"
+#include "daemon/commands/print_view.h"
 #include "daemon/morning/hindsight.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/view/csv_cell.h"
-#include "daemon/view/print_json.h"
 
 #define USUAL_DAYS 60
-
-static const char *text_of(const cJSON *object, const char *key) {
-    const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
-    return string != NULL ? string : "";
-}
 
 static int number_of(const cJSON *object, const char *key) {
     double number = cJSON_GetNumberValue(cJSON_GetObjectItemCaseSensitive(object, key));
@@ -31,13 +26,13 @@ static void print_score(const cJSON *score) {
         return;
     printf("  said          times    mean    came\n");
     cJSON_ArrayForEach(row, list_of(score, "tenths")) {
-        printf("  %-12s %6d  %6s  %6s\n", text_of(row, "range"), number_of(row, "count"),
-               text_of(row, "said_text"), text_of(row, "came_text"));
+        printf("  %-12s %6d  %6s  %6s\n", view_string(row, "range"), number_of(row, "count"),
+               view_string(row, "said_text"), view_string(row, "came_text"));
     }
-    printf("  Brier score %s; of the shares over all mornings %s", text_of(score, "brier_text"),
-           text_of(score, "brier_climatology_text"));
-    if (text_of(score, "brier_path_text")[0] != '\0')
-        printf("; of the path without chances %s", text_of(score, "brier_path_text"));
+    printf("  Brier score %s; of the shares over all mornings %s", view_string(score, "brier_text"),
+           view_string(score, "brier_climatology_text"));
+    if (view_string(score, "brier_path_text")[0] != '\0')
+        printf("; of the path without chances %s", view_string(score, "brier_path_text"));
     printf("\n\n");
 }
 
@@ -49,7 +44,7 @@ static void print_leads(const cJSON *view) {
     cJSON_ArrayForEach(row, list_of(view, "leads")) {
         printf("  %10d %6d %8d %6d %11d %5d  %13s\n", number_of(row, "ahead"), number_of(row, "calls"),
                number_of(row, "settled"), number_of(row, "early"), number_of(row, "on_day"),
-               number_of(row, "late"), text_of(row, "days_off_text"));
+               number_of(row, "late"), view_string(row, "days_off_text"));
     }
     putchar('\n');
 }
@@ -57,18 +52,18 @@ static void print_leads(const cJSON *view) {
 static void print_sources(const cJSON *view) {
     const cJSON *source, *row;
     cJSON_ArrayForEach(source, list_of(view, "forecasts")) {
-        printf("%s, %s: %s\n", text_of(source, "source"), text_of(source, "station"),
-               text_of(source, "correction"));
+        printf("%s, %s: %s\n", view_string(source, "source"), view_string(source, "station"),
+               view_string(source, "correction"));
         if (cJSON_GetArraySize(list_of(source, "leads")) > 0)
             printf("  days ahead  days  ET0 off  its size  rain off  its size  ET0 came/said  wet when none "
                    "said, much "
                    "said\n");
         cJSON_ArrayForEach(row, list_of(source, "leads")) {
             printf("  %10d %5d  %7s  %8s  %8s  %8s  %13s  %s, %s\n", number_of(row, "ahead"),
-                   number_of(row, "et0_days"), text_of(row, "et0_error_mm_text"),
-                   text_of(row, "et0_abs_error_mm_text"), text_of(row, "rain_error_mm_text"),
-                   text_of(row, "rain_abs_error_mm_text"), text_of(row, "et0_ratio_text"),
-                   text_of(row, "wet_if_none_text"), text_of(row, "wet_if_much_text"));
+                   number_of(row, "et0_days"), view_string(row, "et0_error_mm_text"),
+                   view_string(row, "et0_abs_error_mm_text"), view_string(row, "rain_error_mm_text"),
+                   view_string(row, "rain_abs_error_mm_text"), view_string(row, "et0_ratio_text"),
+                   view_string(row, "wet_if_none_text"), view_string(row, "wet_if_much_text"));
         }
         putchar('\n');
     }
@@ -77,9 +72,9 @@ static void print_sources(const cJSON *view) {
 static void print_calls(const cJSON *view) {
     const cJSON *row;
     cJSON_ArrayForEach(row, list_of(view, "calls")) {
-        printf("%s  %-20s %-18s %-18s %-14s %s\n", text_of(row, "date"), text_of(row, "field"),
-               text_of(row, "call_text"), text_of(row, "dry_text"), text_of(row, "chance_text"),
-               text_of(row, "came_text"));
+        printf("%s  %-20s %-18s %-18s %-14s %s\n", view_string(row, "date"), view_string(row, "field"),
+               view_string(row, "call_text"), view_string(row, "dry_text"), view_string(row, "chance_text"),
+               view_string(row, "came_text"));
     }
 }
 
@@ -89,19 +84,20 @@ static void print_years(const cJSON *view) {
         return;
     printf("\nyear  field                 calls by            turns      gross  below roots  yield\n");
     cJSON_ArrayForEach(row, list_of(view, "years")) {
-        printf("%4d  %-20s  %-18s %6d %10s %12s  %5s\n", number_of(row, "year"), text_of(row, "field"),
-               text_of(row, "rule"), number_of(row, "turns"), text_of(row, "gross_mm_text"),
-               text_of(row, "percolation_mm_text"), text_of(row, "yield_text"));
+        printf("%4d  %-20s  %-18s %6d %10s %12s  %5s\n", number_of(row, "year"), view_string(row, "field"),
+               view_string(row, "rule"), number_of(row, "turns"), view_string(row, "gross_mm_text"),
+               view_string(row, "percolation_mm_text"), view_string(row, "yield_text"));
     }
     putchar('\n');
     print_score(list_of(view, "years_score"));
 }
 
 static void print_people(const cJSON *view) {
-    printf("%s: %s\n%s\n\n", text_of(view, "farm"), text_of(view, "title"), text_of(view, "span"));
+    printf("%s: %s\n%s\n\n", view_string(view, "farm"), view_string(view, "title"),
+           view_string(view, "span"));
     print_score(list_of(view, "score"));
     print_leads(view);
-    printf("%s\n\n", text_of(view, "waits_text"));
+    printf("%s\n\n", view_string(view, "waits_text"));
     print_sources(view);
     print_calls(view);
     print_years(view);
@@ -144,13 +140,10 @@ static enum status print(const struct options *options, const struct farm_facts 
     struct words *words = words_open(words_choose(getenv("LANG")));
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_hindsight(&context, hindsight) : NULL;
-    struct text json;
-    text_init(&json, 0);
     if (view != NULL && option_value(options, "--json") != NULL)
-        puts(print_json(view, true, &json) ? text_string(&json) : "");
+        print_view_json(view);
     else if (view != NULL)
         print_people(view);
-    text_free(&json);
     words_close(words);
     cJSON_Delete(view);
     return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;

@@ -49,7 +49,7 @@ static enum status run_morning(const struct options *options, struct problems *p
     if (status == STATUS_OK)
         status = download_start(problems);
     if (status == STATUS_OK) {
-        status = morning_run(db, morning.today, morning.at, stored ? NULL : &ingest, &result, problems);
+        status = morning_run(db, &morning, stored ? NULL : &ingest, &result, problems);
         download_stop();
     }
     credentials_free(credentials);

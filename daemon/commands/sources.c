@@ -2,14 +2,9 @@
 #include <stdlib.h>
 
 #include "daemon/commands/command.h"
+#include "daemon/commands/print_view.h"
 #include "daemon/http/page_data.h"
 #include "daemon/morning/source_report.h"
-#include "daemon/view/print_json.h"
-
-static const char *string_of(const cJSON *object, const char *key) {
-    const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
-    return string != NULL ? string : "";
-}
 
 /* The width of a text in a terminal, one cell a character. */
 static int width_of(const char *text) {
@@ -37,7 +32,7 @@ static void print_table(const cJSON *sources) {
     for (size_t c = 0; c < TABLE_COLUMNS; c++) {
         width[c] = width_of(table_columns[c].label);
         cJSON_ArrayForEach(source, sources) {
-            int wanted = width_of(string_of(source, table_columns[c].key));
+            int wanted = width_of(view_string(source, table_columns[c].key));
             width[c] = wanted > width[c] ? wanted : width[c];
         }
     }
@@ -46,7 +41,7 @@ static void print_table(const cJSON *sources) {
     putchar('\n');
     cJSON_ArrayForEach(source, sources) {
         for (size_t c = 0; c < TABLE_COLUMNS; c++)
-            print_cell(string_of(source, table_columns[c].key), width[c]);
+            print_cell(view_string(source, table_columns[c].key), width[c]);
         putchar('\n');
     }
 }
@@ -57,26 +52,26 @@ static void print_list(const cJSON *list, const char *title) {
         return;
     printf("    %s ", title);
     cJSON_ArrayForEach(item, list) {
-        printf("%s%s", cJSON_IsString(item) ? item->valuestring : string_of(item, "text"),
+        printf("%s%s", cJSON_IsString(item) ? item->valuestring : view_string(item, "text"),
                item->next != NULL ? "; " : "\n");
     }
 }
 
 static void print_people(const cJSON *view) {
     const cJSON *sources = cJSON_GetObjectItemCaseSensitive(view, "sources"), *source;
-    printf("%s, %s\n%s\n\n", string_of(view, "farm"), string_of(view, "date_text"),
-           string_of(view, "summary"));
+    printf("%s, %s\n%s\n\n", view_string(view, "farm"), view_string(view, "date_text"),
+           view_string(view, "summary"));
     print_table(sources);
     cJSON_ArrayForEach(source, sources) {
-        printf("\n%s\n    %s\n", string_of(source, "name"), string_of(source, "means"));
-        if (string_of(source, "stops")[0] != '\0')
-            printf("    %s\n", string_of(source, "stops"));
-        print_list(cJSON_GetObjectItemCaseSensitive(source, "instead"), string_of(source, "instead_title"));
+        printf("\n%s\n    %s\n", view_string(source, "name"), view_string(source, "means"));
+        if (view_string(source, "stops")[0] != '\0')
+            printf("    %s\n", view_string(source, "stops"));
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "instead"), view_string(source, "instead_title"));
         print_list(cJSON_GetObjectItemCaseSensitive(source, "neighbours"), "gaps filled from:");
         print_list(cJSON_GetObjectItemCaseSensitive(source, "gaps"), "days that it lacks:");
         print_list(cJSON_GetObjectItemCaseSensitive(source, "findings"), "odd:");
-        if (string_of(source, "trouble")[0] != '\0')
-            printf("    ! %s\n", string_of(source, "trouble"));
+        if (view_string(source, "trouble")[0] != '\0')
+            printf("    ! %s\n", view_string(source, "trouble"));
     }
 }
 
@@ -85,14 +80,10 @@ static enum status print_view(const struct options *options, const struct farm_f
     struct words *words = words_open(words_choose(getenv("LANG")));
     const struct view_context context = {facts, facts->us_units, words};
     cJSON *view = words != NULL ? view_sources(&context, reports, count) : NULL;
-    struct text json;
-    text_init(&json, 0);
-    if (view != NULL && option_value(options, "--json") != NULL) {
-        puts(print_json(view, true, &json) ? text_string(&json) : "");
-    } else if (view != NULL) {
+    if (view != NULL && option_value(options, "--json") != NULL)
+        print_view_json(view);
+    else if (view != NULL)
         print_people(view);
-    }
-    text_free(&json);
     words_close(words);
     cJSON_Delete(view);
     return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;

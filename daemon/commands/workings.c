@@ -4,32 +4,27 @@
 #include "core/base/calendar.h"
 #include "daemon/commands/command.h"
 #include "daemon/commands/on_db.h"
+#include "daemon/commands/print_view.h"
 #include "daemon/http/workings_data.h"
-#include "daemon/view/print_json.h"
-
-static const char *string_of(const cJSON *object, const char *key) {
-    const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
-    return string != NULL ? string : "";
-}
 
 /* "Net radiation (FAO-56 eq. 40)", then its formula, what goes in, and the result, indented below it. */
 static void print_line(const cJSON *line) {
-    const char *formula = string_of(line, "formula"), *symbol = string_of(line, "symbol");
-    const char *us_text = string_of(line, "us_text");
-    printf("  %s (%s)\n", string_of(line, "name"),
-           string_of(line, formula[0] != '\0' ? "equation" : "source"));
+    const char *formula = view_string(line, "formula"), *symbol = view_string(line, "symbol");
+    const char *us_text = view_string(line, "us_text");
+    printf("  %s (%s)\n", view_string(line, "name"),
+           view_string(line, formula[0] != '\0' ? "equation" : "source"));
     if (formula[0] != '\0')
         printf("      %s = %s\n", symbol, formula);
     const cJSON *inputs = cJSON_GetObjectItemCaseSensitive(line, "inputs"), *input;
     const char *before = "      with ";
     cJSON_ArrayForEach(input, inputs) {
-        printf("%s%s = %s", before, string_of(input, "symbol"), string_of(input, "text"));
+        printf("%s%s = %s", before, view_string(input, "symbol"), view_string(input, "text"));
         before = ", ";
     }
     if (cJSON_GetArraySize(inputs) > 0)
         putchar('\n');
-    printf("      %s = %s%s%s%s\n", symbol, string_of(line, "text"), us_text[0] != '\0' ? " (" : "", us_text,
-           us_text[0] != '\0' ? ")" : "");
+    printf("      %s = %s%s%s%s\n", symbol, view_string(line, "text"), us_text[0] != '\0' ? " (" : "",
+           us_text, us_text[0] != '\0' ? ")" : "");
 }
 
 /* The hours as a table under their formulas. */
@@ -37,21 +32,21 @@ static void print_hours(const cJSON *hours) {
     const cJSON *step, *column, *row, *cell;
     if (hours == NULL)
         return;
-    printf("\n%s\n", string_of(hours, "title"));
+    printf("\n%s\n", view_string(hours, "title"));
     cJSON_ArrayForEach(step, cJSON_GetObjectItemCaseSensitive(hours, "steps")) {
-        printf("  %s = %s (%s)\n", string_of(step, "symbol"), string_of(step, "formula"),
-               string_of(step, "equation"));
+        printf("  %s = %s (%s)\n", view_string(step, "symbol"), view_string(step, "formula"),
+               view_string(step, "equation"));
     }
     cJSON_ArrayForEach(step, cJSON_GetObjectItemCaseSensitive(hours, "constants")) {
-        printf("  %s = %s\n", string_of(step, "symbol"), string_of(step, "text"));
+        printf("  %s = %s\n", view_string(step, "symbol"), view_string(step, "text"));
     }
     printf("  %5s", "");
     cJSON_ArrayForEach(column, cJSON_GetObjectItemCaseSensitive(hours, "columns")) {
-        printf(" %8s", string_of(column, "symbol"));
+        printf(" %8s", view_string(column, "symbol"));
     }
     putchar('\n');
     cJSON_ArrayForEach(row, cJSON_GetObjectItemCaseSensitive(hours, "rows")) {
-        printf("  %7s", string_of(row, "hour")); /* the dash is three bytes */
+        printf("  %7s", view_string(row, "hour")); /* the dash is three bytes */
         cJSON_ArrayForEach(cell, cJSON_GetObjectItemCaseSensitive(row, "cells")) {
             printf(" %8s", cJSON_GetStringValue(cell));
         }
@@ -61,15 +56,15 @@ static void print_hours(const cJSON *hours) {
 
 static void print_people(const cJSON *view) {
     const cJSON *section, *line;
-    printf("%s\n%s\n%s\n", string_of(view, "title"), string_of(view, "crop"), string_of(view, "about"));
+    printf("%s\n%s\n%s\n", view_string(view, "title"), view_string(view, "crop"), view_string(view, "about"));
     cJSON_ArrayForEach(section, cJSON_GetObjectItemCaseSensitive(view, "sections")) {
-        printf("\n%s\n", string_of(section, "title"));
+        printf("\n%s\n", view_string(section, "title"));
         cJSON_ArrayForEach(line, cJSON_GetObjectItemCaseSensitive(section, "lines")) {
             print_line(line);
         }
     }
     print_hours(cJSON_GetObjectItemCaseSensitive(view, "hours"));
-    printf("\n%s\n", string_of(view, "closure"));
+    printf("\n%s\n", view_string(view, "closure"));
 }
 
 static enum status print_view(const struct options *options, const struct view_context *context,
@@ -77,15 +72,10 @@ static enum status print_view(const struct options *options, const struct view_c
     cJSON *view = context->words != NULL ? view_workings(context, facts) : NULL;
     if (view == NULL)
         return STATUS_NO_MEMORY;
-    if (option_value(options, "--json") == NULL) {
+    if (option_value(options, "--json") == NULL)
         print_people(view);
-    } else {
-        struct text json;
-        text_init(&json, 0);
-        if (print_json(view, true, &json))
-            puts(text_string(&json));
-        text_free(&json);
-    }
+    else
+        print_view_json(view);
     cJSON_Delete(view);
     return STATUS_OK;
 }

@@ -13,7 +13,7 @@ const char *check_list_name(enum check_list list) {
     static const char *const name[LIST_COUNT] = {
         [LIST_STATIONS] = "stations", [LIST_SOURCES] = "sources", [LIST_SOILS] = "soils",
         [LIST_SUPPLIES] = "supplies", [LIST_FIELDS] = "fields",   [LIST_PLANTINGS] = "plantings",
-        [LIST_RECORDS] = "records",   [LIST_TRIALS] = "trials",
+        [LIST_TURNS] = "turns",       [LIST_RECORDS] = "records", [LIST_TRIALS] = "trials",
     };
     return (unsigned)list < LIST_COUNT ? name[list] : NULL;
 }
@@ -223,6 +223,8 @@ static void check_references(const struct check *check) {
     }
     for (size_t i = 0; i < farm->planting_count; i++)
         refer(check, LIST_PLANTINGS, i, "field", farm->planting[i].field, &check->fields, "field");
+    for (size_t i = 0; i < farm->turn_mark_count; i++)
+        refer(check, LIST_TURNS, i, "field", farm->turn_mark[i].field, &check->fields, "field");
     for (size_t i = 0; i < farm->record_count; i++)
         refer(check, LIST_RECORDS, i, "field", farm->record[i].field, &check->fields, "field");
     for (size_t i = 0; i < farm->trial_count; i++)

@@ -17,6 +17,7 @@ enum check_list {
     LIST_SUPPLIES,
     LIST_FIELDS,
     LIST_PLANTINGS,
+    LIST_TURNS,
     LIST_RECORDS,
     LIST_TRIALS,
     LIST_COUNT

@@ -16,6 +16,9 @@ struct check {
 void check_problem(const struct check *check, enum check_list list, size_t index, const char *key,
                    const char *format, ...) __attribute__((format(printf, 5, 6)));
 
+/* Hours and days of supplies, how fields take turns, people's word on turns. */
+void check_turning(const struct check *check);
+
 /* Plantings and records in time. STATUS_NO_MEMORY. */
 enum status check_times(struct check *check);
 

@@ -129,6 +129,7 @@ enum status check_values(const struct farm *farm, check_where *where, const void
         }
         for (size_t i = 0; i < farm->planting_count; i++)
             check_planting(&check, i);
+        check_turning(&check);
     }
     check_names_free(&check.fields);
     check_names_free(&check.soils);

@@ -20,6 +20,7 @@ void farm_free(struct farm *farm) {
     free(farm->planting);
     free(farm->record);
     free(farm->trial);
+    free(farm->turn_mark);
     farm_init(farm);
 }
 
@@ -33,6 +34,25 @@ void farm_station_begin(struct farm_station *station) {
 
 void farm_source_begin(struct farm_source *source) {
     *source = (struct farm_source){.since = CALENDAR_NONE, .interval_s = NAN};
+}
+
+void farm_supply_begin(struct farm_supply *supply) {
+    *supply = (struct farm_supply){.flow_m3_h = NAN,
+                                   .hours_per_day = 24,
+                                   .allotment_m3 = NAN,
+                                   .season = {CALENDAR_NONE, CALENDAR_NONE},
+                                   .water_price = NAN,
+                                   .hour_price = NAN};
+    for (int i = 0; i < FARM_WINDOWS_MAX; i++)
+        supply->window[i].first = CALENDAR_NONE;
+    for (int i = 0; i < FARM_CLOSURES_MAX; i++)
+        supply->closed[i] = (struct farm_span){CALENDAR_NONE, CALENDAR_NONE};
+    for (int i = 0; i < FARM_ALLOTMENTS_MAX; i++)
+        supply->allotment[i] = (struct farm_allotment){{CALENDAR_NONE, CALENDAR_NONE}, NAN};
+}
+
+void farm_turn_mark_begin(struct farm_turn_mark *mark) {
+    *mark = (struct farm_turn_mark){.date = CALENDAR_NONE};
 }
 
 void farm_planting_begin(struct farm_planting *planting) {
@@ -108,6 +128,14 @@ const char *record_kind_name(enum record_kind kind) {
         [RECORD_HARVEST] = "harvest",       [RECORD_NOTE] = "note",
     };
     return (unsigned)kind < RECORD_KIND_COUNT ? name[kind] : NULL;
+}
+
+const char *turn_mark_kind_name(enum turn_mark_kind kind) {
+    static const char *const name[TURN_MARK_KIND_COUNT] = {
+        [TURN_PINNED] = "pinned",
+        [TURN_KEPT_DRY] = "kept dry",
+    };
+    return (unsigned)kind < TURN_MARK_KIND_COUNT ? name[kind] : NULL;
 }
 
 const char *trial_layout_name(enum trial_layout layout) {

@@ -49,11 +49,54 @@ struct farm_soil {
     struct soil soil;             /* ready for the balance */
 };
 
+/* Days from..to, both in it. */
+struct farm_span {
+    int32_t from, to;
+};
+
+/* Hours in which a supply may run: on days of the week, or once in so many days (a canal's turn days). */
+struct farm_window {
+    unsigned weekdays; /* bit 0 Monday .. bit 6 Sunday; 0: by every_days */
+    int every_days;    /* 1..60; 0: by weekdays */
+    int32_t first;     /* with every_days: a day on which it opens */
+    int from_hour;     /* 0..23 */
+    int hours;         /* 1..24, also past midnight */
+};
+
+/* What may be drawn in a part of the season. */
+struct farm_allotment {
+    struct farm_span days;
+    double volume_m3; /* 0 or more */
+};
+
+#define FARM_TURN_HOURS_MAX 384
+#define FARM_WINDOWS_MAX    8
+#define FARM_CLOSURES_MAX   16
+#define FARM_ALLOTMENTS_MAX 8
+
 struct farm_supply {
     char name[FARM_NAME_SIZE];
     double flow_m3_h;
     double hours_per_day;
-    double allotment_m3; /* for the season; NaN: none */
+    double allotment_m3;     /* for the season; NaN: none */
+    struct farm_span season; /* days that the allotment is for; from CALENDAR_NONE: since the earliest start of the
+                                plantings that stand on its fields; to CALENDAR_NONE: to the last end of theirs */
+    int users;               /* turns that may be on at once; 0: as many as its flow serves */
+    int window_count;        /* 0: open at all hours */
+    struct farm_window window[FARM_WINDOWS_MAX];
+    int closed_count;
+    struct farm_span closed[FARM_CLOSURES_MAX];
+    int allotment_count;
+    struct farm_allotment allotment[FARM_ALLOTMENTS_MAX]; /* for parts of the season, beside allotment_m3 */
+    double water_price; /* of 1 m3, in the user's money; NaN: the farm's */
+    double hour_price;  /* of an hour that it runs; NaN: none, so that water_price holds all */
+};
+
+/* How a field takes its turns. */
+struct farm_turning {
+    int setup_hours;                   /* 0..24, before each turn */
+    int shortest_hours, longest_hours; /* of a turn, 1..384; 0: no such limit */
+    bool may_pause;                    /* a turn may stop while its supply is closed and go on when it opens */
 };
 
 struct farm_field {
@@ -62,6 +105,19 @@ struct farm_field {
     char soil[FARM_NAME_SIZE];
     char supply[FARM_NAME_SIZE]; /* "" when it shares none */
     struct system system;        /* area and flow in it */
+    struct farm_turning turning;
+};
+
+enum turn_mark_kind { TURN_PINNED, TURN_KEPT_DRY, TURN_MARK_KIND_COUNT };
+
+/* People's word on the turns of a field: a turn that stands as they say, or hours in which there is none. */
+struct farm_turn_mark {
+    char field[FARM_NAME_SIZE];
+    enum turn_mark_kind kind;
+    int32_t date; /* it begins on this day, */
+    int hour;     /* at this hour of the farm's clock, 0..23, */
+    int hours;    /* and lasts: pinned: hours that water runs, 1..384; kept dry: clock hours, 1..8784 */
+    char why[FARM_NAME_SIZE]; /* "spraying"; "" not said */
 };
 
 /* A crop on a field from planting on. */
@@ -151,6 +207,8 @@ struct farm {
     size_t planting_count;
     struct farm_record *record;
     size_t record_count;
+    struct farm_turn_mark *turn_mark;
+    size_t turn_mark_count;
     bool records_sorted; /* by field, date and kind: farm_sort_records() */
     struct farm_trial *trial;
     size_t trial_count;
@@ -162,7 +220,9 @@ void farm_free(struct farm *farm);
 /* Entries of which nothing is known yet: what is usual where there is a usual value, else missing. */
 void farm_station_begin(struct farm_station *station);
 void farm_source_begin(struct farm_source *source);
+void farm_supply_begin(struct farm_supply *supply);
 void farm_planting_begin(struct farm_planting *planting); /* but for its crop */
+void farm_turn_mark_begin(struct farm_turn_mark *mark);
 
 /* Look-ups by name; NULL when there is none. */
 const struct farm_station *farm_station_named(const struct farm *farm, const char *name);
@@ -175,6 +235,8 @@ const struct farm_planting *farm_planting_on(const struct farm *farm, const char
 
 /* "irrigation", "rain", "reading", ...; NULL outside the enum. */
 const char *record_kind_name(enum record_kind kind);
+/* "pinned", "kept dry"; NULL outside the enum. */
+const char *turn_mark_kind_name(enum turn_mark_kind kind);
 /* Sorts records by field, date and kind; equal ones keep their order. Whoever fills a farm calls this: the
  * records of a day are then found by bisection, else by going through all. STATUS_NO_MEMORY: nothing changed. */
 enum status farm_sort_records(struct farm *farm);

@@ -70,8 +70,7 @@ static void read_soil(struct reader *reader, const cJSON *item, void *out) {
 
 static void read_supply(struct reader *reader, const cJSON *item, void *out) {
     struct farm_supply *supply = out;
-    supply->flow_m3_h = supply->allotment_m3 = NAN;
-    supply->hours_per_day = 24;
+    farm_supply_begin(supply);
     (void)reader_object(reader, item, farm_file_supply_keys, supply);
 }
 
@@ -81,6 +80,11 @@ static void read_field(struct reader *reader, const cJSON *item, void *out) {
 
 static void read_planting(struct reader *reader, const cJSON *item, void *out) {
     reader_planting(reader, item, out);
+}
+
+static void read_turn(struct reader *reader, const cJSON *item, void *out) {
+    farm_turn_mark_begin(out);
+    (void)reader_object(reader, item, farm_file_turn_keys, out);
 }
 
 static void read_record(struct reader *reader, const cJSON *item, void *out) {
@@ -109,6 +113,7 @@ static const struct {
     [LIST_SUPPLIES] = {LIST(supply, farm_supply), read_supply},
     [LIST_FIELDS] = {LIST(field, farm_field), read_field},
     [LIST_PLANTINGS] = {LIST(planting, farm_planting), read_planting},
+    [LIST_TURNS] = {LIST(turn_mark, farm_turn_mark), read_turn},
     [LIST_RECORDS] = {LIST(record, farm_record), read_record},
     [LIST_TRIALS] = {LIST(trial, farm_trial), read_trial},
 };

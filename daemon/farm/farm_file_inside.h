@@ -17,6 +17,9 @@ enum key_kind {
     KEY_CHOICE,   /* an enum, by choice() */
     KEY_FLAG,     /* bool, by choice() of 0 and 1 */
     KEY_DATE,     /* int32_t */
+    KEY_WHOLE,    /* int: a whole number; 0 is left out when it is not required */
+    KEY_DAYS,     /* unsigned: days of the week, bit 0 Monday */
+    KEY_MOMENT,   /* int32_t, a day, and an int at `count_offset`, the full hour */
     KEY_OBJECT,   /* more keys, of the same struct */
     KEY_NAMES,    /* char[count][FARM_NAME_SIZE], `count` at most, their number in an int at `count_offset` */
     KEY_LIST,     /* objects of `stride` bytes, `count` at most, their number in an int at `count_offset` */
@@ -29,6 +32,7 @@ struct key {
     bool required;
     bool nullable; /* null stands for NaN */
     bool spread;   /* one value may stand for all `count` */
+    bool sparse;   /* KEY_BOOL: left out when false */
     size_t offset;
     enum quantity_kind quantity;
     struct quantity_limits limits;
@@ -41,7 +45,7 @@ struct key {
 
 extern const struct key farm_file_root_keys[], farm_file_farm_keys[], farm_file_station_keys[],
     farm_file_source_keys[], farm_file_soil_keys[], farm_file_supply_keys[], farm_file_field_keys[],
-    farm_file_planting_keys[], farm_file_trial_keys[];
+    farm_file_planting_keys[], farm_file_turn_keys[], farm_file_trial_keys[];
 
 /* Of the values that are read by a function of their own. */
 extern const struct key farm_file_sand_key, farm_file_clay_key, farm_file_organic_key,
@@ -49,6 +53,9 @@ extern const struct key farm_file_sand_key, farm_file_clay_key, farm_file_organi
 
 /* The keys of a record of a kind. */
 const struct key *farm_file_record_keys(enum record_kind kind);
+
+/* "mon" .. "sun" of 0 .. 6. */
+const char *farm_file_weekday(int day);
 
 struct reader {
     const struct json_text *json;

@@ -16,6 +16,14 @@
     .kind = KEY_QUANTITY, AT(type, member), .quantity = QUANTITY_##what, .limits = {low, high, false}
 #define ABOVE(type, member, what, low, high)                                                                 \
     .kind = KEY_QUANTITY, AT(type, member), .quantity = QUANTITY_##what, .limits = {low, high, true}
+/* A whole number, or a number of whole hours. */
+#define WHOLE(type, member, what, low, high)                                                                 \
+    .kind = KEY_WHOLE, AT(type, member), .quantity = QUANTITY_##what, .limits = {low, high, false}
+/* Entries of their own in a list within the struct. */
+#define ENTRIES(type, member, most, words)                                                                   \
+    .kind = KEY_LIST, AT(type, member), .count = most,                                                       \
+    .count_offset = offsetof(struct type, member##_count), .stride = sizeof(((struct type *)0)->member[0]),  \
+    .keys = words
 #define REQUIRED  .required = true
 #define NULLABLE  .nullable = true
 #define ELSEWHERE .kind = KEY_ELSEWHERE
@@ -74,6 +82,11 @@ static const char *stage_word(int index) {
     return word_of(word, CROP_GROWING_STAGES, index);
 }
 
+static const char *turn_mark_word(int index) {
+    return index >= 0 && index < TURN_MARK_KIND_COUNT ? turn_mark_kind_name((enum turn_mark_kind)index)
+                                                      : NULL;
+}
+
 static const char *layout_word(int index) {
     return index >= 0 && index < TRIAL_LAYOUT_COUNT ? trial_layout_name((enum trial_layout)index) : NULL;
 }
@@ -88,6 +101,7 @@ const struct key farm_file_root_keys[] = {
     {"supplies", ELSEWHERE},
     {"fields", ELSEWHERE},
     {"plantings", ELSEWHERE},
+    {"turns", ELSEWHERE},
     {"records", ELSEWHERE},
     {"trials", ELSEWHERE},
     END,
@@ -139,11 +153,55 @@ const struct key farm_file_source_keys[] = {
     END,
 };
 
+static const struct key window_keys[] = {
+    {"days", .kind = KEY_DAYS, AT(farm_window, weekdays)},
+    {"every", WHOLE(farm_window, every_days, NUMBER, 1, 60),
+     .expected = "a whole number of days, 1 to 60, as 7"},
+    {"first", DATE(farm_window, first)},
+    {"from", WHOLE(farm_window, from_hour, NUMBER, 0, 23), REQUIRED,
+     .expected = "the full hour at which it opens, 0 to 23, as 22"},
+    {"hours", WHOLE(farm_window, hours, HOURS, 1, 24), REQUIRED},
+    END,
+};
+
+static const struct key closure_keys[] = {
+    {"from", DATE(farm_span, from), REQUIRED},
+    {"to", DATE(farm_span, to), REQUIRED},
+    END,
+};
+
+static const struct key allotment_keys[] = {
+    {"from", DATE(farm_allotment, days.from), REQUIRED},
+    {"to", DATE(farm_allotment, days.to), REQUIRED},
+    {"volume", QUANTITY(farm_allotment, volume_m3, VOLUME, 0, 1e12), REQUIRED},
+    END,
+};
+
+static const struct key season_keys[] = {
+    {"from", DATE(farm_supply, season.from)},
+    {"to", DATE(farm_supply, season.to)},
+    END,
+};
+
 const struct key farm_file_supply_keys[] = {
     {"name", NAME(farm_supply, name), REQUIRED},
     {"flow", ABOVE(farm_supply, flow_m3_h, FLOW, 0, INFINITY), REQUIRED},
     {"hours_per_day", ABOVE(farm_supply, hours_per_day, HOURS, 0, 24)},
     {"allotment", QUANTITY(farm_supply, allotment_m3, VOLUME, 0, INFINITY)},
+    {"season", .kind = KEY_OBJECT, .keys = season_keys,
+     .expected = "an object, as {\"from\": \"2026-05-01\", \"to\": \"2026-09-30\"}"},
+    {"users", WHOLE(farm_supply, users, NUMBER, 1, 1000),
+     .expected = "how many turns may be on at once, a whole number from 1 to 1000"},
+    {"open", ENTRIES(farm_supply, window, FARM_WINDOWS_MAX, window_keys),
+     .expected = "a list of 1 to 8, as [{\"days\": \"mon tue\", \"from\": 22, \"hours\": 8}]"},
+    {"closed", ENTRIES(farm_supply, closed, FARM_CLOSURES_MAX, closure_keys),
+     .expected = "a list of 1 to 16, as [{\"from\": \"2026-07-01\", \"to\": \"2026-07-03\"}]"},
+    {"allotments", ENTRIES(farm_supply, allotment, FARM_ALLOTMENTS_MAX, allotment_keys),
+     .expected = "a list of 1 to 8, each with \"from\", \"to\" and \"volume\""},
+    {"water_price", QUANTITY(farm_supply, water_price, NUMBER, 0, 1e6),
+     .expected = "money for 1 m3, as 0.04"},
+    {"hour_price", QUANTITY(farm_supply, hour_price, NUMBER, 0, 1e6),
+     .expected = "money for an hour that it runs, as 6.5"},
     END,
 };
 
@@ -196,6 +254,14 @@ static const struct key system_keys[] = {
     END,
 };
 
+static const struct key turning_keys[] = {
+    {"setup", WHOLE(farm_field, turning.setup_hours, HOURS, 0, 24)},
+    {"shortest", WHOLE(farm_field, turning.shortest_hours, HOURS, 1, FARM_TURN_HOURS_MAX)},
+    {"longest", WHOLE(farm_field, turning.longest_hours, HOURS, 1, FARM_TURN_HOURS_MAX)},
+    {"may_pause", BOOL(farm_field, turning.may_pause), .sparse = true},
+    END,
+};
+
 const struct key farm_file_field_keys[] = {
     {"name", NAME(farm_field, name), REQUIRED},
     {"area", ABOVE(farm_field, system.area_m2, AREA, 0, INFINITY), REQUIRED},
@@ -204,6 +270,8 @@ const struct key farm_file_field_keys[] = {
     {"supply", NAME(farm_field, supply)},
     {"system", .kind = KEY_OBJECT, .keys = system_keys, REQUIRED,
      .expected = "an object, as {\"kind\": \"centre pivot\"}, or {\"kind\": \"none\"} for a rainfed field"},
+    {"turns", .kind = KEY_OBJECT, .keys = turning_keys,
+     .expected = "an object, as {\"setup\": \"2 h\", \"longest\": \"72 h\"}"},
     END,
 };
 
@@ -350,6 +418,18 @@ const struct key farm_file_volume_key = {"volume", .kind = KEY_QUANTITY, .quanti
                                          .limits = {0, 1e13, true}};
 const struct key farm_file_hours_key = {"hours", .kind = KEY_QUANTITY, .quantity = QUANTITY_HOURS,
                                         .limits = {0, 10000, true}};
+
+/* ---- people's word on turns ---- */
+
+const struct key farm_file_turn_keys[] = {
+    {"field", NAME(farm_turn_mark, field), REQUIRED},
+    {"kind", CHOICE(farm_turn_mark, kind), .choice = turn_mark_word, REQUIRED},
+    {"start", .kind = KEY_MOMENT, AT(farm_turn_mark, date),
+     .count_offset = offsetof(struct farm_turn_mark, hour), REQUIRED},
+    {"hours", WHOLE(farm_turn_mark, hours, HOURS, 1, 8784), REQUIRED},
+    {"why", NAME(farm_turn_mark, why)},
+    END,
+};
 
 /* ---- trials ---- */
 

@@ -66,6 +66,8 @@ static void expected_of(const struct key *key, char *words) {
         [KEY_TEXT] = "a text of at most 1023 bytes",
         [KEY_BOOL] = "true or false",
         [KEY_DATE] = "a date that exists, as \"2026-05-20\"",
+        [KEY_DAYS] = "days of the week, as \"mon wed fri\"",
+        [KEY_MOMENT] = "a day and a full hour, as \"2026-07-15 06:00\"",
         [KEY_OBJECT] = "an object, as {...}",
         [KEY_NAMES] = "a list of names",
         [KEY_LIST] = "a list of objects, as [{...}]",
@@ -76,6 +78,9 @@ static void expected_of(const struct key *key, char *words) {
         append(words, key->expected);
     } else if (key->kind == KEY_CHOICE || key->kind == KEY_FLAG) {
         expected_choice(key, words);
+    } else if (key->kind == KEY_WHOLE) {
+        (void)snprintf(words, WORDS_SIZE, "a whole number%s, %g to %g",
+                       key->quantity == QUANTITY_HOURS ? " of hours" : "", key->limits.min, key->limits.max);
     } else if (key->kind == KEY_QUANTITY) {
         if (key->count > 0)
             (void)snprintf(words, WORDS_SIZE, "a list of %d, each ", key->count);
@@ -192,6 +197,64 @@ static bool read_date(struct reader *reader, const cJSON *item, const struct key
     return true;
 }
 
+static bool read_whole(struct reader *reader, const cJSON *item, const struct key *key, int *out) {
+    struct quantity quantity = {NAN, NULL};
+    char words[QUANTITY_WORDS_SIZE];
+    enum status status = STATUS_REFUSED;
+    if (cJSON_IsString(item))
+        status = quantity_read(item->valuestring, key->quantity, &quantity, words);
+    else if (cJSON_IsNumber(item))
+        status = quantity_of_number(item->valuedouble, key->quantity, &quantity, words);
+    if (status == STATUS_OK)
+        status = quantity_within(&quantity, key->quantity, &key->limits, words);
+    if (status != STATUS_OK || quantity.value != floor(quantity.value))
+        return refuse(reader, item, key);
+    *out = (int)quantity.value;
+    return true;
+}
+
+const char *farm_file_weekday(int day) {
+    static const char *const name[] = {"mon", "tue", "wed", "thu", "fri", "sat", "sun"};
+    return name[day];
+}
+
+static bool read_days(struct reader *reader, const cJSON *item, const struct key *key, unsigned *out) {
+    const char *at = cJSON_IsString(item) ? item->valuestring : "";
+    unsigned days = 0;
+    while (*at != '\0') {
+        size_t size = strcspn(at, " ");
+        int day = 0;
+        while (day < 7 && (size != 3 || strncmp(at, farm_file_weekday(day), size) != 0))
+            day++;
+        if (size > 0 && day == 7)
+            return refuse(reader, item, key);
+        if (size > 0)
+            days |= 1u << day;
+        at += size + (at[size] == ' ');
+    }
+    if (days == 0)
+        return refuse(reader, item, key);
+    *out = days;
+    return true;
+}
+
+/* "2026-07-15 06:00", or with the T of ISO 8601 in between. */
+static bool read_moment(struct reader *reader, const cJSON *item, const struct key *key, char *base) {
+    const char *text = cJSON_IsString(item) ? item->valuestring : "";
+    char date[CALENDAR_ISO_SIZE];
+    int32_t day = CALENDAR_NONE;
+    if (strlen(text) != 16 || (text[10] != ' ' && text[10] != 'T') || strcmp(text + 13, ":00") != 0 ||
+        strspn(text + 11, "0123456789") != 2)
+        return refuse(reader, item, key);
+    (void)snprintf(date, sizeof date, "%.10s", text);
+    int hour = (text[11] - '0') * 10 + text[12] - '0';
+    if (hour > 23 || calendar_parse_iso(date, &day) != STATUS_OK)
+        return refuse(reader, item, key);
+    memcpy(base + key->offset, &day, sizeof day);
+    memcpy(base + key->count_offset, &hour, sizeof hour);
+    return true;
+}
+
 static bool read_list(struct reader *reader, const cJSON *item, const struct key *key, char *base) {
     int count = cJSON_IsArray(item) ? cJSON_GetArraySize(item) : 0;
     if (count < 1 || count > key->count)
@@ -247,6 +310,12 @@ bool reader_value(struct reader *reader, const cJSON *item, const struct key *ke
         return read_choice(reader, item, key, out);
     case KEY_DATE:
         return read_date(reader, item, key, (int32_t *)(void *)out);
+    case KEY_WHOLE:
+        return read_whole(reader, item, key, (int *)(void *)out);
+    case KEY_DAYS:
+        return read_days(reader, item, key, (unsigned *)(void *)out);
+    case KEY_MOMENT:
+        return read_moment(reader, item, key, base);
     case KEY_OBJECT:
         return cJSON_IsObject(item) ? reader_object(reader, item, key->keys, base)
                                     : refuse(reader, item, key);

@@ -133,6 +133,7 @@ static bool present(const struct key *key, const char *base) {
     const char *at = base + key->offset;
     int count;
     int32_t date;
+    int whole;
     switch (key->kind) {
     case KEY_NAME:
     case KEY_TEXT:
@@ -142,6 +143,10 @@ static bool present(const struct key *key, const char *base) {
     case KEY_DATE:
         memcpy(&date, at, sizeof date);
         return date != CALENDAR_NONE;
+    case KEY_WHOLE:
+    case KEY_DAYS:
+        memcpy(&whole, at, sizeof whole);
+        return key->required || whole != 0;
     case KEY_NAMES:
     case KEY_LIST:
         memcpy(&count, base + key->count_offset, sizeof count);
@@ -154,6 +159,8 @@ static bool present(const struct key *key, const char *base) {
     case KEY_ELSEWHERE:
         return false;
     case KEY_BOOL:
+        return !key->sparse || *(const bool *)(const void *)at;
+    case KEY_MOMENT:
     case KEY_CHOICE:
     case KEY_FLAG:
         break;
@@ -170,6 +177,26 @@ static void write_word(struct writer *writer, const struct key *key, const char 
     write_string(writer, key->choice(index) != NULL ? key->choice(index) : "");
 }
 
+static void write_days(struct writer *writer, const char *at) {
+    unsigned days;
+    char words[40] = "";
+    memcpy(&days, at, sizeof days);
+    for (int day = 0; day < 7; day++)
+        if ((days >> day & 1u) != 0)
+            (void)snprintf(words + strlen(words), sizeof words - strlen(words), "%s%s",
+                           words[0] != '\0' ? " " : "", farm_file_weekday(day));
+    write_string(writer, words);
+}
+
+static void write_moment(struct writer *writer, const struct key *key, const char *base) {
+    char date[CALENDAR_ISO_SIZE];
+    int32_t day;
+    int hour;
+    memcpy(&day, base + key->offset, sizeof day);
+    memcpy(&hour, base + key->count_offset, sizeof hour);
+    text_printf(writer->out, "\"%s %02d:00\"", calendar_format_iso(day, date), hour);
+}
+
 static void write_nested(struct writer *writer, const struct key *keys, const void *base) {
     bool inline_ = writer->inline_;
     writer->inline_ = true;
@@ -183,6 +210,7 @@ static void write_value(struct writer *writer, const struct key *key, const char
     const char *at = base + key->offset;
     char date[CALENDAR_ISO_SIZE];
     int32_t day;
+    int whole;
     switch (key->kind) {
     case KEY_NAME:
     case KEY_TEXT:
@@ -206,6 +234,16 @@ static void write_value(struct writer *writer, const struct key *key, const char
     case KEY_DATE:
         memcpy(&day, at, sizeof day);
         write_string(writer, calendar_format_iso(day, date));
+        break;
+    case KEY_WHOLE:
+        memcpy(&whole, at, sizeof whole);
+        write_quantity(writer, key, whole);
+        break;
+    case KEY_DAYS:
+        write_days(writer, at);
+        break;
+    case KEY_MOMENT:
+        write_moment(writer, key, base);
         break;
     case KEY_OBJECT:
         write_nested(writer, key->keys, base);
@@ -259,6 +297,22 @@ static int by_record(const void *a, const void *b) {
     return order != 0 ? order : (x > y) - (x < y);
 }
 
+static int by_turn(const void *a, const void *b) {
+    const struct farm_turn_mark *x = *(const struct farm_turn_mark *const *)a;
+    const struct farm_turn_mark *y = *(const struct farm_turn_mark *const *)b;
+    int order = strcmp(x->field, y->field);
+    if (order == 0)
+        order = (x->date > y->date) - (x->date < y->date);
+    if (order == 0)
+        order = x->hour - y->hour;
+    return order != 0 ? order : (x > y) - (x < y);
+}
+
+/* A line each. */
+static bool is_short(enum check_list list) {
+    return list == LIST_RECORDS || list == LIST_TURNS;
+}
+
 static bool write_list(struct writer *writer, enum check_list list, const struct key *keys, const void *array,
                        size_t count, size_t stride) {
     const char **entry = calloc(count + 1, sizeof *entry);
@@ -269,12 +323,13 @@ static bool write_list(struct writer *writer, enum check_list list, const struct
     qsort(entry, count, sizeof *entry,
           list == LIST_RECORDS     ? by_record
           : list == LIST_PLANTINGS ? by_planting
+          : list == LIST_TURNS     ? by_turn
                                    : by_name);
     write_key(writer, check_list_name(list));
     open(writer, "[");
     for (size_t i = 0; i < count; i++) {
         separate(writer);
-        writer->inline_ = list == LIST_RECORDS;
+        writer->inline_ = is_short(list);
         open(writer, "{");
         /* A record begins with its field, which does not say its kind. */
         const struct farm_record *record = list == LIST_RECORDS ? (const void *)entry[i] : NULL;
@@ -300,6 +355,8 @@ static bool write_lists(struct writer *writer, const struct farm *farm) {
                       sizeof *farm->field) &&
            write_list(writer, LIST_PLANTINGS, farm_file_planting_keys, farm->planting, farm->planting_count,
                       sizeof *farm->planting) &&
+           write_list(writer, LIST_TURNS, farm_file_turn_keys, farm->turn_mark, farm->turn_mark_count,
+                      sizeof *farm->turn_mark) &&
            write_list(writer, LIST_RECORDS, NULL, farm->record, farm->record_count, sizeof *farm->record) &&
            write_list(writer, LIST_TRIALS, farm_file_trial_keys, farm->trial, farm->trial_count,
                       sizeof *farm->trial);

@@ -107,6 +107,8 @@ static enum status take(struct edit *edit, const struct edit_form *form, struct 
             edit->data->wake();
         /* While the farm is being set up, on to the next step. */
         bool setting_up = edit->view.facts.last_run == CALENDAR_NONE;
+        if (!setting_up && form->then != NULL)
+            return form_go(reply, form->then);
         return form_go(reply, setting_up ? "/" : frame_path("/entry/", sent.id, "", link));
     }
     place_problems(edit, form, problems);

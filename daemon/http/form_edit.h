@@ -29,6 +29,7 @@ struct edit {
     struct farm_station station;
     struct farm_source source;
     struct farm_soil soil;
+    struct farm_supply supply;
     struct farm_field field;
     struct farm_planting planting;
     bool has_soil, has_planting;
@@ -39,6 +40,7 @@ struct edit {
 struct edit_form {
     bool may_be_empty; /* may be used before there is a farm */
     bool runs;         /* asks for a morning at once */
+    const char *then;  /* where the browser goes on; NULL: to what the form did */
     /* Finds the entry, sets action, back, title and words. STATUS_NOT_FOUND. */
     enum status (*open)(struct edit *edit);
     /* Fills the form from the draft. */

@@ -107,6 +107,44 @@ bool input_change_or_none(const struct request *request, const char *name, enum 
     return true;
 }
 
+bool input_whole(const struct request *request, const char *name, enum quantity_kind kind, int low, int high,
+                 int *out) {
+    const struct quantity_limits limits = {low, high, false};
+    char least[24], most[24];
+    double value;
+    if (!input_quantity(request, name, kind, &limits, &value))
+        return false;
+    if (value != floor(value)) {
+        (void)snprintf(least, sizeof least, "%d", low);
+        (void)snprintf(most, sizeof most, "%d", high);
+        input_refuse(request, name, "input.whole", least, most);
+        return false;
+    }
+    *out = (int)value;
+    return true;
+}
+
+bool input_water(const struct request *request, const char *name, const struct system *system,
+                 double *gross_mm) {
+    static const struct quantity_limits any = {0, 1e13, true};
+    const struct unit *unit = input_unit(request, name);
+    double amount;
+    if (unit != NULL && unit->kind == UNIT_VOLUME) {
+        if (!input_quantity(request, name, QUANTITY_VOLUME, &any, &amount))
+            return false;
+        *gross_mm = application_gross_of_volume_mm(system, amount);
+    } else if (unit != NULL && unit->kind == UNIT_TIME) {
+        if (!input_quantity(request, name, QUANTITY_HOURS, &any, &amount))
+            return false;
+        *gross_mm = application_gross_of_hours_mm(system, amount);
+    } else {
+        return input_change(request, name, QUANTITY_DEPTH, &any, gross_mm);
+    }
+    if (isnan(*gross_mm))
+        input_refuse(request, name, "input.no_flow", NULL, NULL);
+    return !isnan(*gross_mm);
+}
+
 bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out) {
     char low[CALENDAR_ISO_SIZE], high[CALENDAR_ISO_SIZE];
     int32_t date;

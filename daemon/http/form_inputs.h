@@ -25,6 +25,15 @@ bool input_change_or_keep(const struct request *request, const char *name, enum 
 bool input_change_or_none(const struct request *request, const char *name, enum quantity_kind kind,
                           const struct quantity_limits *limits, double *value);
 
+/* A whole number, also of hours; `low` and `high` are at most 10000 apart. */
+bool input_whole(const struct request *request, const char *name, enum quantity_kind kind, int low, int high,
+                 int *out);
+
+/* Water as it was delivered by a system: a depth, a volume or hours, by the chosen unit. The gross depth, mm;
+ * a depth as input_change() has it. */
+bool input_water(const struct request *request, const char *name, const struct system *system,
+                 double *gross_mm);
+
 /* A date from `first` to `last`. */
 bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out);
 

@@ -81,8 +81,11 @@ enum status form_open(const struct request *request, const char *action, struct 
     const struct page_data *data = request->data->book;
     if (!form_token_good(data, action, fill_value(request->form, "token"), sent->id))
         return STATUS_REFUSED;
+    struct morning_time now = page_data_now(data);
     sent->book = (struct book_form){.token = sent->id,
-                                    .at = page_data_now(data).at,
+                                    .at = now.at,
+                                    .today = now.today,
+                                    .minute = now.minute,
                                     .who = request->visitor != NULL ? request->visitor->name : ""};
     return STATUS_OK;
 }

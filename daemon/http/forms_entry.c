@@ -163,6 +163,13 @@ static void add_links(const struct request *request, const struct farm_view *far
     frame_link(view, "settings_href", name, "/settings");
     frame_link(view, "soil_href", name, "/soil");
     frame_link(view, "new_planting_href", name, "/planting/new");
+    bool shares = morning != NULL && morning->supply[0] != '\0';
+    char supply[FRAME_PATH_SIZE];
+    cJSON_AddStringToObject(view, "supply_href",
+                            shares ? frame_path("/supply/", morning->supply, "", supply) : "/supplies/new");
+    cJSON_AddStringToObject(
+        view, "supply_text",
+        words_get(request->words, shares ? "label.turns_supply_of" : "label.turns_supply_new"));
     if (morning != NULL && morning->planting_date != CALENDAR_NONE) {
         (void)snprintf(tail, sizeof tail, "/planting/%s", calendar_format_iso(morning->planting_date, iso));
         frame_link(view, "planting_href", name, tail);

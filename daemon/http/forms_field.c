@@ -7,21 +7,10 @@
 #include "core/base/calendar.h"
 #include "daemon/http/form_edit.h"
 #include "daemon/http/form_planting.h"
+#include "daemon/http/form_turning.h"
+#include "daemon/http/form_units.h"
 
 #define TEXTURE "texture:" /* before the name of a texture, where names of soils stand too */
-
-static const struct form_option area_metric[] = {{"ha", NULL}, {"m2", "m²"}};
-static const struct form_option area_us[] = {{"ac", NULL}, {"ft2", "ft²"}};
-static const struct form_option flow_metric[] = {{"m3/h", "m³/h"}, {"L/s", NULL}, {"L/min", NULL}};
-static const struct form_option flow_us[] = {{"gal/min", NULL}, {"ft3/s", "ft³/s"}, {"ac-in/h", NULL}};
-static const struct form_option depth_metric[] = {{"mm", NULL}};
-static const struct form_option depth_us[] = {{"in", NULL}};
-static const struct form_option percent[] = {{"%", NULL}};
-static const struct form_option hours[] = {{"h", NULL}};
-
-#define OPTIONS(us, name_us, name_metric)                                                                    \
-    (us) ? name_us : name_metric,                                                                            \
-        (us) ? sizeof name_us / sizeof *name_us : sizeof name_metric / sizeof *name_metric
 
 /* ---- lists ---- */
 
@@ -99,7 +88,7 @@ static void show_new(struct edit *edit) {
 static void inputs_new(struct edit *edit) {
     bool us = edit->view.context.us_units;
     form_add(&edit->page, "name", INPUT_TEXT, NULL, 0, false);
-    form_add(&edit->page, "area", INPUT_NUMBER, OPTIONS(us, area_us, area_metric), false);
+    form_add_amount(&edit->page, "area", AMOUNT_AREA, us, false);
     add_soils(edit);
     add_systems(edit);
     planting_add_crop(edit);
@@ -259,32 +248,39 @@ static void show_settings(struct edit *edit) {
     edit_quantity(edit, "net_min", system->net_min_mm, "in", "mm");
     edit_quantity(edit, "net_max", system->net_max_mm, "in", "mm");
     edit_number(edit, "wetted", 100 * system->wetted_fraction, "%");
+    turning_show(edit);
+}
+
+static bool has_turns(const struct edit *edit) {
+    return edit->farm.supply_count > 0 && edit->field.system.kind != SYSTEM_NONE;
 }
 
 static void inputs_settings(struct edit *edit) {
     bool us = edit->view.context.us_units;
     struct form_page *page = &edit->page;
     form_add(page, "name", INPUT_TEXT, NULL, 0, false);
-    form_add(page, "area", INPUT_NUMBER, OPTIONS(us, area_us, area_metric), false);
+    form_add_amount(page, "area", AMOUNT_AREA, us, false);
     add_soils(edit);
     add_systems(edit);
     if (edit->field.system.kind != SYSTEM_NONE) {
-        form_add(page, "efficiency", INPUT_NUMBER, percent, 1, false);
-        form_add(page, "flow", INPUT_NUMBER, OPTIONS(us, flow_us, flow_metric), true);
-        form_add(page, "hours_per_day", INPUT_NUMBER, hours, 1, false);
-        form_add(page, "net_min", INPUT_NUMBER, OPTIONS(us, depth_us, depth_metric), true);
-        form_add(page, "net_max", INPUT_NUMBER, OPTIONS(us, depth_us, depth_metric), true);
-        form_add(page, "wetted", INPUT_NUMBER, percent, 1, false);
+        form_add_amount(page, "efficiency", AMOUNT_PERCENT, us, false);
+        form_add_amount(page, "flow", AMOUNT_FLOW, us, true);
+        form_add_amount(page, "hours_per_day", AMOUNT_HOURS, us, false);
+        form_add_amount(page, "net_min", AMOUNT_DEPTH, us, true);
+        form_add_amount(page, "net_max", AMOUNT_DEPTH, us, true);
+        form_add_amount(page, "wetted", AMOUNT_PERCENT, us, false);
     }
     if (edit->farm.supply_count > 0)
         add_names(edit, "supply", edit->farm.supply, edit->farm.supply_count, sizeof *edit->farm.supply,
                   words_get(edit->request->words, "form.supply.none"));
+    if (has_turns(edit))
+        turning_inputs(edit);
     if (edit->farm.station_count > 1)
         add_names(edit, "station", edit->farm.station, edit->farm.station_count, sizeof *edit->farm.station,
                   NULL);
 }
 
-/* Fields, plantings, records and treatments of the old name get the new one. */
+/* Fields, plantings, marks, records and treatments of the old name get the new one. */
 static void rename_field(struct farm *farm, const char *old, const char *name) {
     for (size_t i = 0; i < farm->planting_count; i++)
         if (strcmp(farm->planting[i].field, old) == 0)
@@ -292,6 +288,9 @@ static void rename_field(struct farm *farm, const char *old, const char *name) {
     for (size_t i = 0; i < farm->record_count; i++)
         if (strcmp(farm->record[i].field, old) == 0)
             memcpy(farm->record[i].field, name, FARM_NAME_SIZE);
+    for (size_t i = 0; i < farm->turn_mark_count; i++)
+        if (strcmp(farm->turn_mark[i].field, old) == 0)
+            memcpy(farm->turn_mark[i].field, name, FARM_NAME_SIZE);
     for (size_t i = 0; i < farm->trial_count; i++)
         for (int k = 0; k < farm->trial[i].treatment_count; k++)
             if (strcmp(farm->trial[i].treatment[k].field, old) == 0)
@@ -343,6 +342,9 @@ static void read_settings(struct edit *edit) {
     /* What was in the form belongs to the kind that it was shown for. */
     if (edit->field.system.kind == before && before != SYSTEM_NONE)
         read_limits_of_system(edit);
+    /* The same of its turns. */
+    if (fill_given(edit->fill, "setup"))
+        turning_read(edit);
     if (fill_given(edit->fill, "supply"))
         (void)input_text(edit->request, "supply", false, edit->field.supply, sizeof edit->field.supply);
     if (edit->field.supply[0] != '\0' && farm_supply_named(&edit->farm, edit->field.supply) == NULL)

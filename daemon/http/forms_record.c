@@ -7,6 +7,7 @@
 #include "core/base/calendar.h"
 #include "daemon/farm/check.h"
 #include "daemon/http/form_inputs.h"
+#include "daemon/http/form_units.h"
 #include "daemon/http/forms.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/view/book_say.h"
@@ -29,39 +30,26 @@ struct work {
     struct form_option stage[CROP_GROWING_STAGES];
 };
 
-static const struct form_option water_metric[] = {{"mm", NULL}, {"m3", "m³"}, {"h", NULL}};
-static const struct form_option water_us[] = {{"in", NULL}, {"ac-in", NULL}, {"gal", NULL}, {"h", NULL}};
-static const struct form_option meter_metric[] = {{"m3", "m³"}, {"ML", NULL}, {"L", NULL}};
-static const struct form_option meter_us[] = {
-    {"gal", NULL}, {"ac-in", NULL}, {"ac-ft", NULL}, {"ft3", "ft³"}};
-static const struct form_option depth_metric[] = {{"mm", NULL}};
-static const struct form_option depth_us[] = {{"in", NULL}};
-static const struct form_option percent[] = {{"%", NULL}};
-
-#define OPTIONS(us, name_us, name_metric)                                                                    \
-    (us) ? name_us : name_metric,                                                                            \
-        (us) ? sizeof name_us / sizeof *name_us : sizeof name_metric / sizeof *name_metric
-
 static void inputs_irrigation(struct work *work) {
     bool us = work->view->context.us_units;
-    form_add(&work->page, "water", INPUT_NUMBER, OPTIONS(us, water_us, water_metric), true);
+    form_add_amount(&work->page, "water", AMOUNT_WATER, us, true);
     form_add(&work->page, "date", INPUT_DATE, NULL, 0, false);
     form_add(&work->page, "meter", INPUT_PART, NULL, 0, true);
-    form_add(&work->page, "meter_from", INPUT_NUMBER, OPTIONS(us, meter_us, meter_metric), true);
+    form_add_amount(&work->page, "meter_from", AMOUNT_METER, us, true);
     form_add(&work->page, "meter_to", INPUT_NUMBER, NULL, 0, true);
 }
 
 static void inputs_rain(struct work *work) {
     bool us = work->view->context.us_units;
-    form_add(&work->page, "rain", INPUT_NUMBER, OPTIONS(us, depth_us, depth_metric), false);
+    form_add_amount(&work->page, "rain", AMOUNT_DEPTH, us, false);
     form_add(&work->page, "date", INPUT_DATE, NULL, 0, false);
     work->page.input[1].hint = words_get(work->request->words, "form.rain_date.hint");
 }
 
 static void inputs_reading(struct work *work) {
-    form_add(&work->page, "content", INPUT_NUMBER, percent, 1, false);
+    form_add_amount(&work->page, "content", AMOUNT_PERCENT, false, false);
     form_add(&work->page, "date", INPUT_DATE, NULL, 0, false);
-    form_add(&work->page, "sd", INPUT_NUMBER, percent, 1, true);
+    form_add_amount(&work->page, "sd", AMOUNT_PERCENT, false, true);
 }
 
 static void inputs_stage(struct work *work) {
@@ -75,7 +63,7 @@ static void inputs_stage(struct work *work) {
 }
 
 static void inputs_cover(struct work *work) {
-    form_add(&work->page, "cover", INPUT_NUMBER, percent, 1, false);
+    form_add_amount(&work->page, "cover", AMOUNT_PERCENT, false, false);
     form_add(&work->page, "date", INPUT_DATE, NULL, 0, false);
 }
 
@@ -113,34 +101,19 @@ static bool read_meter(struct work *work, double *volume_m3) {
     return good;
 }
 
-/* The gross depth of what was written, by its unit. */
+/* The gross depth of what was written, or of what the meter counted. */
 static bool read_water(struct work *work, double *gross_mm, const char **name) {
-    static const struct quantity_limits any = {0, 1e13, true};
-    const struct unit *unit = input_unit(work->request, "water");
-    const struct system *system = &work->field->system;
-    double volume_m3, hours;
+    double volume_m3;
     *name = "water";
-    if (!input_given(work->request, "water") && input_given(work->request, "meter_to")) {
-        *name = "meter_to";
-        if (!read_meter(work, &volume_m3))
-            return false;
-        *gross_mm = application_gross_of_volume_mm(system, volume_m3);
-    } else if (unit != NULL && unit->kind == UNIT_VOLUME) {
-        if (!input_quantity(work->request, "water", QUANTITY_VOLUME, &any, &volume_m3))
-            return false;
-        *gross_mm = application_gross_of_volume_mm(system, volume_m3);
-    } else if (unit != NULL && unit->kind == UNIT_TIME) {
-        if (!input_quantity(work->request, "water", QUANTITY_HOURS, &any, &hours))
-            return false;
-        *gross_mm = application_gross_of_hours_mm(system, hours);
-    } else {
-        return input_change(work->request, "water", QUANTITY_DEPTH, &any, gross_mm);
-    }
-    if (isnan(*gross_mm)) {
-        input_refuse(work->request, *name, "input.no_flow", NULL, NULL);
+    if (input_given(work->request, "water") || !input_given(work->request, "meter_to"))
+        return input_water(work->request, "water", &work->field->system, gross_mm);
+    *name = "meter_to";
+    if (!read_meter(work, &volume_m3))
         return false;
-    }
-    return true;
+    *gross_mm = application_gross_of_volume_mm(&work->field->system, volume_m3);
+    if (isnan(*gross_mm))
+        input_refuse(work->request, "meter_to", "input.no_flow", NULL, NULL);
+    return !isnan(*gross_mm);
 }
 
 static void read_irrigation(struct work *work, struct farm_record *record) {

@@ -8,6 +8,7 @@
 #include "daemon/base/wall_clock.h"
 #include "daemon/http/field_data.h"
 #include "daemon/http/replay_data.h"
+#include "daemon/http/turns_data.h"
 #include "daemon/http/workings_data.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
@@ -42,15 +43,19 @@ static enum status facts_sources(struct db *db, int32_t today, struct farm_facts
 enum status farm_facts_load(struct db *db, int32_t today, struct farm_facts *facts,
                             struct problems *problems) {
     struct farm farm;
+    struct farm_counts counts;
     int64_t at = 0;
     memset(facts, 0, sizeof *facts);
     enum status status = farm_store_head(db, &farm, problems);
+    if (status == STATUS_OK)
+        status = farm_store_count(db, &counts, problems);
     if (status == STATUS_OK)
         status = ledger_store_newest(db, &facts->last_run, &at, problems);
     if (status != STATUS_OK)
         return status;
     memcpy(facts->farm_name, farm.name, sizeof facts->farm_name);
     facts->us_units = farm.us_units;
+    facts->has_turns = counts.sharing > 0;
     facts->today = today;
     facts->last_run_minute = facts->last_run != CALENDAR_NONE ? wall_clock_of(at).minute : 0;
     return facts_sources(db, today, facts, problems);
@@ -109,6 +114,13 @@ static enum status serve_mornings(void *context, struct field_morning **mornings
     enum status status = page_data_facts(data, facts, problems);
     if (status == STATUS_OK)
         status = ledger_store_calls(data->db, mornings, count, problems);
+    if (status == STATUS_OK) {
+        struct morning_time now = page_data_now(data);
+        status = turns_store_next(data->db, (int64_t)now.today * 24 + now.minute / 60, *mornings, *count,
+                                  problems);
+        if (status != STATUS_OK)
+            free(*mornings);
+    }
     quiet_free(problems);
     return status;
 }
@@ -205,6 +217,17 @@ static enum status serve_hindsight(void *context, struct hindsight *out) {
     return status;
 }
 
+static enum status serve_turns(void *context, struct turns_data *out, struct morning_time *now) {
+    struct page_data *data = context;
+    struct problems *problems = quiet();
+    if (problems == NULL)
+        return STATUS_NO_MEMORY;
+    *now = page_data_now(data);
+    enum status status = turns_data_load(data->db, now->today, out, problems);
+    quiet_free(problems);
+    return status;
+}
+
 static void serve_release(void *context, struct field_morning *mornings, struct ledger_row *rows) {
     (void)context;
     free(mornings);
@@ -224,6 +247,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .replay = serve_replay,
                                     .hindsight = serve_hindsight,
                                     .state = serve_state,
+                                    .turns = serve_turns,
                                     .book = data};
     return functions;
 }

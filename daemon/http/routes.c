@@ -7,6 +7,7 @@
 #include "daemon/http/pages.h"
 #include "daemon/http/people.h"
 #include "daemon/http/replay_pages.h"
+#include "daemon/http/turns_pages.h"
 #include "daemon/http/watch.h"
 #include "daemon/view/view.h"
 
@@ -102,6 +103,10 @@ static enum status script(const struct request *request, struct reply *reply) {
     return send_asset(request, reply, "web/app.js", "text/javascript; charset=utf-8");
 }
 
+static enum status board_script(const struct request *request, struct reply *reply) {
+    return send_asset(request, reply, "web/board.js", "text/javascript; charset=utf-8");
+}
+
 /* At the root, so that it may answer for all pages; its link has no version. */
 static enum status worker(const struct request *request, struct reply *reply) {
     return send_asset(request, reply, "web/worker.js", "text/javascript; charset=utf-8");
@@ -132,6 +137,18 @@ static const struct route {
     {"/replay.json", replay_json, NULL},
     {"/hindsight", hindsight, NULL},
     {"/api/hindsight", hindsight, NULL},
+    {"/turns", turns_page, NULL},
+    {"/api/turns", turns_page, NULL},
+    {"/turns.csv", turns_csv, NULL},
+    {"/turns/sheet", turns_sheet_page, NULL},
+    {"/turns/feeds", turns_feeds_page, turns_feeds_page},
+    {"/turns/supply/*", turns_supply_feed, NULL},
+    {"/turns/field/*", turns_field_feed, NULL},
+    {"/turns/new", turns_new_form, turns_new_form},
+    {"/turns/dry", turns_dry_form, turns_dry_form},
+    {"/turns/mark/*", NULL, turns_mark_take},
+    {"/turn/*", turn_page, NULL},
+    {"/turn/*/*", turn_form, turn_form},
     {"/field/*", field_page, NULL},
     {"/api/field/*", field_page, NULL},
     {"/field/*/ledger", field_ledger, NULL},
@@ -146,6 +163,7 @@ static const struct route {
     {"/style.css", style, NULL},
     {"/icon.svg", icon, NULL},
     {"/app.js", script, NULL},
+    {"/board.js", board_script, NULL},
     {"/worker.js", worker, NULL},
     {"/field/*/record/*", record_form, record_form},
     {"/field/*/feel", feel_form, feel_form},
@@ -155,6 +173,8 @@ static const struct route {
     {"/fields/new", field_new_form, field_new_form},
     {"/field/*/settings", field_settings_form, field_settings_form},
     {"/field/*/soil", soil_form, soil_form},
+    {"/supplies/new", supply_form, supply_form},
+    {"/supply/*", supply_form, supply_form},
     {"/field/*/planting/*", planting_form, planting_form},
     {"/morning", NULL, morning_take},
     {"/undo/*", NULL, undo_take},

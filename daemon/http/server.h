@@ -7,7 +7,10 @@
  *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   .csv   .json
  *   /sources                 weather sources   /api/sources
  *   /hindsight               past calls        /api/hindsight
- *   /style.css /icon.svg     what pages need
+ *   /turns                   the board of turns   /api/turns   /turns.csv
+ *   /turns/sheet             the crew's sheet
+ *   /turns/supply/NAME.ics   calendars, of a field too; their addresses stand on /turns/feeds
+ *   /style.css /icon.svg ... what pages need
  *
  * ?units=us|metric and ?lang=en|es are remembered in cookies. */
 #ifndef WATERTURN_SERVER_H
@@ -19,6 +22,7 @@
 
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/morning/hindsight.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/replay_page.h"
@@ -27,6 +31,7 @@
 /* Where the data comes from. The functions are called from the server's own thread, one at a time. What they
  * hand out belongs to the server until it is released; on anything but STATUS_OK nothing is handed out. */
 struct page_data;
+struct turns_data;
 
 struct server_data {
     void *context;
@@ -58,6 +63,9 @@ struct server_data {
     /* What pages that only show are made from: a number that is another whenever another connection changed
      * the book, and the day. False: it cannot be told now. NULL: every page is made anew. */
     bool (*state)(void *context, int64_t *book, int32_t *today);
+    /* The turns, and the moment at which they are looked at; `out` is freed with turns_data_free() whatever
+     * is returned. NULL: there is no such page. */
+    enum status (*turns)(void *context, struct turns_data *out, struct morning_time *now);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };

@@ -6,21 +6,25 @@
 #include <string.h>
 
 #include "daemon/farm/check.h"
+#include "daemon/morning/book_inside.h"
 #include "daemon/morning/run.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
 
-/* Whether the form was taken before. */
-static enum status taken_before(struct db *db, const struct book_form *form, bool *taken,
-                                struct problems *problems) {
+enum status book_taken_before(struct db *db, const struct book_form *form, bool *taken,
+                              struct problems *problems) {
     struct entry entry;
     enum status status = entry_store_find(db, form->token, &entry, problems);
     *taken = status == STATUS_OK;
     return status == STATUS_NOT_FOUND ? STATUS_OK : status;
 }
 
-static enum status entry_begin(struct db *db, const struct book_form *form, enum entry_act act,
-                               const char *field, struct entry *entry, struct problems *problems) {
+struct morning_time book_moment(const struct book_form *form) {
+    return (struct morning_time){form->today, form->at, form->minute};
+}
+
+enum status book_entry_begin(struct db *db, const struct book_form *form, enum entry_act act,
+                             const char *field, struct entry *entry, struct problems *problems) {
     memset(entry, 0, sizeof *entry);
     (void)snprintf(entry->token, sizeof entry->token, "%s", form->token);
     (void)snprintf(entry->who, sizeof entry->who, "%s", form->who);
@@ -55,23 +59,28 @@ static enum status check_one(struct db *db, const struct farm_record *record, lo
     return status;
 }
 
+enum status book_add_record(struct db *db, const struct book_form *form, const struct farm_record *record,
+                            long long replaces, struct entry *entry, struct problems *problems) {
+    enum status status = check_one(db, record, replaces, problems);
+    if (status == STATUS_OK)
+        status = book_entry_begin(db, form, replaces != 0 ? ENTRY_CORRECT : ENTRY_RECORD, record->field,
+                                  entry, problems);
+    if (status == STATUS_OK)
+        status = record_store_add(db, record, replaces, form->at, form->who, &entry->record_id, problems);
+    return status == STATUS_OK ? entry_store_add(db, entry, problems) : status;
+}
+
 static enum status record_inside(struct db *db, const struct book_form *form,
                                  const struct farm_record *record, long long replaces,
                                  struct problems *problems) {
     struct entry entry;
     bool taken;
-    enum status status = taken_before(db, form, &taken, problems);
+    struct morning_time now = book_moment(form);
+    enum status status = book_taken_before(db, form, &taken, problems);
     if (status != STATUS_OK || taken)
         return status;
-    status = check_one(db, record, replaces, problems);
-    if (status == STATUS_OK)
-        status = entry_begin(db, form, replaces != 0 ? ENTRY_CORRECT : ENTRY_RECORD, record->field, &entry,
-                             problems);
-    if (status == STATUS_OK)
-        status = record_store_add(db, record, replaces, form->at, form->who, &entry.record_id, problems);
-    if (status == STATUS_OK)
-        status = entry_store_add(db, &entry, problems);
-    return status == STATUS_OK ? morning_field(db, record->field, problems) : status;
+    status = book_add_record(db, form, record, replaces, &entry, problems);
+    return status == STATUS_OK ? morning_field(db, record->field, &now, NULL, problems) : status;
 }
 
 enum status book_record(struct db *db, const struct book_form *form, const struct farm_record *record,
@@ -88,18 +97,19 @@ static enum status undo_inside(struct db *db, const struct book_form *form, long
     struct record_kept kept;
     long long restored;
     bool taken;
-    enum status status = taken_before(db, form, &taken, problems);
+    enum status status = book_taken_before(db, form, &taken, problems);
     if (status != STATUS_OK || taken)
         return status;
     status = record_store_get(db, record_id, &kept, problems);
     if (status == STATUS_OK)
-        status = entry_begin(db, form, ENTRY_UNDO, kept.record.field, &entry, problems);
+        status = book_entry_begin(db, form, ENTRY_UNDO, kept.record.field, &entry, problems);
     entry.record_id = record_id;
     if (status == STATUS_OK)
         status = record_store_withdraw(db, record_id, form->at, form->who, &restored, problems);
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
-    return status == STATUS_OK ? morning_field(db, kept.record.field, problems) : status;
+    struct morning_time now = book_moment(form);
+    return status == STATUS_OK ? morning_field(db, kept.record.field, &now, NULL, problems) : status;
 }
 
 enum status book_undo(struct db *db, const struct book_form *form, long long record_id,
@@ -137,6 +147,8 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
     enum status status = STATUS_OK;
     if (edit->renamed != NULL)
         status = farm_store_rename_field(db, edit->renamed, edit->field, problems);
+    if (status == STATUS_OK && edit->supply_renamed != NULL)
+        status = farm_store_rename_supply(db, edit->supply_renamed, edit->supply, problems);
     if (status == STATUS_OK && edit->moved_from != CALENDAR_NONE)
         status = farm_store_move_planting(db, edit->field, edit->moved_from, edit->moved_to, problems);
     if (status == STATUS_OK)
@@ -147,33 +159,72 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
     return status;
 }
 
+/* Plans that a change bears on beside that of its own field: of the supply that was changed, or that the
+ * field left. */
+struct again {
+    char field[FARM_NAME_SIZE]; /* one that draws from it; "": none */
+    bool all;                   /* none does any more */
+};
+
+static void supply_before(const struct book_edit *edit, const struct farm *farm, char out[FARM_NAME_SIZE]) {
+    const struct farm_field *field =
+        farm_field_named(farm, edit->renamed != NULL ? edit->renamed : edit->field);
+    (void)snprintf(out, FARM_NAME_SIZE, "%s", field != NULL ? field->supply : "");
+}
+
+static struct again plans_to_make(const struct book_edit *edit, const struct farm *farm, const char *before) {
+    struct again again = {.field = ""};
+    const char *supply = edit->supply != NULL ? edit->supply : before;
+    const struct farm_field *own = farm_field_named(farm, edit->field);
+    if (supply[0] == '\0' || (own != NULL && strcmp(own->supply, supply) == 0))
+        return again;
+    for (size_t i = 0; i < farm->field_count; i++)
+        if (strcmp(farm->field[i].supply, supply) == 0)
+            memcpy(again.field, farm->field[i].name, sizeof again.field);
+    again.all = again.field[0] == '\0' && edit->supply == NULL;
+    return again;
+}
+
+static enum status compute_anew(struct db *db, const struct book_form *form, const struct book_edit *edit,
+                                const struct again *again, struct problems *problems) {
+    struct morning_time now = book_moment(form);
+    bool one = edit->mark == FARM_MARK_FIELD && !again->all;
+    enum status status = STATUS_OK;
+    if (edit->mark != FARM_MARK_NONE)
+        status = morning_field(db, one ? edit->field : NULL, &now, NULL, problems);
+    if (status == STATUS_OK && again->field[0] != '\0' && (one || edit->mark == FARM_MARK_NONE))
+        status = morning_field(db, again->field, &now, NULL, problems);
+    return status;
+}
+
 static enum status change_inside(struct db *db, const struct book_form *form, const struct book_edit *edit,
                                  struct problems *problems) {
     struct farm farm;
     struct entry entry;
     size_t planting = SIZE_MAX;
+    char before[FARM_NAME_SIZE];
     bool taken;
-    enum status status = taken_before(db, form, &taken, problems);
+    enum status status = book_taken_before(db, form, &taken, problems);
     if (status != STATUS_OK || taken)
         return status;
     status = load_for(db, edit, &farm, problems);
     if (status != STATUS_OK)
         return status;
-    status = entry_begin(db, form, edit->act, edit->renamed != NULL ? edit->renamed : edit->field, &entry,
-                         problems);
+    supply_before(edit, &farm, before);
+    status = book_entry_begin(db, form, edit->act, edit->renamed != NULL ? edit->renamed : edit->field,
+                              &entry, problems);
     if (status == STATUS_OK)
         status = edit->apply(edit->context, &farm, &planting, problems);
     if (status == STATUS_OK)
         status = check_farm(&farm, NULL, NULL, problems);
     if (status == STATUS_OK)
         status = write_farm(db, edit, &farm, planting, problems);
+    const struct again again = plans_to_make(edit, &farm, before);
     farm_free(&farm);
     (void)snprintf(entry.field, sizeof entry.field, "%s", edit->field);
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
-    if (status != STATUS_OK || edit->mark == FARM_MARK_NONE)
-        return status;
-    return morning_field(db, edit->mark == FARM_MARK_FIELD ? edit->field : NULL, problems);
+    return status == STATUS_OK ? compute_anew(db, form, edit, &again, problems) : status;
 }
 
 enum status book_change(struct db *db, const struct book_form *form, const struct book_edit *edit,

@@ -13,6 +13,8 @@
 struct book_form {
     const char *token;
     int64_t at;
+    int32_t today;   /* of that instant on the farm's clock, */
+    int minute;      /* and the minute of that day */
     const char *who; /* "": not known */
 };
 
@@ -29,10 +31,11 @@ enum status book_undo(struct db *db, const struct book_form *form, long long rec
 /* A change of what is not a record. */
 struct book_edit {
     enum entry_act act;
-    const char *field;            /* the field that it concerns, with its name after it; "": all */
-    const char *renamed;          /* the field's name before it; NULL: the same */
-    int32_t moved_from, moved_to; /* the date of a planting of the field; CALENDAR_NONE: the same */
-    enum farm_mark mark;          /* whose ledgers are computed anew, and by what name */
+    const char *field;                   /* the field that it concerns, with its name after it; "": all */
+    const char *renamed;                 /* the field's name before it; NULL: the same */
+    int32_t moved_from, moved_to;        /* the date of a planting of the field; CALENDAR_NONE: the same */
+    const char *supply, *supply_renamed; /* of a supply, as above; supply_renamed NULL: the same */
+    enum farm_mark mark;                 /* whose ledgers are computed anew, and by what name */
     const char *marked;
     bool may_be_empty; /* the book may be empty before it */
     /* Changes the farm as it was read within the transaction, with names and dates from before; *planting:

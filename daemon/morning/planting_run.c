@@ -195,7 +195,7 @@ static bool outlook_known(const struct work *work) {
 }
 
 /* In the user's money where both prices are given, for 1 ha. */
-static struct outlook_prices prices_of(const struct work *work) {
+static struct outlook_prices prices_given(const struct work *work) {
     struct outlook_prices prices = outlook_prices_default();
     if (isnan(work->farm->water_price) || isnan(work->planting->yield_value))
         return prices;
@@ -223,29 +223,38 @@ static double turn_today_mm(const struct call *call) {
     return call->kind == CALL_WATER_TODAY ? call->application.net_mm : fmax(call->depletion_mm, 0);
 }
 
+/* The days ahead as the outlook and the turns walk them. */
+static enum status prepare_field(struct work *work, const struct call_input *input) {
+    struct planting_run *run = work->run;
+    enum status status =
+        outlook_field_prepare(&work->setup, &work->state, work->ahead, run->ahead_count, &run->field);
+    if (status != STATUS_OK)
+        return status;
+    run->field.settled_mm = input->settled_mm;
+    run->field.day[0].rain_known = input->rain_settled;
+    run->prices = prices_given(work);
+    outlook_prices_for(&work->setup, &run->total, &run->field, &run->prices, &run->later_etc_mm);
+    return STATUS_OK;
+}
+
 static enum status call_with_outlook(struct work *work, const struct call_input *input) {
     struct planting_run *run = work->run;
     struct station_outlook *station = run->station_outlook;
     const struct outlook_weather *weather = &station->weather[work->planting->crop.reference];
-    struct outlook_field field;
+    const struct outlook_field *field = &run->field;
     struct outlook outlook;
-    enum status status =
-        outlook_field_prepare(&work->setup, &work->state, work->ahead, run->ahead_count, &field);
-    if (status != STATUS_OK)
-        return status;
-    field.settled_mm = input->settled_mm;
-    field.day[0].rain_known = input->rain_settled;
-    status = outlook_run(&field, weather, 0, &station->room, &outlook);
-    struct outlook_prices prices = prices_of(work);
-    struct outlook_cost_input weigh = {
-        .field = &field, .weather = weather, .system = input->system, .prices = &prices};
-    outlook_prices_for(&work->setup, &run->total, &field, &prices, &weigh.later_etc_mm);
+    const struct outlook_cost_input weigh = {.field = field,
+                                             .weather = weather,
+                                             .system = input->system,
+                                             .prices = &run->prices,
+                                             .later_etc_mm = run->later_etc_mm};
+    enum status status = outlook_run(field, weather, 0, &station->room, &outlook);
     if (status == STATUS_OK)
         status = work->farm->call_rule == CALL_RULE_COST
                      ? call_by_cost(input, &outlook, &weigh, &station->cost_room, &run->call, NULL)
                      : call_make(input, &run->call);
     if (status == STATUS_OK && !input->rainfed)
-        status = outlook_run(&field, weather, turn_today_mm(&run->call), &station->room, &outlook);
+        status = outlook_run(field, weather, turn_today_mm(&run->call), &station->room, &outlook);
     if (status != STATUS_OK)
         return status;
     keep_outlook(&outlook, &run->outlook);
@@ -285,6 +294,10 @@ static enum status make_call(struct work *work, int32_t today, bool ended) {
         .rain_settled = work->rain_settled,
         .missing = run->rain_missing != CALENDAR_NONE ? CALL_REASON_RAIN_MISSING : CALL_REASON_COUNT,
     };
+    if (input.missing == CALL_REASON_COUNT)
+        status = prepare_field(work, &input);
+    if (status != STATUS_OK)
+        return status;
     if (input.missing != CALL_REASON_COUNT || !outlook_known(work))
         return call_make(&input, &run->call);
     return call_with_outlook(work, &input);
@@ -310,6 +323,7 @@ static enum status run_through(struct work *work, int32_t today, int32_t until) 
     run->row_count = 0;
     run->ahead_count = 0;
     run->outlook.days = 0;
+    run->field.days = 0;
     run->total = season_total_empty();
     run->rain_missing = CALENDAR_NONE;
     run->weather_missing = CALENDAR_NONE;

@@ -31,6 +31,11 @@ struct planting_run {
                                 CALENDAR_NONE */
     struct call call;
     struct call_outlook outlook; /* what the call was made from; 0 days: none */
+    /* The days ahead as the turns take them, with what stress in them costs; 0 days: nothing grows, or
+     * nothing can be said. */
+    struct outlook_field field;
+    struct outlook_prices prices;
+    double later_etc_mm; /* of the crop after these days, up to its end */
 };
 
 /* `run` starts zeroed, or from an earlier call, whose storage is used again. `until`: first day that belongs

@@ -13,13 +13,15 @@ struct morning {
     struct farm farm; /* as it is within the transaction: its places, and a part of its fields at a time */
     struct farm_ids ids;
     int32_t today;
-    int64_t at;
+    struct morning_time now;
     const char *only; /* one field; NULL: all */
     bool again;       /* the morning was run to its end before */
     struct ledger_writer *writer;
     struct station_days *days;        /* of each station; built when the first field asks */
     struct station_outlook *outlooks; /* likewise */
     struct planting_run run;          /* its storage serves one planting after the other */
+    struct farm sharing;              /* fields whose turns are planned, all at once */
+    struct turns_run turns;
     struct morning_result *result;
     struct problems *problems;
 };
@@ -97,6 +99,17 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     return ledger_writer_planting(morning->writer, &write, morning->problems);
 }
 
+/* The planting that was just run, for the turns of its field's supply. */
+static enum status note_turns(struct morning *morning, const char *field) {
+    const struct farm *farm = &morning->sharing;
+    const struct farm_field *sharing = farm->field_count > 0 ? farm_field_named(farm, field) : NULL;
+    int planting = planting_current(farm, field, morning->today);
+    if (sharing == NULL || sharing->supply[0] == '\0' || planting < 0)
+        return STATUS_OK;
+    return turns_run_add(&morning->turns, (size_t)(sharing - farm->field), (size_t)planting,
+                         farm->planting[planting].crop.reference, &morning->run);
+}
+
 /* Computes and stores one planting; *call when it is not NULL. */
 static enum status run_planting(struct morning *morning, const struct farm_field *field, size_t planting,
                                 const struct station_days **days, struct call *call,
@@ -118,8 +131,9 @@ static enum status run_planting(struct morning *morning, const struct farm_field
     } else if (call != NULL) {
         *call = morning->run.call;
         *outlook = morning->run.outlook;
+        status = note_turns(morning, field->name);
     }
-    return store_planting(morning, planting, refused);
+    return status == STATUS_OK || refused ? store_planting(morning, planting, refused) : status;
 }
 
 /* Earlier plantings of a field, where something changed since their ledger was computed. */
@@ -186,6 +200,56 @@ static enum status compute_fields(struct morning *morning) {
     return status;
 }
 
+/* ---- the turns ---- */
+
+/* Fields that share supplies are kept together until their turns are planned; none do: the list is empty. */
+static enum status load_sharing(struct morning *morning) {
+    struct farm_counts counts;
+    enum status status = farm_store_count(morning->db, &counts, morning->problems);
+    if (status != STATUS_OK || counts.sharing == 0)
+        return status;
+    return morning->only != NULL
+               ? farm_store_load_sharing(morning->db, morning->only, &morning->sharing, morning->problems)
+               : farm_store_load(morning->db, &morning->sharing, morning->problems);
+}
+
+/* A field of which only the turns are to know: its calls and ledger stand as they are. */
+static enum status note_field(struct morning *morning, const struct farm_field *field) {
+    const struct farm *farm = &morning->sharing;
+    int planting = planting_current(farm, field->name, morning->today);
+    const struct station_days *days;
+    struct problems known; /* they were told when its call was made */
+    if (planting < 0)
+        return STATUS_OK;
+    enum status status = station_of_field(morning, field, &days);
+    if (status != STATUS_OK)
+        return status;
+    problems_init(&known);
+    status = planting_run(farm, &farm->planting[planting], days, morning->today,
+                          planting_until(farm, (size_t)planting), &morning->run, &known);
+    problems_free(&known);
+    if (status == STATUS_OK)
+        return note_turns(morning, field->name);
+    return status == STATUS_NO_MEMORY || status == STATUS_STORE ? status : STATUS_OK;
+}
+
+/* Of all supplies, or of that of the one field, whose other fields were not computed. */
+static enum status plan_turns(struct morning *morning) {
+    const struct farm *farm = &morning->sharing;
+    const struct farm_field *only =
+        morning->only != NULL && farm->field_count > 0 ? farm_field_named(farm, morning->only) : NULL;
+    enum status status = STATUS_OK;
+    for (size_t i = 0; only != NULL && status == STATUS_OK && i < farm->field_count; i++) {
+        const struct farm_field *field = &farm->field[i];
+        if (field != only && only->supply[0] != '\0' && strcmp(field->supply, only->supply) == 0)
+            status = note_field(morning, field);
+    }
+    return status == STATUS_OK
+               ? turns_run_plan(&morning->turns, morning->db, farm, morning->today, &morning->now,
+                                only != NULL ? only->supply : NULL, morning->problems)
+               : status;
+}
+
 static enum status compute_all(struct morning *morning) {
     morning->days = calloc(morning->farm.station_count + 1, sizeof *morning->days);
     morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
@@ -195,20 +259,25 @@ static enum status compute_all(struct morning *morning) {
     if (status == STATUS_OK && morning->only == NULL)
         status = ledger_writer_all(morning->writer, morning->problems);
     if (status == STATUS_OK)
+        status = load_sharing(morning);
+    if (status == STATUS_OK)
         status = compute_fields(morning);
     if (status == STATUS_OK && !morning->again)
-        status = ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems);
-    return status;
+        status = ledger_writer_morning(morning->writer, morning->today, morning->now.at, morning->problems);
+    return status == STATUS_OK ? plan_turns(morning) : status;
 }
 
 /* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
  * was entered meanwhile is neither missed nor its mark lost. */
 static enum status compute(struct morning *morning) {
+    farm_init(&morning->sharing);
     enum status status =
         farm_store_load_places(morning->db, &morning->farm, &morning->ids, morning->problems);
     if (status != STATUS_OK)
         return status;
     status = compute_all(morning);
+    turns_run_free(&morning->turns);
+    farm_free(&morning->sharing);
     ledger_writer_free(morning->writer);
     for (size_t i = 0; morning->days != NULL && i < morning->farm.station_count; i++)
         station_days_free(&morning->days[i]);
@@ -222,11 +291,18 @@ static enum status compute(struct morning *morning) {
     return status;
 }
 
-enum status morning_field(struct db *db, const char *field, struct problems *problems) {
+enum status morning_field(struct db *db, const char *field, const struct morning_time *now,
+                          const struct turns_before *before, struct problems *problems) {
     struct morning_result result = {0};
-    struct morning morning = {
-        .db = db, .only = field, .again = true, .result = &result, .problems = problems};
-    enum status status = ledger_store_newest(db, &morning.today, &morning.at, problems);
+    struct morning morning = {.db = db,
+                              .now = *now,
+                              .only = field,
+                              .again = true,
+                              .turns = {.before = before, .at_once = true},
+                              .result = &result,
+                              .problems = problems};
+    int64_t at;
+    enum status status = ledger_store_newest(db, &morning.today, &at, problems);
     if (status != STATUS_OK || morning.today == CALENDAR_NONE)
         return status;
     return compute(&morning);
@@ -245,12 +321,14 @@ static enum status download_sources(struct db *db, const struct ingest_options *
     return status;
 }
 
-enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
+enum status morning_run(struct db *db, const struct morning_time *now, const struct ingest_options *download,
                         struct morning_result *result, struct problems *problems) {
     memset(result, 0, sizeof *result);
-    struct morning morning = {.db = db, .today = today, .at = at, .result = result, .problems = problems};
-    enum status status =
-        download != NULL ? download_sources(db, download, today, at, &result->ingest, problems) : STATUS_OK;
+    struct morning morning = {
+        .db = db, .today = now->today, .now = *now, .result = result, .problems = problems};
+    enum status status = download != NULL
+                             ? download_sources(db, download, now->today, now->at, &result->ingest, problems)
+                             : STATUS_OK;
     if (status == STATUS_OK)
         status = db_begin_many(db, problems);
     if (status != STATUS_OK)

@@ -5,7 +5,9 @@
 
 #include <stdint.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/morning/ingest.h"
+#include "daemon/morning/turns_run.h"
 
 struct morning_result {
     struct ingest_result ingest;
@@ -14,15 +16,17 @@ struct morning_result {
     int ran_at_all; /* 0: the farm book is empty */
 };
 
-/* Runs the morning of `today`, at the instant `at` (seconds since 1970-01-01 UTC; it is stored, nothing else
- * is made of it). `download` NULL: only with what is stored. Each source and then the whole computation is
- * one transaction; a run that was cut short anywhere and is run again leaves what one clean run leaves. */
-enum status morning_run(struct db *db, int32_t today, int64_t at, const struct ingest_options *download,
+/* Runs the morning of a moment: its day; its instant is stored, and turns begin from its hour on. `download`
+ * NULL: only with what is stored. Each source and then the whole computation is one transaction; a run that
+ * was cut short anywhere and is run again leaves what one clean run leaves. */
+enum status morning_run(struct db *db, const struct morning_time *now, const struct ingest_options *download,
                         struct morning_result *result, struct problems *problems);
 
-/* Computes one field (NULL: all of them) anew as of the newest morning, with the weather that is stored;
- * within the caller's transaction. Before the first morning there is nothing to compute. STATUS_NOT_FOUND: no
- * such field. */
-enum status morning_field(struct db *db, const char *field, struct problems *problems);
+/* Computes one field (NULL: all of them) anew as of the newest morning, with the weather that is stored, and
+ * the plan of its supply as of `now`; within the caller's transaction. `before`: what people had said of the
+ * turns until then, where they just changed it; NULL. Before the first morning there is nothing to compute.
+ * STATUS_NOT_FOUND: no such field. */
+enum status morning_field(struct db *db, const char *field, const struct morning_time *now,
+                          const struct turns_before *before, struct problems *problems);
 
 #endif

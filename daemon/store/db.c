@@ -121,7 +121,8 @@ static int pragma_int(struct db *db, const char *sql) {
  * changed.
  */
 static const char *const steps[DB_VERSION] = {"daemon/store/schema.sql", "daemon/store/migration_2.sql",
-                                              "daemon/store/migration_3.sql"};
+                                              "daemon/store/migration_3.sql", "daemon/store/migration_4.sql",
+                                              "daemon/store/migration_5.sql"};
 
 static enum status db_step(struct db *db, int version, struct problems *problems) {
     struct text sql;

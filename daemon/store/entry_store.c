@@ -118,6 +118,19 @@ static enum status read_key(struct db *db, const char *name, unsigned char out[S
     return db_finish(db, statement, status, problems);
 }
 
+enum status secret_store_renew(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],
+                               struct problems *problems) {
+    sqlite3_stmt *statement =
+        db_prepare(db, "INSERT OR REPLACE INTO secret (name, value) VALUES (?, ?)", problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
+    sqlite3_bind_blob(statement, 2, fresh, SECRET_SIZE, SQLITE_STATIC);
+    enum status status = db_run(db, statement, "renewing a key", problems);
+    sqlite3_finalize(statement);
+    return status;
+}
+
 enum status secret_store_key(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],
                              unsigned char out[SECRET_SIZE], struct problems *problems) {
     enum status status = read_key(db, name, out, problems);

@@ -55,6 +55,30 @@ static const struct column supply_table[] = {
     COLUMN(COLUMN_REAL, farm_supply, flow_m3_h, "flow_m3_h"),
     COLUMN(COLUMN_REAL, farm_supply, hours_per_day, "hours_per_day"),
     COLUMN(COLUMN_REAL, farm_supply, allotment_m3, "allotment_m3"),
+    COLUMN(COLUMN_DAY, farm_supply, season.from, "season_from_day"),
+    COLUMN(COLUMN_DAY, farm_supply, season.to, "season_to_day"),
+    COLUMN(COLUMN_INT, farm_supply, users, "users"),
+    COLUMN(COLUMN_REAL, farm_supply, water_price, "water_price"),
+    COLUMN(COLUMN_REAL, farm_supply, hour_price, "hour_price"),
+};
+
+static const struct column window_table[] = {
+    COLUMN(COLUMN_INT, farm_window, weekdays, "weekdays"),
+    COLUMN(COLUMN_INT, farm_window, every_days, "every_d"),
+    COLUMN(COLUMN_DAY, farm_window, first, "first_day"),
+    COLUMN(COLUMN_INT, farm_window, from_hour, "from_hour"),
+    COLUMN(COLUMN_INT, farm_window, hours, "hours"),
+};
+
+static const struct column closure_table[] = {
+    COLUMN(COLUMN_DAY, farm_span, from, "from_day"),
+    COLUMN(COLUMN_DAY, farm_span, to, "to_day"),
+};
+
+static const struct column allotment_table[] = {
+    COLUMN(COLUMN_DAY, farm_allotment, days.from, "from_day"),
+    COLUMN(COLUMN_DAY, farm_allotment, days.to, "to_day"),
+    COLUMN(COLUMN_REAL, farm_allotment, volume_m3, "volume_m3"),
 };
 
 static const struct column field_table[] = {
@@ -68,6 +92,10 @@ static const struct column field_table[] = {
     COLUMN(COLUMN_REAL, farm_field, system.net_max_mm, "net_max_mm"),
     COLUMN(COLUMN_REAL, farm_field, system.wetted_fraction, "wetted_fraction"),
     COLUMN(COLUMN_BOOL, farm_field, system.under_canopy, "under_canopy"),
+    COLUMN(COLUMN_INT, farm_field, turning.setup_hours, "setup_h"),
+    COLUMN(COLUMN_INT, farm_field, turning.shortest_hours, "shortest_h"),
+    COLUMN(COLUMN_INT, farm_field, turning.longest_hours, "longest_h"),
+    COLUMN(COLUMN_BOOL, farm_field, turning.may_pause, "may_pause"),
 };
 
 #define PLANTING_STAGES(type, member, before, after)                                                         \
@@ -116,6 +144,12 @@ static const struct column planting_table[] = {
     COLUMN(COLUMN_REAL, farm_planting, crop.cut_height_m, "cut_height_m"),
 };
 
+static const struct column turn_mark_table[] = {
+    COLUMN(COLUMN_INT, farm_turn_mark, kind, "kind"), COLUMN(COLUMN_DAY, farm_turn_mark, date, "day"),
+    COLUMN(COLUMN_INT, farm_turn_mark, hour, "hour"), COLUMN(COLUMN_INT, farm_turn_mark, hours, "hours"),
+    COLUMN(COLUMN_TEXT, farm_turn_mark, why, "why"),
+};
+
 static const struct column trial_table[] = {
     COLUMN(COLUMN_TEXT, farm_trial, name, "name"),
     COLUMN(COLUMN_INT, farm_trial, layout, "layout"),
@@ -153,6 +187,8 @@ const struct column *farm_columns(enum farm_table table, int *count) {
         [FARM_TABLE_SOURCE] = TABLE(source_table),       [FARM_TABLE_SOIL] = TABLE(soil_table),
         [FARM_TABLE_LAYER] = TABLE(layer_table),         [FARM_TABLE_SUPPLY] = TABLE(supply_table),
         [FARM_TABLE_FIELD] = TABLE(field_table),         [FARM_TABLE_PLANTING] = TABLE(planting_table),
+        [FARM_TABLE_WINDOW] = TABLE(window_table),       [FARM_TABLE_CLOSURE] = TABLE(closure_table),
+        [FARM_TABLE_ALLOTMENT] = TABLE(allotment_table), [FARM_TABLE_TURN_MARK] = TABLE(turn_mark_table),
         [FARM_TABLE_RECORD] = TABLE(record_table),       [FARM_TABLE_TRIAL] = TABLE(trial_table),
         [FARM_TABLE_TREATMENT] = TABLE(treatment_table), [FARM_TABLE_PLOT] = TABLE(plot_table),
     };

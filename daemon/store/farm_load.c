@@ -6,6 +6,7 @@
 #include "daemon/store/db_inside.h"
 #include "daemon/store/farm_list.h"
 #include "daemon/store/farm_store.h"
+#include "daemon/store/supply_parts.h"
 
 /* `scope` is NULL for lists without one. */
 static enum status list_read(struct db *db, const struct farm_list *list, const struct farm_scope *scope,
@@ -51,6 +52,14 @@ static const struct farm_list planting_list = {
     sizeof(struct farm_planting),
     {offsetof(struct farm_planting, field)},
     1};
+#define TURN_MARK_ORDER "ORDER BY field.position, day, hour, turn_mark_id"
+static const struct farm_list turn_mark_list = {FARM_TABLE_TURN_MARK,
+                                                "field.name, ",
+                                                "turn_mark.",
+                                                "FROM turn_mark JOIN field USING (field_id) " TURN_MARK_ORDER,
+                                                sizeof(struct farm_turn_mark),
+                                                {offsetof(struct farm_turn_mark, field)},
+                                                1};
 static const struct farm_list record_list = {
     FARM_TABLE_RECORD,
     "field.name, ",
@@ -78,6 +87,17 @@ static const struct farm_list field_planting_list = {
     "FROM planting JOIN field USING (field_id) WHERE field.name = ?1 ORDER BY planting_day",
     sizeof(struct farm_planting),
     {offsetof(struct farm_planting, field)},
+    1};
+
+/* Of a field, and of those that share its supply. */
+static const struct farm_list shared_record_list = {
+    FARM_TABLE_RECORD,
+    "field.name, ",
+    "record.",
+    "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL AND (field.name = ?1 OR "
+    "supply_id = (SELECT supply_id FROM field WHERE name = ?1)) ORDER BY field.position, day, record_id",
+    sizeof(struct farm_record),
+    {offsetof(struct farm_record, field)},
     1};
 
 static enum status load_layers(struct db *db, struct farm *farm, struct problems *problems) {
@@ -197,13 +217,13 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
     return status;
 }
 
-static bool of_one_field(const struct farm_list *list) {
-    return list == &field_record_list || list == &field_planting_list;
+static bool is_scoped(const struct farm_list *list) {
+    return list == &field_record_list || list == &field_planting_list || list == &shared_record_list;
 }
 
-/* `field`: records of only this one; NULL: of all. `alone`: the plantings too. */
-static enum status load(struct db *db, const char *field, bool alone, struct farm *farm,
-                        struct problems *problems) {
+/* `records`, `plantings`: which ones; `field` is bound to those that are of one. */
+static enum status load(struct db *db, const struct farm_list *records, const struct farm_list *plantings,
+                        const char *field, struct farm *farm, struct problems *problems) {
     const struct {
         const struct farm_list *list;
         void *rows;
@@ -214,16 +234,19 @@ static enum status load(struct db *db, const char *field, bool alone, struct far
         {&soil_list, &farm->soil, &farm->soil_count},
         {&supply_list, &farm->supply, &farm->supply_count},
         {&field_list, &farm->field, &farm->field_count},
-        {alone ? &field_planting_list : &planting_list, &farm->planting, &farm->planting_count},
-        {field != NULL ? &field_record_list : &record_list, &farm->record, &farm->record_count},
+        {plantings, &farm->planting, &farm->planting_count},
+        {&turn_mark_list, &farm->turn_mark, &farm->turn_mark_count},
+        {records, &farm->record, &farm->record_count},
     };
     const struct farm_scope scope = {.name = field};
     enum status status = farm_store_head(db, farm, problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
-        status = list_read(db, lists[i].list, of_one_field(lists[i].list) ? &scope : NULL, lists[i].rows,
+        status = list_read(db, lists[i].list, is_scoped(lists[i].list) ? &scope : NULL, lists[i].rows,
                            lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
+    if (status == STATUS_OK)
+        status = supply_parts_load(db, farm, problems);
     if (status == STATUS_OK)
         status = load_neighbours(db, farm, problems);
     if (status == STATUS_OK)
@@ -236,24 +259,30 @@ static enum status load(struct db *db, const char *field, bool alone, struct far
 }
 
 enum status farm_store_load(struct db *db, struct farm *farm, struct problems *problems) {
-    return load(db, NULL, false, farm, problems);
+    return load(db, &record_list, &planting_list, NULL, farm, problems);
 }
 
 enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems) {
-    return load(db, field, false, farm, problems);
+    return load(db, &field_record_list, &planting_list, field, farm, problems);
 }
 
 enum status farm_store_view_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems) {
-    return load(db, field, true, farm, problems);
+    return load(db, &field_record_list, &field_planting_list, field, farm, problems);
+}
+
+enum status farm_store_load_sharing(struct db *db, const char *field, struct farm *farm,
+                                    struct problems *problems) {
+    return load(db, &shared_record_list, &planting_list, field, farm, problems);
 }
 
 enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {
     sqlite3_stmt *statement =
         db_prepare(db,
                    "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
-                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field)",
+                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field), "
+                   "(SELECT count(*) FROM field WHERE supply_id IS NOT NULL)",
                    problems);
     if (statement == NULL)
         return STATUS_STORE;
@@ -261,7 +290,8 @@ enum status farm_store_count(struct db *db, struct farm_counts *out, struct prob
     enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting the farm book", problems);
     if (status == STATUS_OK)
         *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
-                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3)};
+                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3),
+                                    sqlite3_column_int(statement, 4)};
     return db_finish(db, statement, status, problems);
 }
 
@@ -307,6 +337,10 @@ enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_i
                           "SELECT planting_id, dirty_day FROM planting JOIN field USING (field_id) "
                           "ORDER BY field.position, planting_day",
                           farm->planting_count, &ids->planting, &ids->dirty, problems);
+    if (status == STATUS_OK)
+        status =
+            ids_read(db, "SELECT turn_mark_id FROM turn_mark JOIN field USING (field_id) " TURN_MARK_ORDER,
+                     farm->turn_mark_count, &ids->turn_mark, NULL, problems);
     if (status != STATUS_OK)
         farm_ids_free(ids);
     return status;
@@ -362,6 +396,7 @@ void farm_ids_free(struct farm_ids *ids) {
     free(ids->source);
     free(ids->field);
     free(ids->planting);
+    free(ids->turn_mark);
     free(ids->dirty);
     memset(ids, 0, sizeof *ids);
 }

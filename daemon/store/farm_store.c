@@ -5,6 +5,8 @@
 #include "daemon/store/db_inside.h"
 #include "daemon/store/farm_columns.h"
 #include "daemon/store/farm_sweep.h"
+#include "daemon/store/supply_parts.h"
+#include "daemon/store/turn_mark_store.h"
 
 /* One kind of thing in the book: how its rows are written, and which column of names stands for other rows.
  */
@@ -173,7 +175,7 @@ static enum status save_supplies(const struct saver *saver) {
     for (size_t i = 0; status == STATUS_OK && i < saver->farm->supply_count; i++)
         status = writer_put(saver, &writer, &saver->farm->supply[i]);
     sqlite3_finalize(writer.statement);
-    return status;
+    return status == STATUS_OK ? supply_parts_save(saver->db, saver->farm, saver->problems) : status;
 }
 
 static enum status save_fields(const struct saver *saver) {
@@ -280,10 +282,18 @@ static enum status save_trials(const struct saver *saver) {
     return status;
 }
 
+/* The marks of the farm file take the place of those that are there. */
+static enum status save_turn_marks(const struct saver *saver) {
+    enum status status = db_exec(saver->db, "DELETE FROM turn_mark", saver->problems);
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->turn_mark_count; i++)
+        status = turn_mark_store_add(saver->db, &saver->farm->turn_mark[i], NULL, NULL, saver->problems);
+    return status;
+}
+
 static enum status save_all(const struct saver *saver, bool replace) {
-    static enum status (*const steps[])(const struct saver *) = {save_farm,      save_stations, save_sources,
-                                                                 save_soils,     save_supplies, save_fields,
-                                                                 save_plantings, save_records,  save_trials};
+    static enum status (*const steps[])(const struct saver *) = {
+        save_farm,   save_stations,  save_sources,    save_soils,   save_supplies,
+        save_fields, save_plantings, save_turn_marks, save_records, save_trials};
     enum status status = replace ? db_exec(saver->db, "DELETE FROM record", saver->problems)
                                  : farm_sweep_judge(saver->db, saver->farm, saver->problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof steps / sizeof steps[0]; i++)
@@ -327,6 +337,11 @@ static enum status run_named(struct db *db, const char *sql, const char *name, c
 enum status farm_store_rename_field(struct db *db, const char *old, const char *name,
                                     struct problems *problems) {
     return run_named(db, "UPDATE field SET name = ?2 WHERE name = ?1", old, name, problems);
+}
+
+enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
+                                     struct problems *problems) {
+    return run_named(db, "UPDATE supply SET name = ?2 WHERE name = ?1", old, name, problems);
 }
 
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,

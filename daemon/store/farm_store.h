@@ -27,6 +27,8 @@ enum status farm_store_put(struct db *db, const struct farm *farm, const bool *p
 /* A name, and a planting's date, are what rows are found by: changed first. */
 enum status farm_store_rename_field(struct db *db, const char *old, const char *name,
                                     struct problems *problems);
+enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
+                                     struct problems *problems);
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems);
 
@@ -51,6 +53,9 @@ enum status farm_store_load_field(struct db *db, const char *field, struct farm 
  */
 enum status farm_store_view_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems);
+/* The same with the records of a field and of all that share its supply. */
+enum status farm_store_load_sharing(struct db *db, const char *field, struct farm *farm,
+                                    struct problems *problems);
 
 /* Only the farm's own row: its name, units and time zone; the lists are empty. STATUS_NOT_FOUND as above. */
 enum status farm_store_head(struct db *db, struct farm *farm, struct problems *problems);
@@ -58,6 +63,7 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
 /* How far the book is filled. All 0 when it is empty. */
 struct farm_counts {
     int stations, sources, untried, fields; /* untried: sources that were never asked */
+    int sharing;                            /* fields that draw from a supply */
 };
 enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems);
 
@@ -66,7 +72,7 @@ enum status farm_store_has_field(struct db *db, const char *field, struct proble
 
 /* Row ids behind the lists of a loaded farm, same order; NULL lists for the empty ones. */
 struct farm_ids {
-    long long *station, *source, *field, *planting;
+    long long *station, *source, *field, *planting, *turn_mark;
     int32_t *dirty; /* of each planting: compute from this day on; CALENDAR_NONE: the ledger stands */
 };
 enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_ids *ids,

@@ -46,7 +46,8 @@ static int system_columns(struct column *out) {
     int count, kept = 0;
     const struct column *columns = farm_columns(FARM_TABLE_FIELD, &count);
     for (int i = 0; i < count; i++) {
-        if (columns[i].offset < offsetof(struct farm_field, system))
+        if (columns[i].offset < offsetof(struct farm_field, system) ||
+            columns[i].offset >= offsetof(struct farm_field, system) + sizeof(struct system))
             continue;
         out[kept] = columns[i];
         out[kept++].offset += offsetof(struct field_morning, system) - offsetof(struct farm_field, system);

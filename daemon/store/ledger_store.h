@@ -31,6 +31,13 @@ struct call_outlook {
     double rain_mm[MORNING_AHEAD]; /* the mean */
 };
 
+/* The next turn of a field, or the one that is on; hours 0: there is none. */
+struct field_turn {
+    int32_t date;
+    int hour, hours;
+    bool under_way;
+};
+
 /* What a morning left for one field: all that the Today page and `call` show. */
 struct field_morning {
     char field[FARM_NAME_SIZE], supply[FARM_NAME_SIZE], crop_name[FARM_NAME_SIZE];
@@ -45,6 +52,7 @@ struct field_morning {
     int ahead_count; /* 0..MORNING_AHEAD days, today first, no irrigation on any of them */
     struct season_day ahead[MORNING_AHEAD];
     struct call_outlook outlook;
+    struct field_turn turn; /* of turns_store_next() */
 };
 
 /* What a run computed for one planting, to be stored. */

@@ -52,7 +52,9 @@ enum entry_act {
     ENTRY_FARM,
     ENTRY_FIELD,
     ENTRY_PLANTING,
-    ENTRY_SOURCE
+    ENTRY_SOURCE,
+    ENTRY_SUPPLY,
+    ENTRY_TURN /* people's word on turns */
 };
 
 struct entry {
@@ -75,6 +77,9 @@ enum status entry_store_count(struct db *db, const char *field, long long *count
 enum status entry_store_last(struct db *db, const char *field, struct entry *out, struct problems *problems);
 
 /* The database's own key of that name; `fresh` becomes it when there is none yet. Its own transaction. */
+/* Puts another key in its place. */
+enum status secret_store_renew(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],
+                               struct problems *problems);
 enum status secret_store_key(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],
                              unsigned char out[SECRET_SIZE], struct problems *problems);
 

@@ -12,6 +12,10 @@ void form_add(struct form_page *page, const char *name, enum input_kind kind,
             .name = name, .kind = kind, .option = option, .option_count = option_count, .optional = optional};
 }
 
+static bool chosen(const struct form_input *input, const char *option, const char *value) {
+    return input->kind == INPUT_DAYS ? strstr(value, option) != NULL : strcmp(option, value) == 0;
+}
+
 static void add_range(const struct form_input *input, const char *name, const char *value, size_t first,
                       size_t end, cJSON *out) {
     char id[2 * FILL_NAME_SIZE];
@@ -24,7 +28,7 @@ static void add_range(const struct form_input *input, const char *name, const ch
         cJSON_AddStringToObject(option, "name", name);
         cJSON_AddStringToObject(option, "value", input->option[i].value);
         cJSON_AddStringToObject(option, "text", text != NULL ? text : input->option[i].value);
-        cJSON_AddBoolToObject(option, "chosen", strcmp(input->option[i].value, value) == 0);
+        cJSON_AddBoolToObject(option, "chosen", chosen(input, input->option[i].value, value));
         cJSON_AddItemToArray(options, option);
     }
 }
@@ -73,7 +77,7 @@ static void add_unit(const struct view_context *context, const struct form_page 
 static cJSON *input_view(const struct view_context *context, const struct form_page *page,
                          const struct form_input *input, bool *focus) {
     static const char *const kinds[] = {"is_text",   "is_number", "is_date",   "is_pick", "is_choose",
-                                        "is_search", "is_lines",  "is_hidden", "is_part"};
+                                        "is_search", "is_lines",  "is_hidden", "is_days", "is_part"};
     char key[FILL_NAME_SIZE + 16];
     cJSON *out = cJSON_CreateObject();
     const char *value = fill_value(page->fill, input->name);

@@ -14,7 +14,8 @@ enum input_kind {
     INPUT_SEARCH, /* free text with `option` as proposals */
     INPUT_LINES,  /* text of several lines */
     INPUT_HIDDEN,
-    INPUT_PART /* not an input: a heading for those that follow; the words of form.NAME */
+    INPUT_DAYS, /* any of `option`: their values, each with a blank after it, in one text */
+    INPUT_PART  /* not an input: a heading for those that follow; the words of form.NAME */
 };
 
 struct form_option {
@@ -36,7 +37,7 @@ struct form_input {
     size_t first_of_second;
 };
 
-#define FORM_INPUTS_MAX 40
+#define FORM_INPUTS_MAX 128
 
 struct form_page {
     const char *title, *about; /* about NULL: none */

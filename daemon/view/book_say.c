@@ -69,6 +69,8 @@ static const char *title_key(const struct entry_facts *facts) {
     case ENTRY_FIELD:
     case ENTRY_PLANTING:
     case ENTRY_SOURCE:
+    case ENTRY_SUPPLY:
+    case ENTRY_TURN:
         break;
     }
     return "entry.saved";

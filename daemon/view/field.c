@@ -9,6 +9,7 @@
 #include "daemon/view/frame.h"
 #include "daemon/view/ribbon.h"
 #include "daemon/view/say.h"
+#include "daemon/view/turns_say.h"
 
 /* "by Thursday"; a day that has gone by is "at once". */
 static char *say_by(const struct view_context *context, const struct call *call, char out[SAY_SIZE]) {
@@ -251,6 +252,8 @@ cJSON *frame_field(const struct view_context *context, const struct field_mornin
     add_why(context, morning, field);
     add_labels(context, morning, field);
     add_notes(context, morning, field);
+    if (turns_say_next(context, &morning->turn, head)[0] != '\0')
+        cJSON_AddStringToObject(field, "turn", head);
     add_figures(morning, field);
     if (morning->planting_date != CALENDAR_NONE) {
         struct text ribbon;

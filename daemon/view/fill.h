@@ -7,7 +7,7 @@
 
 #include "core/base/status.h"
 
-#define FILL_INPUTS_MAX 64
+#define FILL_INPUTS_MAX 192
 #define FILL_NAME_SIZE  32
 #define FILL_VALUE_MAX  4096 /* longest value, bytes */
 

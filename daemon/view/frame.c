@@ -180,6 +180,7 @@ cJSON *frame_new(const struct view_context *context) {
     cJSON_AddStringToObject(frame, "farm", context->facts->farm_name);
     frame_date(frame, "date", context->facts->today);
     cJSON_AddStringToObject(frame, "date_text", say_date(context, context->facts->today, text));
+    cJSON_AddBoolToObject(frame, "has_turns", context->facts->has_turns);
     add_run(context, frame);
     add_clock(context, frame);
     add_problems(context->facts, frame);

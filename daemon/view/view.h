@@ -34,6 +34,7 @@ struct farm_facts {
     int32_t last_run;           /* day of the last good run; CALENDAR_NONE: none yet */
     int last_run_minute;        /* minute of that day, farm's time, 0..1439 */
     enum clock_judgement clock; /* whether `today` can be believed */
+    bool has_turns;             /* fields share a supply */
     size_t problem_count;
     struct source_problem problem[FARM_FACTS_PROBLEMS_MAX];
 };

@@ -160,21 +160,21 @@ test("each morning leaves a backup where the settings say", async (t) => {
   assert.deepEqual(readdirSync(backups).sort(), ["mine.db", `waterturn-${DEMO_DAY}.db`]);
 });
 
-test("a database of an older version is brought up, and kept as it was beside", async (t) => {
-  for (const version of [1, 2]) {
-    const db = path.join(scratch(t), "farm.db");
-    const made = spawnSync(tool("make_version"), [String(version), db], { encoding: "utf8" });
-    assert.equal(made.status, 0, made.stderr);
-    assert.match(waterturn("call", "--db", db).stderr, new RegExp(`found database version ${version}, expected 3`));
-    assert.equal(waterturn("people", "--db", db).status, 0);
-    assert.ok(existsSync(`${db}.version-${version}`));
-    assert.equal(statSync(`${db}.version-${version}`).mode & 0o777, 0o600);
-    assert.match(dump(db), /^table device/m);
-    if (version < 2) assert.doesNotMatch(dump(`${db}.version-1`), /^table device/m);
-    // What it then takes is what a new database takes.
-    const farm = demoFarm(path.dirname(db), "http://127.0.0.1:1");
-    assert.equal(waterturn("import", farm, "--db", db).status, 0);
-  }
+for (const version of [1, 2, 3, 4]) test(`a database of version ${version} is brought up, and kept as it was beside`, (t) => {
+  const directory = scratch(t);
+  const db = path.join(directory, "farm.db");
+  const made = spawnSync(tool("make_version"), [String(version), db], { encoding: "utf8" });
+  assert.equal(made.status, 0, made.stderr);
+  assert.match(waterturn("call", "--db", db).stderr, new RegExp(`found database version ${version}, expected 5`));
+  assert.equal(waterturn("people", "--db", db).status, 0);
+  assert.ok(existsSync(`${db}.version-${version}`));
+  assert.equal(statSync(`${db}.version-${version}`).mode & 0o777, 0o600);
+  const newest = { 1: /^table device/m, 2: /hours/m, 3: /^table turn_mark/m, 4: /^table turn_plan/m }[version];
+  assert.match(dump(db), newest);
+  assert.doesNotMatch(dump(`${db}.version-${version}`), newest);
+  // What it then takes is what a new database takes.
+  const farm = demoFarm(directory, "http://127.0.0.1:1");
+  assert.equal(waterturn("import", farm, "--db", db).status, 0);
 });
 
 test("doctor says what is not good and what to do", async (t) => {

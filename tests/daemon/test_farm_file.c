@@ -141,6 +141,49 @@ static void fields_and_supplies_are_read(void **state) {
     assert_near(all.supply[0].flow_m3_h, 162, 1e-9);
 }
 
+static int32_t day(const char *iso) {
+    int32_t date = CALENDAR_NONE;
+    assert_int_equal(calendar_parse_iso(iso, &date), STATUS_OK);
+    return date;
+}
+
+static void hours_closures_allotments_and_prices_of_a_supply_are_read(void **state) {
+    (void)state;
+    const struct farm_supply *pump = farm_supply_named(&all, "pump"),
+                             *ditch = farm_supply_named(&all, "ditch");
+    assert_int_equal(pump->users, 2);
+    assert_true(pump->season.from == day("2025-09-01") && pump->season.to == day("2026-03-31"));
+    assert_int_equal(pump->window_count, 3);
+    const struct farm_window *week = &pump->window[0], *end = &pump->window[1], *canal = &pump->window[2];
+    assert_true(week->weekdays == 0x1F && week->every_days == 0 && week->first == CALENDAR_NONE);
+    assert_true(week->from_hour == 22 && week->hours == 8);
+    assert_true(end->weekdays == 0x60 && end->from_hour == 0 && end->hours == 24);
+    assert_true(canal->weekdays == 0 && canal->every_days == 7 && canal->first == day("2026-05-04"));
+    assert_int_equal(pump->closed_count, 2);
+    assert_true(pump->closed[0].from == day("2025-12-24") && pump->closed[0].to == day("2025-12-26"));
+    assert_int_equal(pump->allotment_count, 2);
+    assert_true(pump->allotment[0].volume_m3 == 40000 && pump->allotment[1].volume_m3 == 0);
+    assert_true(pump->allotment[1].days.from == day("2026-01-01"));
+    assert_true(pump->water_price == 0.04 && pump->hour_price == 6.5);
+    assert_true(ditch->users == 0 && ditch->window_count == 0 && ditch->season.from == CALENDAR_NONE);
+    assert_true(ditch->season.to == day("2026-02-28") && isnan(ditch->water_price));
+}
+
+static void how_a_field_takes_turns_and_peoples_word_on_them_are_read(void **state) {
+    (void)state;
+    const struct farm_turning *a = &farm_field_named(&all, "A")->turning;
+    assert_true(a->setup_hours == 2 && a->shortest_hours == 4 && a->longest_hours == 72 && a->may_pause);
+    const struct farm_turning *b = &farm_field_named(&all, "B")->turning;
+    assert_true(b->setup_hours == 0 && b->shortest_hours == 0 && b->longest_hours == 0 && !b->may_pause);
+    assert_int_equal(all.turn_mark_count, 2);
+    const struct farm_turn_mark *pin = &all.turn_mark[0], *dry = &all.turn_mark[1];
+    assert_true(pin->kind == TURN_PINNED && pin->date == day("2025-12-02") && pin->hour == 22);
+    assert_true(pin->hours == 12 && pin->why[0] == '\0');
+    assert_true(dry->kind == TURN_KEPT_DRY && dry->hour == 6 && dry->hours == 48);
+    assert_string_equal(dry->why, "spraying");
+    assert_string_equal(dry->field, "B");
+}
+
 static void a_planting_takes_the_tables_values_and_its_own_over_them(void **state) {
     (void)state;
     const struct farm_planting *corn = &us.planting[0], *cotton = &all.planting[1];
@@ -337,6 +380,8 @@ int main(void) {
         cmocka_unit_test(stations_and_sources_are_read),
         cmocka_unit_test(soils_are_read_from_layers_particles_and_textures),
         cmocka_unit_test(fields_and_supplies_are_read),
+        cmocka_unit_test(hours_closures_allotments_and_prices_of_a_supply_are_read),
+        cmocka_unit_test(how_a_field_takes_turns_and_peoples_word_on_them_are_read),
         cmocka_unit_test(a_planting_takes_the_tables_values_and_its_own_over_them),
         cmocka_unit_test(a_crop_of_ones_own_needs_no_table),
         cmocka_unit_test(records_are_sorted_and_become_gross_millimetres),

@@ -7,21 +7,24 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
 
 #include <cjson/cJSON.h>
 
-#include "daemon/base/asset.h"
 #include "daemon/farm/farm_file_inside.h"
+#include "support/farms.h"
 
 static cJSON *schema;
 
 static int open_schema(void **state) {
     (void)state;
-    const struct asset *asset = asset_find("config/farm.schema.json");
-    schema = asset != NULL ? cJSON_ParseWithLength((const char *)asset->bytes, asset->size) : NULL;
+    size_t size = 0;
+    char *text = farms_text("config/farm.schema.json", &size);
+    schema = text != NULL ? cJSON_ParseWithLength(text, size) : NULL;
+    free(text);
     return schema != NULL ? 0 : -1;
 }
 
@@ -117,6 +120,9 @@ static void expect_key(const cJSON *object, const struct key *key, const char *w
         expect_nullable(node, key, where);
     if (key->kind == KEY_QUANTITY && key->quantity == QUANTITY_NUMBER)
         expect_limits(key->count > 0 ? member(node, "items") : node, key, where);
+    /* Whole hours may be written with their unit, so that the schema leaves their limits to the reader. */
+    if (key->kind == KEY_WHOLE && key->quantity == QUANTITY_NUMBER)
+        expect_limits(node, key, where);
     if (key->kind == KEY_LIST)
         expect_same(resolved(member(node, "items")), key->keys, inner);
     else if (key->keys != NULL)
@@ -143,6 +149,7 @@ static void the_farm_and_its_lists_have_the_keys_of_the_reader(void **state) {
     expect_same(definition("supply"), farm_file_supply_keys, "supply");
     expect_same(definition("field"), farm_file_field_keys, "field");
     expect_same(definition("planting"), farm_file_planting_keys, "planting");
+    expect_same(definition("turn"), farm_file_turn_keys, "turn");
     expect_same(definition("trial"), farm_file_trial_keys, "trial");
 }
 

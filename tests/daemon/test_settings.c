@@ -8,8 +8,8 @@
 
 #include <cmocka.h>
 
-#include "daemon/base/asset.h"
 #include "daemon/lifecycle/settings.h"
+#include "support/farms.h"
 
 static struct settings settings;
 static struct problems problems;
@@ -117,9 +117,11 @@ static void all_mistakes_are_told_at_once(void **state) {
 
 static void the_sample_that_ships_can_be_read(void **state) {
     (void)state;
-    const struct asset *sample = asset_find("config/daemon.json");
+    size_t size;
+    char *sample = farms_text("config/daemon.json", &size);
     assert_non_null(sample);
-    assert_int_equal(parse((const char *)sample->bytes), STATUS_OK);
+    assert_int_equal(parse(sample), STATUS_OK);
+    free(sample);
 }
 
 int main(void) {

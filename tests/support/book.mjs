@@ -27,7 +27,8 @@ export function send(address, path, fields, headers = {}) {
   });
 }
 
-const plain = (text) =>
+/** Text out of HTML's escapes. */
+export const plain = (text) =>
   text.replace(/&#x([0-9a-f]+);/gi, (_, hex) => String.fromCodePoint(parseInt(hex, 16))).replace(/&#39;/g, "'").replace(/&quot;/g, '"').replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&amp;/g, "&");
 
 const attribute = (tag, name) => {

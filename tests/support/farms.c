@@ -130,6 +130,40 @@ static void same_supply(struct comparison *c, const struct farm_supply *a, const
     NUMBER(flow_m3_h);
     NUMBER(hours_per_day);
     NUMBER(allotment_m3);
+    EQUAL(season.from);
+    EQUAL(season.to);
+    EQUAL(users);
+    NUMBER(water_price);
+    NUMBER(hour_price);
+    EQUAL(window_count);
+    for (int i = 0; i < a->window_count; i++) {
+        EQUAL(window[i].weekdays);
+        EQUAL(window[i].every_days);
+        EQUAL(window[i].first);
+        EQUAL(window[i].from_hour);
+        EQUAL(window[i].hours);
+    }
+    EQUAL(closed_count);
+    for (int i = 0; i < a->closed_count; i++) {
+        EQUAL(closed[i].from);
+        EQUAL(closed[i].to);
+    }
+    EQUAL(allotment_count);
+    for (int i = 0; i < a->allotment_count; i++) {
+        EQUAL(allotment[i].days.from);
+        EQUAL(allotment[i].days.to);
+        NUMBER(allotment[i].volume_m3);
+    }
+}
+
+static void same_turn_mark(struct comparison *c, const struct farm_turn_mark *a,
+                           const struct farm_turn_mark *b) {
+    TEXT(field);
+    EQUAL(kind);
+    EQUAL(date);
+    EQUAL(hour);
+    EQUAL(hours);
+    TEXT(why);
 }
 
 static void same_field(struct comparison *c, const struct farm_field *a, const struct farm_field *b) {
@@ -146,6 +180,10 @@ static void same_field(struct comparison *c, const struct farm_field *a, const s
     NUMBER(system.net_max_mm);
     NUMBER(system.wetted_fraction);
     EQUAL(system.under_canopy);
+    EQUAL(turning.setup_hours);
+    EQUAL(turning.shortest_hours);
+    EQUAL(turning.longest_hours);
+    EQUAL(turning.may_pause);
 }
 
 static void same_crop(struct comparison *c, const struct farm_planting *a, const struct farm_planting *b) {
@@ -247,6 +285,7 @@ bool farms_same(const struct farm *a, const struct farm *b, char where[100]) {
     SAME_LIST(supply);
     SAME_LIST(field);
     SAME_LIST(planting);
+    SAME_LIST(turn_mark);
     SAME_LIST(record);
     SAME_LIST(trial);
     return comparison.same;
@@ -264,6 +303,14 @@ static int by_planting(const void *a, const void *b) {
     return order != 0 ? order : (x->planting_date > y->planting_date) - (x->planting_date < y->planting_date);
 }
 
+static int by_mark(const void *a, const void *b) {
+    const struct farm_turn_mark *x = a, *y = b;
+    int order = strcmp(x->field, y->field);
+    if (order == 0)
+        order = (x->date > y->date) - (x->date < y->date);
+    return order != 0 ? order : x->hour - y->hour;
+}
+
 static void sort(void *list, size_t count, size_t size, int (*order)(const void *, const void *)) {
     if (count > 0)
         qsort(list, count, size, order);
@@ -276,6 +323,7 @@ void farms_sort(struct farm *farm) {
     sort(farm->supply, farm->supply_count, sizeof *farm->supply, by_name);
     sort(farm->field, farm->field_count, sizeof *farm->field, by_name);
     sort(farm->planting, farm->planting_count, sizeof *farm->planting, by_planting);
+    sort(farm->turn_mark, farm->turn_mark_count, sizeof *farm->turn_mark, by_mark);
     sort(farm->trial, farm->trial_count, sizeof *farm->trial, by_name);
 }
 
@@ -392,6 +440,63 @@ static void arbitrary_fields(struct farm *farm, struct hostile *source) {
     }
 }
 
+static int whole(struct hostile *source, int low, int high) {
+    return low + (int)hostile_between(source, 0, high - low + 0.99);
+}
+
+static struct farm_span arbitrary_span(struct hostile *source) {
+    int32_t from = whole(source, 20000, 21000);
+    return (struct farm_span){from, from + whole(source, 0, 200)};
+}
+
+static void arbitrary_hours(struct farm_supply *supply, struct hostile *source) {
+    supply->season = arbitrary_span(source);
+    if (whole(source, 0, 2) == 0)
+        supply->season.from = CALENDAR_NONE;
+    supply->users = whole(source, 0, 3);
+    supply->water_price = maybe(source, 0, 2);
+    supply->hour_price = maybe(source, 0, 50);
+    supply->window_count = whole(source, 0, FARM_WINDOWS_MAX);
+    for (int i = 0; i < supply->window_count; i++) {
+        bool by_days = whole(source, 0, 1) == 0;
+        supply->window[i] =
+            (struct farm_window){.weekdays = by_days ? (unsigned)whole(source, 1, 127) : 0,
+                                 .every_days = by_days ? 0 : whole(source, 1, 60),
+                                 .first = by_days ? CALENDAR_NONE : whole(source, 20000, 21000),
+                                 .from_hour = whole(source, 0, 23),
+                                 .hours = whole(source, 1, 24)};
+    }
+    supply->closed_count = whole(source, 0, FARM_CLOSURES_MAX);
+    for (int i = 0; i < supply->closed_count; i++)
+        supply->closed[i] = arbitrary_span(source);
+    supply->allotment_count = whole(source, 0, FARM_ALLOTMENTS_MAX);
+    for (int i = 0; i < supply->allotment_count; i++)
+        supply->allotment[i] =
+            (struct farm_allotment){arbitrary_span(source), hostile_between(source, 0, 1e6)};
+}
+
+static void arbitrary_turning(struct farm *farm, struct hostile *source) {
+    arbitrary_hours(farm->supply, source);
+    farm->turn_mark_count = 6;
+    farm->turn_mark = calloc(farm->turn_mark_count, sizeof *farm->turn_mark);
+    for (size_t i = 0; i < farm->turn_mark_count; i++) {
+        struct farm_turn_mark *mark = &farm->turn_mark[i];
+        mark->kind = i % 2 == 0 ? TURN_PINNED : TURN_KEPT_DRY;
+        mark->date = 20600 + (int32_t)i;
+        mark->hour = whole(source, 0, 23);
+        mark->hours = whole(source, 1, mark->kind == TURN_PINNED ? FARM_TURN_HOURS_MAX : 8784);
+        (void)snprintf(mark->field, sizeof mark->field, "field \"%d\"", 1 + (int)(i / 2));
+        (void)snprintf(mark->why, sizeof mark->why, i % 2 == 0 ? "" : "spraying \\ \"水\"");
+    }
+    for (size_t i = 0; i < farm->field_count; i++) {
+        struct farm_turning *turning = &farm->field[i].turning;
+        *turning = (struct farm_turning){.setup_hours = whole(source, 0, 24),
+                                         .shortest_hours = whole(source, 0, 100),
+                                         .may_pause = whole(source, 0, 1) == 1};
+        turning->longest_hours = whole(source, 0, 1) == 0 ? 0 : whole(source, 100, FARM_TURN_HOURS_MAX);
+    }
+}
+
 void farms_arbitrary(struct farm *farm, unsigned seed) {
     struct hostile source = hostile_seed(seed);
     farm_init(farm);
@@ -410,10 +515,12 @@ void farms_arbitrary(struct farm *farm, unsigned seed) {
     farm->station->site.aridity_c = hostile_between(&source, 0, 5);
     farm->station->site.wind_height_m = hostile_between(&source, 0.5, 20);
     farm->station->site.wind_default_m_s = hostile_between(&source, 0.5, 5);
+    farm_supply_begin(farm->supply);
     (void)snprintf(farm->supply->name, FARM_NAME_SIZE, "well");
     farm->supply->flow_m3_h = hostile_between(&source, 0.1, 1000);
     farm->supply->hours_per_day = hostile_between(&source, 0.1, 24);
     farm->supply->allotment_m3 = maybe(&source, 0, 1e7);
     arbitrary_fields(farm, &source);
     arbitrary_records(farm, &source);
+    arbitrary_turning(farm, &source);
 }

@@ -54,6 +54,9 @@ test('every_answer_is_as_the_document_says', async (t) => {
     await hold(served, '/api/sources', {}, query);
     const hindsight = await hold(served, '/api/hindsight', {}, query);
     assert.ok(hindsight.calls.length > 0);
+    const turns = await hold(served, '/api/turns', {}, query);
+    assert.ok(turns.supplies.some(({ fields }) => fields.some((field) => field.turns.length > 0)));
+    count++;
     const first = query === '' ? '?' : `${query}&`;
     assert.equal((await hold(served, '/api/replay', {}, query)).has_result, false);
     const replay = await hold(served, '/api/replay', {}, `${first}field=North%20pivot&rainfed=1&automatic=1`);

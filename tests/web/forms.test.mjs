@@ -10,7 +10,8 @@ const kinds = ['irrigation', 'rain', 'reading', 'stage', 'cover', 'cutting', 'ha
 const forms = ['/', '/field/Bottom%20meadow', ...kinds.map((kind) => `/field/Bottom%20meadow/record/${kind}`),
   ...['coarse', 'moderately_coarse', 'medium', 'fine'].map((group) => `/field/North%20pivot/feel?group=${group}`),
   '/fields/new', '/field/North%20pivot/settings', '/field/North%20pivot/soil', '/field/Trial%20plot%20A/soil', '/field/North%20pivot/planting/new', '/field/North%20pivot/planting/2026-04-14',
-  '/farm', '/sources', '/sources/new', '/source/valley%20station'];
+  '/farm', '/sources', '/sources/new', '/source/valley%20station',
+  '/supplies/new', '/supply/Mill%20well', '/turns/new', '/turns/dry', ...['move', 'split', 'dry', 'done', 'late'].map((act) => `/turn/3/${act}`)];
 
 async function demo(t) {
   return (await servePages(t, await demoDatabase(t))).origin;
@@ -66,12 +67,12 @@ test('forms_fit_a_small_phone_their_targets_are_large_and_no_word_is_missing', a
       await page.goto(`${where}${where.includes('?') ? '&' : '?'}lang=${language}`);
       const width = await page.evaluate(() => document.documentElement.scrollWidth);
       assert.ok(width <= 320, `${where}: ${width} pixels wide`);
-      const small = await page.evaluate(() => [...document.querySelectorAll('main a, main button, main select, main textarea, main input:not([type=hidden]):not([type=radio]), main .choice label')]
+      const small = await page.evaluate(() => [...document.querySelectorAll('main a, main button, main select, main textarea, main input:not([type=hidden]):not([type=radio]):not([type=checkbox]), main .choice label, main .week label')]
         .map((a) => [a.id || a.textContent, a.getBoundingClientRect().width, a.getBoundingClientRect().height])
         .filter(([, w, h]) => w < 44 || h < 44));
       assert.deepEqual(small, [], where);
       const text = await page.evaluate(() => document.body.innerText + [...document.querySelectorAll('option')].map((o) => o.textContent).join(' '));
-      assert.doesNotMatch(text, /\b(form|label|input|record|entry|feel|start|link|texture|system|stage_seen)\.[a-z_]/, where);
+      assert.doesNotMatch(text, /\b(form|label|input|record|entry|feel|start|link|texture|system|stage_seen|turns|weekday_short)\.[a-z_]/, where);
     }
   }
 });

@@ -1,0 +1,140 @@
+#include "daemon/morning/turns_run.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum status turns_run_add(struct turns_run *run, size_t field, size_t planting, enum reference_kind reference,
+                          const struct planting_run *from) {
+    if (run->count == run->room) {
+        size_t room = run->room == 0 ? 16 : run->room * 2;
+        struct turns_case *grown = realloc(run->cases, room * sizeof *grown);
+        if (grown == NULL)
+            return STATUS_NO_MEMORY;
+        run->cases = grown;
+        run->room = room;
+    }
+    struct turns_case *out = &run->cases[run->count++];
+    *out = (struct turns_case){.field = field,
+                               .planting = planting,
+                               .days = from->field,
+                               .prices = from->prices,
+                               .later_etc_mm = from->later_etc_mm};
+    if (from->station_outlook == NULL)
+        return STATUS_OK;
+    out->weather = &from->station_outlook->weather[reference];
+    return turns_courses_choose(out->weather, &out->courses);
+}
+
+void turns_run_free(struct turns_run *run) {
+    free(run->cases);
+    memset(run, 0, sizeof *run);
+}
+
+int turns_hours_passed(int32_t today, const struct morning_time *now) {
+    if (now->today != today)
+        return now->today > today ? 23 : 0;
+    int hours = (now->minute + 59) / 60;
+    return hours < 23 ? hours : 23;
+}
+
+/* A moment before the morning is none that is known: what the last plan went by stands. */
+static enum status first_hour(struct db *db, const char *supply, int32_t today,
+                              const struct morning_time *now, int *out, struct problems *problems) {
+    int32_t day;
+    int hour;
+    *out = turns_hours_passed(today, now);
+    if (now->today >= today)
+        return STATUS_OK;
+    enum status status = turns_store_made(db, supply, &day, &hour, problems);
+    if (status == STATUS_OK && day == today)
+        *out = hour;
+    return status == STATUS_NOT_FOUND ? STATUS_OK : status;
+}
+
+/* FNV-1a of what is this farm's own: uids are to differ from those of other farms. */
+static void seed_of(const struct farm *farm, const char *supply, int32_t today, char out[17]) {
+    uint64_t seed = 0xcbf29ce484222325u;
+    const char *part[] = {farm->name, supply};
+    for (size_t i = 0; i < sizeof part / sizeof part[0]; i++)
+        for (const char *c = part[i];; c++) {
+            seed = (seed ^ (unsigned char)*c) * 0x100000001b3u;
+            if (*c == '\0')
+                break;
+        }
+    seed ^= (uint64_t)(uint32_t)today * 0x9e3779b97f4a7c15u;
+    (void)snprintf(out, 17, "%016llx", (unsigned long long)seed);
+}
+
+/* What the plan that stood costs, without what was just said. */
+static enum status cost_before(const struct turns_run *run, const struct turns_ask *ask,
+                               const struct farm_supply *supply, double *cost) {
+    struct farm farm = *ask->farm;
+    struct turns_ask before = *ask;
+    farm.turn_mark = (struct farm_turn_mark *)run->before->mark;
+    farm.turn_mark_count = run->before->mark_count;
+    before.farm = &farm;
+    struct stored_turn *turns = calloc(ask->turn_count + 1, sizeof *turns);
+    if (turns == NULL)
+        return STATUS_NO_MEMORY;
+    for (size_t i = 0; i < ask->turn_count; i++)
+        turns[i] = run->before->turn != NULL && run->before->turn->id == ask->turn[i].id ? *run->before->turn
+                                                                                         : ask->turn[i];
+    before.turn = turns;
+    enum status status = turns_cost_standing(&before, supply, cost);
+    free(turns);
+    return status;
+}
+
+static enum status plan_supply(const struct turns_run *run, struct db *db, const struct turns_ask *ask,
+                               const struct farm_supply *supply, int64_t at, struct problems *problems) {
+    struct turns_made made;
+    char seed[17];
+    double before = NAN;
+    enum status status = turns_make(ask, supply, at, &made);
+    if (status == STATUS_OK && run->before != NULL)
+        status = cost_before(run, ask, supply, &before);
+    if (status == STATUS_OK && made.supply.days > 0)
+        made.supply.change_cost = made.supply.cost.total - before;
+    seed_of(ask->farm, supply->name, ask->today, seed);
+    if (status == STATUS_OK)
+        status = turns_store_save(db, &made, seed, problems);
+    turns_made_free(&made);
+    return status;
+}
+
+static enum status run_supply(const struct turns_run *run, struct db *db, const struct farm *farm,
+                              int32_t today, const struct morning_time *now, const struct farm_supply *supply,
+                              struct problems *problems) {
+    struct stored_turn *turns = NULL;
+    struct turns_ask ask = {.farm = farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
+    struct turns_case *cases = calloc(run->count + 1, sizeof *cases);
+    enum status status = cases != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    for (size_t i = 0; status == STATUS_OK && i < run->count; i++)
+        if (strcmp(farm->field[run->cases[i].field].supply, supply->name) == 0)
+            cases[ask.case_count++] = run->cases[i];
+    ask.cases = cases;
+    if (status == STATUS_OK)
+        status = first_hour(db, supply->name, today, now, &ask.first_hour, problems);
+    if (status == STATUS_OK)
+        status = turns_store_turns(db, supply->name, today, &turns, &ask.turn_count, problems);
+    ask.turn = turns;
+    if (status == STATUS_OK)
+        status = plan_supply(run, db, &ask, supply, now->at, problems);
+    free(turns);
+    free(cases);
+    return status;
+}
+
+enum status turns_run_plan(struct turns_run *run, struct db *db, const struct farm *farm, int32_t today,
+                           const struct morning_time *now, const char *only, struct problems *problems) {
+    int64_t begun = (int64_t)today * 24, at = (int64_t)now->today * 24 + now->minute / 60;
+    enum status status = STATUS_OK;
+    if (farm->supply_count > 0)
+        status = turns_store_settle(db, at > begun ? at : begun, problems);
+    for (size_t i = 0; status == STATUS_OK && i < farm->supply_count; i++)
+        if (only == NULL || strcmp(farm->supply[i].name, only) == 0)
+            status = run_supply(run, db, farm, today, now, &farm->supply[i], problems);
+    return status;
+}

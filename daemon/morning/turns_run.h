@@ -1,0 +1,36 @@
+/* The turns of a morning, or of a moment at which people said something: every plan that it bears on, made
+ * anew and stored. Within the caller's transaction. */
+#ifndef WATERTURN_TURNS_RUN_H
+#define WATERTURN_TURNS_RUN_H
+
+#include "daemon/base/wall_clock.h"
+#include "daemon/morning/turns_plan.h"
+
+/* People's word before it changed: what it costs is told against the plan that it would have left. */
+struct turns_before {
+    const struct farm_turn_mark *mark;
+    size_t mark_count;
+    const struct stored_turn *turn; /* one turn as it was; NULL: only marks changed */
+};
+
+struct turns_run {
+    struct turns_case *cases;
+    size_t count, room;
+    const struct turns_before *before; /* NULL: nothing was said */
+    bool at_once;                      /* somebody waits for it */
+};
+
+/* Notes a field of the farm whose planting was just run. STATUS_NO_MEMORY. */
+enum status turns_run_add(struct turns_run *run, size_t field, size_t planting, enum reference_kind reference,
+                          const struct planting_run *from);
+
+/* Settles turns by the book, then plans the supply `only` (NULL: all of them) from the fields that were
+ * noted. `today`: the morning; `now`: the moment, which may be another day. */
+enum status turns_run_plan(struct turns_run *run, struct db *db, const struct farm *farm, int32_t today,
+                           const struct morning_time *now, const char *only, struct problems *problems);
+void turns_run_free(struct turns_run *run);
+
+/* Hours of a morning's day that have passed at a moment, as whole hours from which turns can begin: 0..23. */
+int turns_hours_passed(int32_t today, const struct morning_time *now);
+
+#endif
