@@ -37,7 +37,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
+.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check setup-bench
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -112,6 +112,7 @@ tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
 tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
 coverage: setup-check
+	@$(MAKE) --no-print-directory tools all
 	@BUILD=$(BUILD) tests/coverage.sh
 benches: $(BENCHES)
 
@@ -123,7 +124,7 @@ demo: setup-build
 	@$(MAKE) --no-print-directory all tools
 	@BUILD=$(BUILD) ONCE=$(ONCE) tests/tools/demo.sh
 
-bench: setup-check
+bench: setup-bench
 	@$(MAKE) --no-print-directory benches tools all
 	@BUILD=$(BUILD) tests/bench/run.sh
 
@@ -136,6 +137,8 @@ setup-build:
 	@tests/tools/setup.sh build
 setup-check:
 	@BUILD=$(BUILD) tests/tools/setup.sh check
+setup-bench:
+	@BUILD=$(BUILD) tests/tools/setup.sh bench
 
 # ---- upkeep ----------------------------------------------------------------------------------------------
 SOURCES = $(shell git ls-files '*.c' '*.h')

@@ -6,7 +6,7 @@
 #include <string.h>
 
 struct turns_effort turns_effort_default(void) {
-    return (struct turns_effort){.tries = 10000, .rounds = 40, .nodes = 20000};
+    return (struct turns_effort){.tries = 30000, .rounds = 40, .nodes = 20000};
 }
 
 int turns_room(const struct turns_problem *problem) {

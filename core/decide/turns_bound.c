@@ -11,6 +11,8 @@
 #define COLUMNS_PER_FIELD 96
 /* A share of the cost that is not worth another round. */
 #define CLOSE 1e-3
+/* Rounds without a gain before the prices count as found. */
+#define PATIENCE 2
 
 struct turns_bound_space {
     struct turns_layer *layer;
@@ -23,7 +25,7 @@ struct turns_bound_space {
     int at_once; /* turns that can run at once, by places and flow */
     bool by_volume, by_run, by_place;
     int hours[TURNS_DAYS_MAX];       /* it can run on a day */
-    int place_hours[TURNS_DAYS_MAX]; /* open hours of the day */
+    int place_hours[TURNS_DAYS_MAX]; /* open hours of the day, and closed ones that a set-up may take */
     double pinned_m3[TURNS_DAYS_MAX], pinned_run[TURNS_DAYS_MAX], pinned_place[TURNS_DAYS_MAX];
     glp_prob *program;
     int volume_row, run_row, place_row, season_row, period_row; /* of day 0 or period 0; 0: none */
@@ -60,6 +62,9 @@ struct turns_bound_space *turns_bound_lay_out(void *block, const struct turns_pr
 }
 
 /* ---- what the supply has */
+static int max_int(int a, int b) {
+    return a > b ? a : b;
+}
 
 /* The most turns of the supply's fields that its flow carries at once. */
 static int flow_carries(const struct turns_work *work) {
@@ -93,20 +98,36 @@ int turns_bound_at_once(const struct turns_work *work) {
     return carried < users ? carried : users;
 }
 
+/* Closed hours right before the supply opens on a day, in which `setup` hours may lie. Those before midnight
+ * count for the day on which it opens, as do the set-ups. */
+static int closed_before(const struct turns_work *work, int day, int setup) {
+    const struct turns_board *board = &work->pins_board;
+    int count = 0;
+    for (int t = 24 * day; t < 24 * day + 24; t++) {
+        if (!board->open[t])
+            continue;
+        int back = t - 1, first = work->problem->first_hour;
+        while (back >= first && t - back <= setup && !board->open[back])
+            back--;
+        count += t - 1 - back;
+    }
+    return count;
+}
+
 static void take_stock(struct turns_work *work) {
     struct turns_bound_space *space = work->bound;
     const struct turns_board *board = &work->pins_board;
     const struct turns_supply *supply = board->supply;
-    bool setup = false;
+    int setup = 0;
     space->count = work->first[work->supply + 1] - work->first[work->supply];
     space->at_once = turns_bound_at_once(work);
     for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
         turns_price_reach(work, work->member[i], &space->reach[work->member[i]]);
-        setup |= work->problem->field[work->member[i]].setup_hours > 0;
+        setup = max_int(setup, work->problem->field[work->member[i]].setup_hours);
     }
     space->by_run = space->at_once < space->count || space->count == 1;
     space->by_volume = space->at_once > 1;
-    space->by_place = setup && supply->users < space->count + work->pinned_count;
+    space->by_place = setup > 0 && supply->users < space->count + work->pinned_count;
     for (int d = 0; d < work->problem->days; d++) {
         int open = 0;
         space->pinned_m3[d] = space->pinned_run[d] = space->pinned_place[d] = 0;
@@ -116,7 +137,7 @@ static void take_stock(struct turns_work *work) {
             space->pinned_run[d] += board->running[t];
             space->pinned_place[d] += board->open[t] ? board->held[t] : 0;
         }
-        space->place_hours[d] = open;
+        space->place_hours[d] = open + closed_before(work, d, setup);
         space->hours[d] = turns_board_hours(work, board, d);
     }
 }
@@ -196,12 +217,10 @@ static void enter(struct entries *entries, int row, double value) {
 
 /* The place hours that a column's set-up takes on a day, as turns_price_setup() prices them. */
 static double setup_on(const struct turns_work *work, const struct turns_column *column, int day) {
-    const struct turns_reach *reach = &work->bound->reach[column->field];
     int starts = 0;
     for (int i = 0; i < column->count; i++)
         starts += column->span[i].day == day;
-    bool all_open = reach->open[day] && (day == 0 || reach->open[day - 1]);
-    return all_open ? starts * work->problem->field[column->field].setup_hours : 0;
+    return starts * work->problem->field[column->field].setup_hours;
 }
 
 /* Money of a column without prices. */
@@ -315,22 +334,22 @@ static double supply_part(const struct turns_work *work, const struct turns_pric
     return sum;
 }
 
-static double blend_one(double old, double now) {
-    return 0.5 * old + 0.5 * now;
+static void blend_lists(double *to, const double *old, const double *now, int count, double share) {
+    for (int i = 0; i < count; i++)
+        to[i] = (1 - share) * old[i] + share * now[i];
 }
 
-/* Halfway from the best prices so far to the program's: they swing less (P. Wentges, Weighted Dantzig-Wolfe
- * decomposition for linear mixed-integer programming, Int. Trans. Oper. Res. 4, 1997; from memory). */
-static struct turns_prices blend(const struct turns_prices *old, const struct turns_prices *now) {
+/* From the best prices so far a share of the way to the program's: they swing less (P. Wentges, Weighted
+ * Dantzig-Wolfe decomposition for linear mixed-integer programming, Int. Trans. Oper. Res. 4, 1997; from
+ * memory). */
+static struct turns_prices blend(const struct turns_prices *old, const struct turns_prices *now,
+                                 double share) {
     struct turns_prices prices;
-    for (int d = 0; d < TURNS_DAYS_MAX; d++) {
-        prices.volume[d] = blend_one(old->volume[d], now->volume[d]);
-        prices.run[d] = blend_one(old->run[d], now->run[d]);
-        prices.place[d] = blend_one(old->place[d], now->place[d]);
-    }
-    for (int p = 0; p < TURNS_PERIODS_MAX; p++)
-        prices.period[p] = blend_one(old->period[p], now->period[p]);
-    prices.season = blend_one(old->season, now->season);
+    blend_lists(prices.volume, old->volume, now->volume, TURNS_DAYS_MAX, share);
+    blend_lists(prices.run, old->run, now->run, TURNS_DAYS_MAX, share);
+    blend_lists(prices.place, old->place, now->place, TURNS_DAYS_MAX, share);
+    blend_lists(prices.period, old->period, now->period, TURNS_PERIODS_MAX, share);
+    blend_lists(&prices.season, &old->season, &now->season, 1, share);
     return prices;
 }
 
@@ -351,15 +370,17 @@ static double price_all(struct turns_work *work, const struct turns_prices *pric
 /* Rounds of prices with one stride until they bring little. Returns the best bound. */
 static double rounds(struct turns_work *work, int stride, int *left) {
     struct turns_bound_space *space = work->bound;
-    double best = -INFINITY, value;
-    for (int patience = stride > 1 ? 2 : 1; *left > 0 && patience > 0; (*left)--) {
-        if (!solve(work, &value) || value - best <= CLOSE * fabs(value))
+    double best = -INFINITY, value, share = 0.5;
+    int patience = stride > 1 ? 2 : PATIENCE;
+    for (; *left > 0 && patience > 0; (*left)--) {
+        if (!solve(work, &value) || fmin(value, work->best.cost) - best <= CLOSE * fabs(value))
             break;
         struct turns_prices prices =
-            space->priced ? blend(&space->best_prices, &space->prices) : space->prices;
+            space->priced ? blend(&space->best_prices, &space->prices, share) : space->prices;
         double bound = price_all(work, &prices, stride);
         bool gained = best == -INFINITY || bound > best + CLOSE * fabs(best);
         patience = gained ? patience : patience - 1;
+        share = gained ? 0.5 : share / 2;
         if (bound > best) {
             space->best_prices = prices;
             space->priced = true;
@@ -409,7 +430,7 @@ void turns_bound_floors(const struct turns_work *work, struct turns_floors *floo
         floors->priced[i] = turns_price_field(work, field, &prices, reach, 1, space->layer, &column);
         for (int d = 0; d < work->problem->days; d++) {
             floors->hour_price[i][d] = turns_price_hour(work, field, &prices, d);
-            floors->start_price[i][d] = turns_price_setup(work, field, &prices, reach, d);
+            floors->start_price[i][d] = turns_price_setup(work, field, &prices, d);
         }
     }
 }

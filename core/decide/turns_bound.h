@@ -32,7 +32,6 @@ struct turns_reach {
     int first[TURNS_DAYS_MAX];  /* of a turn that goes on after midnight; 0: none can */
     int last[TURNS_DAYS_MAX];   /* of a turn that came over midnight */
     int full[TURNS_DAYS_MAX];   /* of a turn that came and goes on; -1: none can */
-    bool open[TURNS_DAYS_MAX];  /* all hours of the day's horizon */
 };
 
 struct turns_layer; /* of the labels of turns_price.c */
@@ -52,7 +51,7 @@ void turns_column_hours(const struct turns_reach *reach, const struct turns_colu
                         uint8_t hours[TURNS_DAYS_MAX]);
 /* What the supply pays of a column's set-up hours: places on the start's day, or the day before. */
 double turns_price_setup(const struct turns_work *work, int field, const struct turns_prices *prices,
-                         const struct turns_reach *reach, int day);
+                         int day);
 
 /* The most turns of the work's supply that can run at once, by its places and flow. */
 int turns_bound_at_once(const struct turns_work *work);

@@ -1,30 +1,37 @@
 /* The cheapest course of turns of one field at given prices, by labels: states of the field in the morning,
- * and on a day on which a turn ends, each reached at the least money. As money grows with depletion
- * (turns_model.h), a label that is both cheaper and wetter than another makes the other needless, and a label
- * with the least money and the least depletions of several may stand for all of them: the value found is then
- * too low, never too high, and stays a bound. */
+ * and on a day on which a turn ends, each reached at the least money.
+ *
+ * What a label costs from there on grows with each course's depletion, by no more than a known `worth` does:
+ * so a label a stands for another, b, at no loss when a's money, and what its depletions are worth more where
+ * it is drier, is not above b's money. Where too many labels are left, a stands for b all the same and its
+ * money is lowered by what is lacking: the value found is then too low, never too high, and stays a bound. */
 #include "core/decide/turns_bound.h"
 
 #include <math.h>
 #include <string.h>
 
-/* Depletions that fall into one of so many steps share a label. */
-#define STEPS 4096
-/* Steps that are looked at as one for the cheapest label among the wetter ones. */
-#define CELL 32
-/* Steps after its own in which a label may find a place, where courses of the weather differ. */
-#define PROBES 6
-/* Labels of a layer, and those of them that are followed. */
-#define POOL 1024
-#define KEPT 192
-/* Net depth of the hours on the first day of turns over midnight that are always taken as one. */
-#define BIN_MM 1.0
+/* Labels of a layer: by what their depletion is worth in so many steps, a few in each. */
+#define STEPS 256
+#define SLOTS 12
+#define POOL  (STEPS * SLOTS)
+/* Labels of a layer that are followed, and how many of those before are looked at for one that stands for it.
+ */
+#define KEPT   64
+#define WINDOW 8
+/* Hours on the first day of turns over midnight are taken as one where that makes the field richer by no more
+ * than this depth. */
+#define BIN_MM 0.5
 /* Mornings 0..days, then days on which a turn ends, by how many hours have run (thirds of a day). */
 #define THIRDS 3
 #define LAYERS ((THIRDS + 1) * TURNS_DAYS_MAX + 1)
 
+/* The worth of depletion is a line over each of so many cells from CELLS_BELOW_MM above field capacity on. */
+#define CELLS          96
+#define CELLS_BELOW_MM 30.0
+
 struct turns_label {
     double depletion_mm[TURNS_COURSES_MAX];
+    double worth[TURNS_COURSES_MAX];
     double money;
     int parent;             /* number of the label that it comes from, -1: the start */
     struct turns_span span; /* the turn in between; hours 0: none */
@@ -33,14 +40,26 @@ struct turns_label {
 
 struct turns_layer {
     struct turns_label label[POOL];
-    int16_t at[STEPS];              /* 1 + index of the label of a step; 0: none */
-    int16_t cheapest[STEPS / CELL]; /* 1 + index of the cheapest label that is wetter than the cell; 0 */
-    int16_t kept[KEPT];
-    int count, kept_count;
+    uint8_t filled[STEPS]; /* slots of a step */
+    int16_t kept[POOL];
+    int kept_count;
+    int leader; /* 1 + index of the label with the least money and worth; 0: none */
+    double leader_money;
+};
+
+/* What depletion is worth in one course, in the morning or before the day's end: money for a mm in each cell,
+ * and money up to the cell's begin. */
+struct turns_worth {
+    double slope[CELLS], sum[CELLS + 1];
+};
+
+struct worths {
+    struct turns_worth morning[TURNS_DAYS_MAX + 1][TURNS_COURSES_MAX];
+    struct turns_worth evening[TURNS_DAYS_MAX][TURNS_COURSES_MAX];
 };
 
 size_t turns_price_size(void) {
-    return (LAYERS + 1) * sizeof(struct turns_layer); /* the last one's labels are for packing others */
+    return LAYERS * sizeof(struct turns_layer) + sizeof(struct worths);
 }
 
 static int morning(int day) {
@@ -56,11 +75,11 @@ struct pricing {
     const struct turns_model_field *model;
     const struct turns_reach *reach;
     struct turns_layer *layer;
-    struct turns_label *spare; /* POOL of them */
     int courses, days, stride;
-    int kept;                     /* labels followed of a layer */
-    double steps_per_mm;          /* of the sum of the courses' depletions */
-    double offset_mm;             /* of the first step, above field capacity */
+    int kept; /* labels followed of a layer */
+    struct worths *worths;
+    double cells_per_mm;
+    double mm_money;              /* about what a mm of depletion in all courses is worth */
     double hour[TURNS_DAYS_MAX];  /* money of an hour that runs */
     double start[TURNS_DAYS_MAX]; /* of a start */
 };
@@ -73,140 +92,148 @@ static int most_of(int a, int b) {
     return a > b ? a : b;
 }
 
-/* One label for both, never worse for the field than either. */
-static void merge(const struct pricing *pricing, struct turns_label *there, const struct turns_label *label) {
-    double old[TURNS_COURSES_MAX];
-    int16_t used = (int16_t)least(there->used, label->used);
-    memcpy(old, there->depletion_mm, sizeof old);
-    if (label->money < there->money)
+/* The worth of depletions in a layer, by course. */
+static const struct turns_worth *worth_in(const struct pricing *pricing, int number) {
+    if (number <= TURNS_DAYS_MAX)
+        return pricing->worths->morning[number];
+    return pricing->worths->evening[(number - TURNS_DAYS_MAX - 1) / THIRDS];
+}
+
+static int cell_of(const struct pricing *pricing, double depletion_mm) {
+    double cell = (depletion_mm + CELLS_BELOW_MM) * pricing->cells_per_mm;
+    return cell <= 0 ? 0 : cell >= CELLS ? CELLS - 1 : (int)cell;
+}
+
+/* Sets the label's worth; returns the sum over the courses. */
+static double set_worth(const struct pricing *pricing, const struct turns_worth *worth,
+                        struct turns_label *label) {
+    double sum = 0;
+    for (int c = 0; c < pricing->courses; c++) {
+        int cell = cell_of(pricing, label->depletion_mm[c]);
+        double into_mm = label->depletion_mm[c] + CELLS_BELOW_MM - cell / pricing->cells_per_mm;
+        label->worth[c] = worth[c].sum[cell] + worth[c].slope[cell] * into_mm;
+        sum += label->worth[c];
+    }
+    return sum;
+}
+
+/* The money at which `a` would stand for `b` without loss, or less. */
+static double stands_at(const struct pricing *pricing, const struct turns_label *a,
+                        const struct turns_label *b) {
+    double money = b->money;
+    for (int c = 0; c < pricing->courses; c++) {
+        double drier = a->worth[c] - b->worth[c];
+        money -= drier > 0 ? drier : 0;
+    }
+    return money;
+}
+
+static void stand_for(struct turns_label *a, double money, int16_t used) {
+    a->money = money < a->money ? money : a->money;
+    a->used = used < a->used ? used : a->used;
+}
+
+/* Makes one label of two, the one that loses less: `there` becomes it. */
+static void unite(const struct pricing *pricing, struct turns_label *there, const struct turns_label *label) {
+    double old = stands_at(pricing, there, label), new = stands_at(pricing, label, there);
+    int16_t used = there->used;
+    if (there->money - old <= label->money - new) {
+        stand_for(there, old, label->used);
+    } else {
         *there = *label;
-    for (int c = 0; c < pricing->courses; c++)
-        there->depletion_mm[c] = fmin(old[c], label->depletion_mm[c]);
-    there->used = used;
-}
-
-/* True, and `a` knows the fewer hours of both, when `a` is as cheap and as wet as `b`. */
-static bool covers(const struct pricing *pricing, struct turns_label *a, const struct turns_label *b) {
-    if (a->money > b->money)
-        return false;
-    for (int c = 0; c < pricing->courses; c++)
-        if (a->depletion_mm[c] > b->depletion_mm[c])
-            return false;
-    a->used = (int16_t)least(a->used, b->used);
-    return true;
-}
-
-/* The labels that no other covers, from wet to dry, into `open`; returns how many. */
-static int uncovered(const struct pricing *pricing, struct turns_layer *layer, int16_t open[POOL]) {
-    int count = 0;
-    for (int step = 0; step < STEPS && layer->count > 0; step++) {
-        if (layer->at[step] == 0)
-            continue;
-        struct turns_label *label = &layer->label[layer->at[step] - 1];
-        bool needless = false;
-        for (int i = count - 1; i >= 0 && i >= count - 12 && !needless; i--)
-            needless = covers(pricing, &layer->label[open[i]], label);
-        if (!needless)
-            open[count++] = (int16_t)(layer->at[step] - 1);
+        stand_for(there, new, used);
     }
-    return count;
 }
 
-/* Merges neighbours of `open` until at most `most` are left; returns how many. Those go first whose money is
- * no further apart than that of neighbours in the mean, with some more for rounding: at least one pair is. */
-static int thin(const struct pricing *pricing, struct turns_layer *layer, int16_t open[POOL], int count,
-                int most) {
-    while (count > most) {
-        double apart = 0;
-        for (int i = 0; i + 1 < count; i++)
-            apart += fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money);
-        apart *= 1.001 / (count - 1);
-        int kept = 0, spare = count - most;
-        for (int i = 0; i < count; i++, kept++) {
-            open[kept] = open[i];
-            if (spare == 0 || i + 1 == count ||
-                fabs(layer->label[open[i + 1]].money - layer->label[open[i]].money) > apart)
-                continue;
-            merge(pricing, &layer->label[open[kept]], &layer->label[open[++i]]);
-            spare--;
+/* Into a free slot, unless a label there can stand for it, or it for one there, without loss; or, when no
+ * slot is free, with the least. Returns the slot. */
+static struct turns_label *store(const struct pricing *pricing, struct turns_layer *layer, int step,
+                                 const struct turns_label *label) {
+    struct turns_label *there = &layer->label[step * SLOTS], *nearest = there;
+    double least_loss = INFINITY;
+    for (int i = 0; i < layer->filled[step]; i++) {
+        double loss = fmin(there[i].money - stands_at(pricing, &there[i], label),
+                           label->money - stands_at(pricing, label, &there[i]));
+        if (loss < least_loss) {
+            least_loss = loss;
+            nearest = &there[i];
         }
-        count = kept;
     }
-    return count;
-}
-
-static int step_of(const struct pricing *pricing, const struct turns_label *label) {
-    double sum = pricing->offset_mm;
-    for (int c = 0; c < pricing->courses; c++)
-        sum += label->depletion_mm[c];
-    return sum <= 0 ? 0 : least((int)(sum * pricing->steps_per_mm), STEPS - 1);
-}
-
-/* Labels of cells this wet and the wetter ones: the cheapest of them is in `cheapest`. */
-static void note(struct turns_layer *layer, int step, int index) {
-    double money = layer->label[index].money;
-    for (int cell = step / CELL + 1; cell < STEPS / CELL; cell++) {
-        int there = layer->cheapest[cell];
-        if (there > 0 && layer->label[there - 1].money <= money)
-            return;
-        layer->cheapest[cell] = (int16_t)(index + 1);
+    if (least_loss > 0 && layer->filled[step] < SLOTS) {
+        nearest = &there[layer->filled[step]++];
+        *nearest = *label;
+    } else {
+        unite(pricing, nearest, label);
     }
+    return nearest;
 }
 
-/* A label with its own place at or after its step, or merged with the one there. Returns false when the layer
- * is full. */
-static bool store(const struct pricing *pricing, struct turns_layer *layer, int step,
-                  const struct turns_label *label) {
-    int last = pricing->courses == 1 ? step : least(step + PROBES, STEPS - 1);
-    for (int at = step; at <= last; at++) {
-        if (layer->at[at] == 0) {
-            if (layer->count == POOL)
-                return false;
-            layer->label[layer->count] = *label;
-            layer->at[at] = (int16_t)++layer->count;
-            note(layer, at, layer->count - 1);
-            return true;
-        }
-        struct turns_label *there = &layer->label[layer->at[at] - 1];
-        if (covers(pricing, there, label))
-            return true;
-    }
-    merge(pricing, &layer->label[layer->at[step] - 1], label);
-    note(layer, step, layer->at[step] - 1);
-    return true;
-}
-
-/* Makes room in a full layer. */
-static void pack(const struct pricing *pricing, struct turns_layer *layer) {
-    int16_t open[POOL];
-    int count = thin(pricing, layer, open, uncovered(pricing, layer, open), POOL / 2);
-    struct turns_label *spare = pricing->spare;
-    for (int i = 0; i < count; i++)
-        spare[i] = layer->label[open[i]];
-    memset(layer->at, 0, sizeof layer->at);
-    memset(layer->cheapest, 0, sizeof layer->cheapest);
-    layer->count = 0;
-    for (int i = 0; i < count; i++)
-        store(pricing, layer, step_of(pricing, &spare[i]), &spare[i]);
-}
-
-static void offer(struct pricing *pricing, int number, const struct turns_label *label) {
+static void offer(struct pricing *pricing, int number, struct turns_label *label) {
     struct turns_layer *layer = &pricing->layer[number];
-    int step = step_of(pricing, label), cheapest = layer->cheapest[step / CELL];
-    if (cheapest > 0 && covers(pricing, &layer->label[cheapest - 1], label))
-        return;
-    if (!store(pricing, layer, step, label)) {
-        pack(pricing, layer);
-        store(pricing, layer, step, label);
+    const struct turns_worth *worth = worth_in(pricing, number);
+    double sum = set_worth(pricing, worth, label);
+    if (layer->leader > 0) {
+        struct turns_label *leader = &layer->label[layer->leader - 1];
+        if (stands_at(pricing, leader, label) >= leader->money) {
+            leader->used = label->used < leader->used ? label->used : leader->used;
+            return;
+        }
     }
+    double span = 0;
+    for (int c = 0; c < pricing->courses; c++)
+        span += worth[c].sum[CELLS];
+    int step = span > 0 && sum > 0 ? least((int)(sqrt(sum / span) * STEPS), STEPS - 1) : 0;
+    struct turns_label *stored = store(pricing, layer, step, label);
+    double money = stored->money;
+    for (int c = 0; c < pricing->courses; c++)
+        money += stored->worth[c];
+    if (layer->leader == 0 || money < layer->leader_money) {
+        layer->leader = 1 + (int)(stored - layer->label);
+        layer->leader_money = money;
+    }
+}
+
+/* Goes through `kept` in its order and unites each label with one of the last few before it, where that
+ * lowers money by no more than `loss` in all; returns how many are left. */
+static int thin(const struct pricing *pricing, struct turns_layer *layer, int count, double loss) {
+    double floor_money[WINDOW];
+    int left = 0;
+    for (int i = 0; i < count; i++) {
+        struct turns_label *label = &layer->label[layer->kept[i]];
+        double floor_here = label->money - loss;
+        bool united = false;
+        for (int j = left - 1; j >= 0 && j >= left - WINDOW && !united; j--) {
+            struct turns_label *there = &layer->label[layer->kept[j]];
+            double old = stands_at(pricing, there, label), new = stands_at(pricing, label, there);
+            united = old >= floor_money[j % WINDOW];
+            if (united) {
+                stand_for(there, old, label->used);
+            } else if (new >= floor_here) {
+                stand_for(label, new, there->used);
+                layer->kept[j] = layer->kept[i];
+                floor_money[j % WINDOW] = floor_here;
+                united = true;
+            }
+        }
+        if (united)
+            continue;
+        floor_money[left % WINDOW] = floor_here;
+        layer->kept[left++] = layer->kept[i];
+    }
+    return left;
 }
 
 /* The labels to follow. */
 static void settle(struct pricing *pricing, int number) {
     struct turns_layer *layer = &pricing->layer[number];
-    int16_t open[POOL];
-    layer->kept_count = thin(pricing, layer, open, uncovered(pricing, layer, open), pricing->kept);
-    memcpy(layer->kept, open, (size_t)layer->kept_count * sizeof *open);
+    int count = 0;
+    for (int step = 0; step < STEPS; step++)
+        for (int i = 0; i < layer->filled[step]; i++)
+            layer->kept[count++] = (int16_t)(step * SLOTS + i);
+    count = thin(pricing, layer, count, 0);
+    for (double loss = 0.01 * pricing->mm_money; count > pricing->kept; loss *= 2)
+        count = thin(pricing, layer, count, loss);
+    layer->kept_count = count;
 }
 
 /* ---- water and days */
@@ -267,15 +294,17 @@ static void end_on(struct pricing *pricing, const struct over *over, int d, int 
     }
 }
 
-/* True when a few hours more or fewer today would not change what the field uses or loses on day d, whose
- * water is in: `early` holds its evening, `late` its day. */
-static bool only_shifted(const struct pricing *pricing, int d, const struct turns_label *early,
-                         const struct turns_label *late) {
-    const struct turns_model_day *it = &pricing->model->day[d];
-    for (int c = 0; c < pricing->courses; c++)
-        if (early->depletion_mm[c] <= 0 || late->depletion_mm[c] > it[c * pricing->days].raw_mm)
-            return false;
-    return true;
+/* What the field gains, at most, when turns with from fewest to most hours today are taken as one that is as
+ * early as the longest and as wet later on as the shortest; `early` and `late` are their evenings. */
+static double richer(const struct pricing *pricing, int d, int apart, const struct turns_label *early,
+                     const struct turns_label *late) {
+    double money = late->money - early->money;
+    for (int c = 0; c < pricing->courses; c++) {
+        const struct turns_worth *worth = &pricing->worths->morning[d + 1][c];
+        double dry_mm = early->depletion_mm[c] + apart * pricing->model->rate_mm_h;
+        money += worth->slope[cell_of(pricing, dry_mm)] * (dry_mm - late->depletion_mm[c]);
+    }
+    return money;
 }
 
 /* The turns of `over` that end after day `after`. Where more than their price differs by the hours today,
@@ -286,11 +315,10 @@ static void go_on(struct pricing *pricing, const struct over *over, int after) {
     soak(pricing, over->high, &early);
     soak(pricing, over->low, &late);
     for (int d = over->day;;) {
-        struct turns_label before = late;
         close_day(pricing, d, &early);
         close_day(pricing, d, &late);
-        if (d >= after && apart > 0 && apart * pricing->model->rate_mm_h > BIN_MM &&
-            !only_shifted(pricing, d, &early, &before)) {
+        if (d >= after && apart > 0 &&
+            richer(pricing, d, apart, &early, &late) > BIN_MM * pricing->mm_money) {
             int middle = over->low + apart / 2;
             go_on(pricing, &(struct over){over->day, over->low, middle, over->from}, d);
             go_on(pricing, &(struct over){over->day, middle + 1, over->high, over->from}, d);
@@ -355,31 +383,74 @@ static void trace(const struct pricing *pricing, int number, struct turns_column
 static void set_prices(struct pricing *pricing, int field, const struct turns_prices *prices) {
     for (int d = 0; d < pricing->days; d++) {
         pricing->hour[d] = pricing->model->hour_money + turns_price_hour(pricing->work, field, prices, d);
-        pricing->start[d] = turns_price_setup(pricing->work, field, prices, pricing->reach, d);
+        pricing->start[d] = turns_price_setup(pricing->work, field, prices, d);
     }
 }
 
 static void clear(struct turns_layer *layer) {
-    memset(layer->at, 0, sizeof layer->at);
-    memset(layer->cheapest, 0, sizeof layer->cheapest);
-    layer->count = layer->kept_count = 0;
+    memset(layer->filled, 0, sizeof layer->filled);
+    layer->kept_count = layer->leader = 0;
+}
+
+static void sum_up(const struct pricing *pricing, struct turns_worth *worth) {
+    worth->sum[0] = 0;
+    for (int i = 0; i < CELLS; i++)
+        worth->sum[i + 1] = worth->sum[i] + worth->slope[i] / pricing->cells_per_mm;
+}
+
+/* Before the end of day d: a mm more goes on into the next morning, is missed as ETa, or percolates. `next`
+ * is the worth of that morning. Each cell counts as its dry end, where a mm is worth most. */
+static void set_evening(struct pricing *pricing, int d, int course, const struct turns_worth *next,
+                        struct turns_worth *worth) {
+    const struct turns_model_day *day = &pricing->model->day[course * pricing->days + d];
+    double missed = fmin(day->ks_slope, 1), stress_mm = fmin(day->raw_mm, day->taw_mm - day->etc_mm);
+    for (int i = 0; i < CELLS; i++) {
+        double dry_mm = (i + 1) / pricing->cells_per_mm - CELLS_BELOW_MM, evening_mm = dry_mm;
+        turns_model_step(day, &evening_mm);
+        double slope = dry_mm + day->etc_mm <= 0 ? 0 : next->slope[cell_of(pricing, evening_mm)];
+        if (dry_mm > stress_mm)
+            slope = fmax(slope, (1 - missed) * slope + missed * (day->loss_mm + day->perc_mm));
+        worth->slope[i] = fmax(slope, i > 0 ? worth->slope[i - 1] : 0);
+    }
+}
+
+/* In the morning: as before the day's end, with the water that comes whatever is done. */
+static void set_morning(struct pricing *pricing, int d, int course, const struct turns_worth *evening,
+                        struct turns_worth *worth) {
+    const struct turns_model_field *model = pricing->model;
+    double water_mm = model->day[course * pricing->days + d].inflow_mm + model->rate_mm_h * model->pinned[d];
+    for (int i = 0; i < CELLS; i++) {
+        double dry_mm = (i + 1) / pricing->cells_per_mm - CELLS_BELOW_MM;
+        worth->slope[i] = evening->slope[cell_of(pricing, dry_mm - water_mm)];
+    }
+}
+
+static void set_worths(struct pricing *pricing) {
+    struct worths *worths = pricing->worths;
+    double deepest = 0;
+    for (int i = 0; i < pricing->courses * pricing->days; i++)
+        deepest = fmax(deepest, pricing->model->day[i].taw_mm);
+    pricing->cells_per_mm = CELLS / (deepest + CELLS_BELOW_MM);
+    pricing->mm_money = 0;
+    for (int c = 0; c < pricing->courses; c++) {
+        pricing->mm_money += pricing->model->end_mm[c];
+        for (int i = 0; i < CELLS; i++)
+            worths->morning[pricing->days][c].slope[i] = pricing->model->end_mm[c];
+        sum_up(pricing, &worths->morning[pricing->days][c]);
+        for (int d = pricing->days - 1; d >= 0; d--) {
+            set_evening(pricing, d, c, &worths->morning[d + 1][c], &worths->evening[d][c]);
+            set_morning(pricing, d, c, &worths->evening[d][c], &worths->morning[d][c]);
+            sum_up(pricing, &worths->evening[d][c]);
+            sum_up(pricing, &worths->morning[d][c]);
+        }
+    }
 }
 
 static void begin(struct pricing *pricing) {
     struct turns_label label = {.parent = -1, .money = pricing->model->constant};
-    double deepest = 0;
-    pricing->offset_mm = 0;
-    for (int c = 0; c < pricing->courses; c++) {
-        double taw = 0, etc = 0;
-        for (int d = 0; d < pricing->days; d++) {
-            taw = fmax(taw, pricing->model->day[c * pricing->days + d].taw_mm);
-            etc = fmax(etc, pricing->model->day[c * pricing->days + d].etc_mm);
-        }
-        deepest += taw;
-        pricing->offset_mm += etc;
+    set_worths(pricing);
+    for (int c = 0; c < pricing->courses; c++)
         label.depletion_mm[c] = pricing->model->start_mm[c];
-    }
-    pricing->steps_per_mm = STEPS / (deepest + pricing->offset_mm);
     for (int d = 0; d < pricing->days; d++) {
         label.money += pricing->model->hour_money * pricing->model->pinned[d];
         clear(&pricing->layer[morning(d + 1)]);
@@ -404,7 +475,7 @@ double turns_price_field(const struct turns_work *work, int field, const struct 
                               .model = &work->field[field],
                               .reach = reach,
                               .layer = layer,
-                              .spare = layer[LAYERS].label,
+                              .worths = (struct worths *)(void *)&layer[LAYERS],
                               .courses = work->problem->courses,
                               .days = work->problem->days,
                               .stride = stride,
@@ -418,14 +489,15 @@ double turns_price_field(const struct turns_work *work, int field, const struct 
     }
     double best = INFINITY;
     int best_number = -1, last = morning(pricing.days);
-    for (int i = 0; i < layer[last].count; i++) {
-        const struct turns_label *label = &layer[last].label[i];
+    settle(&pricing, last);
+    for (int i = 0; i < layer[last].kept_count; i++) {
+        const struct turns_label *label = &layer[last].label[layer[last].kept[i]];
         double money = label->money;
         for (int c = 0; c < pricing.courses; c++)
             money += pricing.model->end_mm[c] * label->depletion_mm[c];
         if (money < best) {
             best = money;
-            best_number = last * POOL + i;
+            best_number = last * POOL + layer[last].kept[i];
         }
     }
     column->field = field;

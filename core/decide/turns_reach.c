@@ -55,7 +55,6 @@ void turns_price_reach(const struct turns_work *work, int field, struct turns_re
         reach->last[d] = d > 0 ? least(reach_from(work, model, d, 1), cap) : 0;
         bool whole = model->barred[d] == 0 && (model->field->may_pause || (open == 24 && cap >= 24));
         reach->full[d] = whole ? least(open, cap) : -1;
-        reach->open[d] = open == 24 - (d == 0 ? work->problem->first_hour : 0);
     }
 }
 
@@ -75,10 +74,8 @@ void turns_column_hours(const struct turns_reach *reach, const struct turns_colu
 }
 
 double turns_price_setup(const struct turns_work *work, int field, const struct turns_prices *prices,
-                         const struct turns_reach *reach, int day) {
-    double price = reach->open[day] ? prices->place[day] : 0;
-    if (day > 0)
-        price = reach->open[day - 1] ? fmin(price, prices->place[day - 1]) : 0;
+                         int day) {
+    double price = day > 0 ? fmin(prices->place[day], prices->place[day - 1]) : prices->place[day];
     return price * work->problem->field[field].setup_hours;
 }
 

@@ -94,6 +94,12 @@ enum status page_data_facts(const struct page_data *data, struct farm_facts *fac
     return status;
 }
 
+static bool serve_state(void *context, int64_t *book, int32_t *today) {
+    const struct page_data *data = context;
+    *today = page_data_now(data).today;
+    return db_changes(data->db, book);
+}
+
 static enum status serve_mornings(void *context, struct field_morning **mornings, size_t *count,
                                   struct farm_facts *facts) {
     struct page_data *data = context;
@@ -217,6 +223,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .sources = serve_sources,
                                     .replay = serve_replay,
                                     .hindsight = serve_hindsight,
+                                    .state = serve_state,
                                     .book = data};
     return functions;
 }

@@ -42,6 +42,7 @@ struct reply {
     char cookie[192];                        /* to be set; "": none */
     bool missed;                             /* a code was guessed, and is none */
     bool wakes;                              /* it wants a morning at once: page_data.wake(), made apart */
+    bool keeps; /* its bytes come from what struct kept_key has, and nothing else (kept.h) */
     struct text body;
     struct problems problems; /* what to report when status is 500 */
 };

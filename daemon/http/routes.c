@@ -36,6 +36,7 @@ static enum status today(const struct request *request, struct reply *reply) {
     cJSON *view = view_today_part(&farm.context, farm.mornings, farm.count, &part);
     forms_add_done(request, &farm, view);
     status = pages_show(request, view, "today", reply);
+    reply->keeps = status == STATUS_OK && request->query != NULL && request->query->count == 0;
     farm_view_close(request, &farm);
     return status;
 }
@@ -128,6 +129,7 @@ static const struct route {
     {"/api/replay", replay_page, NULL},
     {"/replay.svg", replay_picture, NULL},
     {"/replay.csv", replay_csv, NULL},
+    {"/replay.json", replay_json, NULL},
     {"/hindsight", hindsight, NULL},
     {"/api/hindsight", hindsight, NULL},
     {"/field/*", field_page, NULL},

@@ -4,7 +4,7 @@
  *   /field/NAME              a field           /api/field/NAME
  *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
  *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
- *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   /replay.csv
+ *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   .csv   .json
  *   /sources                 weather sources   /api/sources
  *   /hindsight               past calls        /api/hindsight
  *   /style.css /icon.svg     what pages need
@@ -15,6 +15,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
@@ -54,6 +55,9 @@ struct server_data {
                           struct problems *problems);
     /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
     enum status (*hindsight)(void *context, struct hindsight *out);
+    /* What pages that only show are made from: a number that is another whenever another connection changed
+     * the book, and the day. False: it cannot be told now. NULL: every page is made anew. */
+    bool (*state)(void *context, int64_t *book, int32_t *today);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };

@@ -6,7 +6,6 @@
 #include <string.h>
 #include <strings.h>
 
-#include "core/weather/station_transfer.h"
 #include "daemon/base/wall_clock.h"
 #include "daemon/morning/ingest_plan.h"
 #include "daemon/source/layout_find.h"
@@ -63,10 +62,8 @@ enum status ingest_source(const struct farm_source *source, const struct farm_st
         status = download_get(&request, &got, problems);
     if (status == STATUS_OK)
         status = read_bytes(source->layout, source->address, &got, days, &height_m, problems);
-    for (size_t i = 0; status == STATUS_OK && !isnan(height_m) && i < days->count; i++) {
-        double *wind = &days->day[i].value[WEATHER_WIND_M_S];
-        *wind = station_wind_m_s(*wind, height_m, station->site.wind_height_m);
-    }
+    if (status == STATUS_OK && !isnan(height_m))
+        weather_days_move_wind(days, height_m, station->site.wind_height_m);
     if (status == STATUS_OK && sha256 != NULL)
         hash_bytes(&got, sha256);
     download_free(&got);

