@@ -1,0 +1,33 @@
+/* What farm_store.h tells of a farm without reading it. */
+#include "daemon/store/db_inside.h"
+#include "daemon/store/farm_store.h"
+
+enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
+                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field)",
+                   problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    int code = sqlite3_step(statement);
+    enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting the farm book", problems);
+    if (status == STATUS_OK)
+        *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
+                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3)};
+    return db_finish(db, statement, status, problems);
+}
+
+enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db, "SELECT 1 FROM field WHERE name = ?", problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
+    int code = sqlite3_step(statement);
+    enum status status = code == SQLITE_ROW    ? STATUS_OK
+                         : code == SQLITE_DONE ? STATUS_NOT_FOUND
+                                               : db_trouble(db, "looking for a field", problems);
+    return db_finish(db, statement, status, problems);
+}
+
+/* At most `count` ids, and as many days when they are asked for. */
