@@ -6,7 +6,8 @@ enum status farm_store_count(struct db *db, struct farm_counts *out, struct prob
     sqlite3_stmt *statement =
         db_prepare(db,
                    "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
-                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field)",
+                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field), "
+                   "(SELECT count(*) FROM field WHERE supply_id IS NOT NULL)",
                    problems);
     if (statement == NULL)
         return STATUS_STORE;
@@ -14,7 +15,8 @@ enum status farm_store_count(struct db *db, struct farm_counts *out, struct prob
     enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting the farm book", problems);
     if (status == STATUS_OK)
         *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
-                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3)};
+                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3),
+                                    sqlite3_column_int(statement, 4)};
     return db_finish(db, statement, status, problems);
 }
 

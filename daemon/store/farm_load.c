@@ -277,36 +277,6 @@ enum status farm_store_load_sharing(struct db *db, const char *field, struct far
     return load(db, &shared_record_list, &planting_list, field, farm, problems);
 }
 
-enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {
-    sqlite3_stmt *statement =
-        db_prepare(db,
-                   "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
-                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field), "
-                   "(SELECT count(*) FROM field WHERE supply_id IS NOT NULL)",
-                   problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    int code = sqlite3_step(statement);
-    enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting the farm book", problems);
-    if (status == STATUS_OK)
-        *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
-                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3),
-                                    sqlite3_column_int(statement, 4)};
-    return db_finish(db, statement, status, problems);
-}
-
-enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(db, "SELECT 1 FROM field WHERE name = ?", problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
-    int code = sqlite3_step(statement);
-    enum status status = code == SQLITE_ROW    ? STATUS_OK
-                         : code == SQLITE_DONE ? STATUS_NOT_FOUND
-                                               : db_trouble(db, "looking for a field", problems);
-    return db_finish(db, statement, status, problems);
-}
-
 static enum status ids_read(struct db *db, const char *sql, size_t count, long long **ids, int32_t **days,
                             struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(db, sql, problems);
