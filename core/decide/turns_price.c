@@ -374,7 +374,7 @@ static void trace(const struct pricing *pricing, int number, struct turns_column
     column->count = 0;
     while (number >= 0) {
         const struct turns_label *label = &pricing->layer[number / POOL].label[number % POOL];
-        if (label->span.hours > 0 && column->count < TURNS_DAYS_MAX)
+        if (label->span.hours > 0)
             column->span[column->count++] = label->span;
         number = label->parent;
     }

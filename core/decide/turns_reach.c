@@ -65,7 +65,7 @@ void turns_column_hours(const struct turns_reach *reach, const struct turns_colu
         const struct turns_span *span = &column->span[i];
         int left = span->hours - span->first;
         hours[span->day] = (uint8_t)(hours[span->day] + span->first);
-        for (int d = span->day + 1; left > 0 && d < TURNS_DAYS_MAX; d++) {
+        for (int d = span->day + 1; left > 0; d++) {
             int run = left <= reach->last[d] ? left : reach->full[d];
             hours[d] = (uint8_t)(hours[d] + run);
             left -= run;
