@@ -9,6 +9,7 @@
 
 #include "tests/support/turns_cases.h"
 #include "tests/support/turns_checker.h"
+#include "tests/support/turns_farms.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -51,6 +52,8 @@ static void an_allotment_of_days_beyond_the_plan_limits_nothing(void **state) {
 static void a_rules_turn_ends_where_a_pinned_one_of_the_field_begins(void **state) {
     (void)state;
     case_two_fields(one);
+    one->supply[0].users = 2;
+    one->supply[0].flow_m3_h = 200;
     one->pin[0] = (struct turns_pin){.field = 0, .start = 26, .hours = 12};
     one->problem.pin_count = 1;
     assert_int_equal(case_rule(one, TURNS_FIRST_COME), STATUS_OK);
@@ -157,6 +160,45 @@ static void a_plan_without_room_for_its_parts_is_refused(void **state) {
     assert_int_equal(turns_by_rule(&one->problem, (enum turns_rule) - 1, workspace, size, &one->plan),
                      STATUS_OUT_OF_RANGE);
     free(workspace);
+    one->problem.days = 0;
+    assert_int_equal(case_rule(one, TURNS_FIRST_COME), STATUS_OUT_OF_RANGE);
+}
+
+static void the_proving_search_finds_the_best_plan_by_itself(void **state) {
+    (void)state;
+    int proven = 0, given_up = 0;
+    for (int i = 0; i < 40; i++) {
+        long tried;
+        case_tiny(one, (uint64_t)i);
+        if (i % 4 == 0) {
+            /* 5 to 6 mm are no whole number of hours: no turn for this field */
+            one->field[0].area_m2 = one->field[0].flow_m3_h * one->field[0].efficiency * 1000 / 4;
+            one->field[0].net_min_mm = 5;
+            one->field[0].net_max_mm = 6;
+        }
+        double best = checker_best(&one->problem, &tried);
+        for (long nodes = 30; nodes <= 3000000; nodes *= 100) {
+            one->problem.effort = (struct turns_effort){.tries = 0, .rounds = 0, .nodes = nodes};
+            assert_int_equal(case_plan(one), STATUS_OK);
+            assert_true(one->plan.cost.total >= best - 1e-7 * (1 + fabs(best)));
+            given_up += !one->supply_use[0].proven;
+            if (!one->supply_use[0].proven)
+                continue;
+            proven++;
+            assert_true(fabs(one->plan.cost.total - best) <= 1e-7 * (1 + fabs(best)));
+        }
+    }
+    assert_true(proven >= 40 && given_up > 0);
+}
+
+static void a_supply_of_many_fields_is_not_gone_through(void **state) {
+    (void)state;
+    struct farm farm = {.seed = 1, .share = 0.6};
+    farm_pivots(one, &farm, 1, 9);
+    one->problem.effort.tries = 100;
+    one->problem.effort.rounds = 2;
+    plan_it();
+    assert_false(one->supply_use[0].proven);
 }
 
 static void an_end_that_is_worth_nothing_is_planned_like_any_other(void **state) {
@@ -190,6 +232,8 @@ int main(void) {
         cmocka_unit_test(a_day_that_asks_for_more_than_the_roots_hold_takes_what_there_is),
         cmocka_unit_test(a_turn_that_was_moved_split_or_forbidden_stays_so_and_costs_no_less_than_the_best),
         cmocka_unit_test(what_a_cubic_metre_is_worth_wants_numbers_in_range),
+        cmocka_unit_test(the_proving_search_finds_the_best_plan_by_itself),
+        cmocka_unit_test(a_supply_of_many_fields_is_not_gone_through),
         cmocka_unit_test(a_plan_without_room_for_its_parts_is_refused),
         cmocka_unit_test(an_end_that_is_worth_nothing_is_planned_like_any_other),
     };
