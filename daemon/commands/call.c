@@ -26,6 +26,8 @@ static void print_field(const cJSON *field) {
 static void print_people(const cJSON *view) {
     const cJSON *item;
     printf("%s, %s\n%s\n", string_of(view, "farm"), string_of(view, "date_text"), string_of(view, "summary"));
+    if (string_of(view, "clock")[0] != '\0')
+        printf("! %s\n", string_of(view, "clock"));
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "problems")) {
         printf("! %s: %s\n", string_of(item, "source"), string_of(item, "message"));
     }

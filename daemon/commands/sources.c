@@ -72,6 +72,7 @@ static void print_people(const cJSON *view) {
         if (string_of(source, "stops")[0] != '\0')
             printf("    %s\n", string_of(source, "stops"));
         print_list(cJSON_GetObjectItemCaseSensitive(source, "instead"), string_of(source, "instead_title"));
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "neighbours"), "gaps filled from:");
         print_list(cJSON_GetObjectItemCaseSensitive(source, "gaps"), "days that it lacks:");
         print_list(cJSON_GetObjectItemCaseSensitive(source, "findings"), "odd:");
         if (string_of(source, "trouble")[0] != '\0')

@@ -6,5 +6,5 @@ const struct command *const command_table[] = {
     &command_sweep,    &command_fit,     &command_import, &command_export,
     &command_check,    &command_sources, &command_layout, &command_hindsight,
     &command_pair,     &command_people,  &command_backup, &command_restore,
-    &command_tell,     &command_doctor,  NULL,
+    &command_tell,     &command_doctor,  &command_page,   NULL,
 };

@@ -24,7 +24,7 @@ void planting_add_crop(struct edit *edit) {
         struct crop crop;
         const char *name = library_crop_name(library, i);
         if (library_crop(library, name, "", &crop) == STATUS_OK)
-            list[kept++].value = name;
+            list[kept++].value = words_crop(edit->request->words, name);
     }
     form_add(&edit->page, "crop", INPUT_SEARCH, list, kept, true);
 }
@@ -36,7 +36,7 @@ void planting_read_crop(struct edit *edit) {
     if (!input_text(edit->request, "crop", true, name, sizeof name) || library == NULL)
         return;
     (void)input_text(edit->request, "region", false, region, sizeof region);
-    const char *canonical = library_crop_canonical(library, name);
+    const char *canonical = library_crop_canonical(library, words_crop_named(edit->request->words, name));
     bool same = planting->crop_name[0] != '\0' &&
                 strcasecmp(canonical != NULL ? canonical : name, planting->crop_name) == 0;
     if (same && strcasecmp(region, planting->region) == 0)
@@ -125,7 +125,7 @@ static void show_planting(struct edit *edit) {
     char iso[CALENDAR_ISO_SIZE], name[FILL_NAME_SIZE];
     if (edit->index == SIZE_MAX)
         return;
-    fill_default(edit->fill, "crop", planting->crop_name);
+    fill_default(edit->fill, "crop", words_crop(edit->request->words, planting->crop_name));
     fill_default(edit->fill, "region", planting->region);
     fill_default(edit->fill, "planted", calendar_format_iso(planting->planting_date, iso));
     fill_default(edit->fill, "start", calendar_format_iso(planting->start_date, iso));

@@ -10,7 +10,7 @@
 
 struct morning {
     struct db *db;
-    struct farm farm; /* as it is within the transaction */
+    struct farm farm; /* as it is within the transaction: its places, and a part of its fields at a time */
     struct farm_ids ids;
     int32_t today;
     int64_t at;
@@ -25,7 +25,11 @@ struct morning {
 };
 
 static enum status build_station(struct morning *morning, size_t index) {
-    int32_t first = weather_first_needed(&morning->farm, morning->farm.station[index].name, morning->today);
+    int32_t first = 0;
+    enum status status = weather_first_needed(morning->db, morning->farm.station[index].name, morning->today,
+                                              &first, morning->problems);
+    if (status != STATUS_OK)
+        return status;
     return station_days_load(morning->db, &morning->farm, &morning->ids, index, first, morning->today,
                              morning->today + MORNING_AHEAD - 1, &morning->days[index], morning->problems);
 }
@@ -68,7 +72,7 @@ static bool stage_seen_since(const struct farm *farm, const char *field, int32_t
 static enum status store_planting(struct morning *morning, size_t planting, bool refused) {
     int32_t last;
     long long id = morning->ids.planting[planting];
-    enum status status = ledger_store_last(morning->db, id, &last, morning->problems);
+    enum status status = ledger_writer_last(morning->writer, id, &last, morning->problems);
     if (status != STATUS_OK)
         return status;
     const struct planting_run *run = &morning->run;
@@ -82,6 +86,8 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
     const struct ledger_write write = {
         .planting_id = id,
+        .over = last != CALENDAR_NONE && (from == start || from <= last),
+        .marked = morning->ids.dirty[planting] != CALENDAR_NONE,
         .from = from == start ? CALENDAR_FIRST : from, /* the first day may have been an earlier one */
         .row = run->row + skip,
         .row_count = refused ? 0 : run->row_count - skip,
@@ -156,15 +162,41 @@ static enum status run_field(struct morning *morning, size_t index) {
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
 
-static enum status compute_fields(struct morning *morning) {
-    enum status status = morning->only != NULL ? STATUS_NOT_FOUND : STATUS_OK;
-    for (size_t i = 0; i < morning->farm.field_count; i++) {
-        if (morning->only != NULL && strcmp(morning->farm.field[i].name, morning->only) != 0)
-            continue;
+static enum status compute_part(struct morning *morning) {
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < morning->farm.field_count; i++)
         status = run_field(morning, i);
-        if (status != STATUS_OK)
-            break;
-    }
+    return status;
+}
+
+/* Part after part, so that memory and the look-ups by name do not grow with the farm. */
+static enum status compute_fields(struct morning *morning) {
+    struct farm_part part = {.field = morning->only};
+    enum status status;
+    do {
+        status = farm_store_load_part(morning->db, &part, &morning->farm, &morning->ids, morning->problems);
+        if (status == STATUS_NOT_FOUND)
+            return morning->only != NULL ? STATUS_NOT_FOUND : STATUS_OK;
+        if (status == STATUS_OK)
+            status = compute_part(morning);
+        if (status == STATUS_OK)
+            part.after = morning->ids.field[morning->farm.field_count - 1];
+    } while (status == STATUS_OK && morning->only == NULL);
+    return status;
+}
+
+static enum status compute_all(struct morning *morning) {
+    morning->days = calloc(morning->farm.station_count + 1, sizeof *morning->days);
+    morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
+    if (morning->days == NULL || morning->outlooks == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+    if (status == STATUS_OK && morning->only == NULL)
+        status = ledger_writer_all(morning->writer, morning->problems);
+    if (status == STATUS_OK)
+        status = compute_fields(morning);
+    if (status == STATUS_OK && !morning->again)
+        status = ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems);
     return status;
 }
 
@@ -172,22 +204,10 @@ static enum status compute_fields(struct morning *morning) {
  * was entered meanwhile is neither missed nor its mark lost. */
 static enum status compute(struct morning *morning) {
     enum status status =
-        morning->only != NULL
-            ? farm_store_load_field(morning->db, morning->only, &morning->farm, morning->problems)
-            : farm_store_load(morning->db, &morning->farm, morning->problems);
+        farm_store_load_places(morning->db, &morning->farm, &morning->ids, morning->problems);
     if (status != STATUS_OK)
         return status;
-    morning->days = calloc(morning->farm.station_count + 1, sizeof *morning->days);
-    morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
-    status = farm_store_ids(morning->db, &morning->farm, &morning->ids, morning->problems);
-    if (morning->days == NULL || morning->outlooks == NULL)
-        status = STATUS_NO_MEMORY;
-    if (status == STATUS_OK)
-        status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
-    if (status == STATUS_OK)
-        status = compute_fields(morning);
-    if (status == STATUS_OK && !morning->again)
-        status = ledger_writer_morning(morning->writer, morning->today, morning->at, morning->problems);
+    status = compute_all(morning);
     ledger_writer_free(morning->writer);
     for (size_t i = 0; morning->days != NULL && i < morning->farm.station_count; i++)
         station_days_free(&morning->days[i]);
@@ -215,12 +235,10 @@ static enum status download_sources(struct db *db, const struct ingest_options *
                                     int64_t at, struct ingest_result *result, struct problems *problems) {
     struct farm farm;
     struct farm_ids ids;
-    enum status status = farm_store_load_field(db, "", &farm, problems);
+    enum status status = farm_store_load_places(db, &farm, &ids, problems);
     if (status != STATUS_OK)
         return status;
-    status = farm_store_ids(db, &farm, &ids, problems);
-    if (status == STATUS_OK)
-        status = ingest_all(db, &farm, &ids, download, today, at, result, problems);
+    status = ingest_all(db, &farm, &ids, download, today, at, result, problems);
     farm_ids_free(&ids);
     farm_free(&farm);
     return status;

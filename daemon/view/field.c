@@ -192,11 +192,11 @@ static void add_labels(const struct view_context *context, const struct field_mo
                        cJSON *field) {
     char text[SAY_SIZE];
     const char *stage = frame_stage(context, stage_today(morning));
-    const struct words_hole crop[] = {{"crop", morning->crop_name}, {"stage", stage}};
+    const char *crop_name = words_crop(context->words, morning->crop_name);
+    const struct words_hole crop[] = {{"crop", crop_name}, {"stage", stage}};
     if (morning->crop_name[0] != '\0')
-        cJSON_AddStringToObject(field, "crop",
-                                stage[0] != '\0' ? say_words(context, "field.crop", crop, 2, text)
-                                                 : morning->crop_name);
+        cJSON_AddStringToObject(
+            field, "crop", stage[0] != '\0' ? say_words(context, "field.crop", crop, 2, text) : crop_name);
     const struct words_hole trial[] = {{"trial", morning->trial}, {"treatment", morning->treatment}};
     if (morning->trial[0] != '\0')
         cJSON_AddStringToObject(field, "trial", say_words(context, "field.trial", trial, 2, text));

@@ -59,7 +59,7 @@ static void add_facts(const struct view_context *context, const struct field_fac
     field_list_text(context, list, "fact.farm", context->facts->farm_name);
     field_list_text(context, list, "fact.field", facts->field.name);
     field_list_add(context, facts, list);
-    field_list_text(context, list, "fact.crop", facts->planting.crop_name);
+    field_list_text(context, list, "fact.crop", words_crop(context->words, facts->planting.crop_name));
     field_list_text(context, list, "fact.planted",
                     say_date_year(context, facts->planting.planting_date, text));
     if (count > 0) {

@@ -107,6 +107,23 @@ void words_each(const struct words *words, const char *prefix, words_visitor vis
     }
 }
 
+#define CROP "crop."
+
+const char *words_crop(const struct words *words, const char *name) {
+    char key[sizeof CROP + 64];
+    int size = snprintf(key, sizeof key, CROP "%s", name);
+    const char *text = size > 0 && (size_t)size < sizeof key ? words_find(words, key) : NULL;
+    return text != NULL ? text : name;
+}
+
+const char *words_crop_named(const struct words *words, const char *called) {
+    for (const cJSON *item = words->text->child; item != NULL; item = item->next) {
+        if (strncmp(item->string, CROP, strlen(CROP)) == 0 && strcasecmp(item->valuestring, called) == 0)
+            return item->string + strlen(CROP);
+    }
+    return called;
+}
+
 static const char *hole_value(const struct words_hole *holes, size_t count, const char *name, size_t size) {
     for (size_t i = 0; i < count; i++) {
         if (strncmp(holes[i].name, name, size) == 0 && holes[i].name[size] == '\0')

@@ -35,6 +35,13 @@ const char *words_find(const struct words *words, const char *key);
 /* The text of a key; the key itself when there is none, so that a gap can be seen. Never NULL. */
 const char *words_get(const struct words *words, const char *key);
 
+/* A crop of the library as people call it: the text of "crop.NAME"; the name itself where there is none, as
+ * in English. */
+const char *words_crop(const struct words *words, const char *name);
+/* The other way round, letters large or small: the library's name of what people call a crop; `called` itself
+ * when no crop is called so. */
+const char *words_crop_named(const struct words *words, const char *called);
+
 /* Every text whose key begins with `prefix`, without it. */
 typedef void (*words_visitor)(void *context, const char *key, const char *text);
 void words_each(const struct words *words, const char *prefix, words_visitor visit, void *context);

@@ -4,10 +4,12 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 #include <cmocka.h>
 
+#include "daemon/farm/library.h"
 #include "daemon/view/say.h"
 #include "support/sample_mornings.h"
 
@@ -42,6 +44,8 @@ struct comparison {
 
 static void compare_key(void *context, const char *key, const char *text) {
     struct comparison *comparison = context;
+    if (strncmp(key, "crop.", 5) == 0)
+        return; /* the library's own names are English: every_crop_of_the_library_has_a_spanish_name */
     comparison->keys++;
     const char *translated = words_find(comparison->other, key);
     if (translated == NULL)
@@ -62,6 +66,31 @@ static void both_languages_have_the_same_keys_and_holes(void **state) {
     words_each(spanish, "", compare_key, &back);
     assert_int_equal(there.keys, back.keys);
     assert_true(there.keys > 200);
+}
+
+static void every_crop_of_the_library_has_a_spanish_name(void **state) {
+    (void)state;
+    struct problems problems;
+    struct library *library = NULL;
+    problems_init(&problems);
+    assert_int_equal(library_open(&library, &problems), STATUS_OK);
+    size_t count = library_crop_count(library);
+    assert_true(count > 100);
+    for (size_t i = 0; i < count; i++) {
+        char key[80];
+        const char *name = library_crop_name(library, i);
+        (void)snprintf(key, sizeof key, "crop.%s", name);
+        if (words_find(spanish, key) == NULL)
+            fail_msg("\"%s\" has no Spanish name", name);
+        /* and no two have the same */
+        assert_string_equal(words_crop_named(spanish, words_crop(spanish, name)), name);
+        assert_string_equal(words_crop(english, name), name);
+    }
+    assert_string_equal(words_crop(spanish, "sweet potato"), "batata");
+    assert_string_equal(words_crop_named(spanish, "BATATA"), "sweet potato");
+    assert_string_equal(words_crop_named(spanish, "nothing that grows"), "nothing that grows");
+    library_free(library);
+    problems_free(&problems);
 }
 
 static void an_unknown_language_is_no_language(void **state) {
@@ -173,6 +202,7 @@ static void a_share_needs_an_allowed_depletion(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(both_languages_have_the_same_keys_and_holes),
+        cmocka_unit_test(every_crop_of_the_library_has_a_spanish_name),
         cmocka_unit_test(an_unknown_language_is_no_language),
         cmocka_unit_test(a_missing_key_shows_itself),
         cmocka_unit_test(the_language_is_what_the_browser_likes_best),
