@@ -15,7 +15,7 @@ for source in tests/core/test_*.c tests/published/test_*.c; do
 done
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
-# Work under way: the outlook, the turns and what scenarios need are in the tree before all their branches are tested. Their figures are printed
+# Work under way: the outlook and what scenarios need are in the tree before all their branches are tested. Their figures are printed
 # each time; a file goes off this list when it is whole.
 unfinished='core/decide/call.c core/decide/call_cost.c core/decide/hindcast.c core/decide/outlook'
 open_work() {
