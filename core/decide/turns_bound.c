@@ -64,14 +64,6 @@ struct turns_bound_space *turns_bound_lay_out(void *block, const struct turns_pr
 }
 
 /* ---- what the supply has */
-static int min_int(int a, int b) {
-    return a < b ? a : b;
-}
-
-static int max_int(int a, int b) {
-    return a > b ? a : b;
-}
-
 /* The most turns of the supply's fields that its flow carries at once. */
 static int flow_carries(const struct turns_work *work) {
     int count = 0;
@@ -129,7 +121,7 @@ static void take_stock(struct turns_work *work) {
     space->at_once = turns_bound_at_once(work);
     for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
         turns_price_reach(work, work->member[i], &space->reach[work->member[i]]);
-        setup = max_int(setup, work->problem->field[work->member[i]].setup_hours);
+        setup = turns_most(setup, work->problem->field[work->member[i]].setup_hours);
     }
     space->by_run = space->at_once < space->count || space->count == 1;
     space->by_volume = space->at_once > 1;
@@ -406,7 +398,7 @@ double turns_bound_run(struct turns_work *work) {
     struct turns_list nothing = {.count = 0};
     add_list(work, &nothing);
     add_list(work, &work->best);
-    int left = min_int(work->problem->effort.rounds, ROUNDS_MAX);
+    int left = turns_least(work->problem->effort.rounds, ROUNDS_MAX);
     /* Coarse courses are enough to find about the right prices. */
     rounds(work, 4, &left);
     left = left < 1 && work->problem->effort.rounds > 0 ? 1 : left;
