@@ -32,7 +32,6 @@ static void cut_lists(struct cutter *cutter, size_t room, struct turns_work *wor
     struct turns_list *list[] = {&work->best, &work->current, &work->trial, &work->order};
     for (size_t i = 0; i < sizeof list / sizeof *list; i++)
         list[i]->job = cut(cutter, room, sizeof *list[i]->job);
-    work->list_room = (int)room;
 }
 
 /* Lays out the workspace; returns it, or NULL when only counting. */
@@ -131,7 +130,7 @@ static void write_supply(struct turns_work *work, struct turns_plan *plan) {
     struct turns_supply_use *use = &plan->supply_use[work->supply];
     use->hours_open = 0;
     for (int d = 0; d < work->problem->days; d++)
-        use->hours_open += turns_board_hours(work, &work->board, d);
+        use->hours_open += turns_board_hours(&work->board, d);
     use->hours_run = work->board.hours_run;
     use->volume_m3 = 0;
     for (int t = 0; t < work->hours; t++)

@@ -28,7 +28,7 @@ bool turns_walk_begin(struct turns_walk *walk, const struct turns_work *work, co
                                 .start = start,
                                 .hour = start,
                                 .period = -1};
-    if (start - setup < work->problem->first_hour || start >= work->hours)
+    if (start - setup < work->problem->first_hour)
         return fail(walk, TURNS_LIMIT_PIN_HORIZON, NAN);
     for (int t = start - 1; t >= start - setup; t--) {
         if (board->held[t] < board->supply->users)
@@ -132,9 +132,9 @@ int turns_walk_next(const struct turns_walk *walk) {
     }
 }
 
-int turns_board_hours(const struct turns_work *work, const struct turns_board *board, int day) {
+int turns_board_hours(const struct turns_board *board, int day) {
     int open = 0;
-    for (int t = 24 * day; t < 24 * day + 24 && t < work->hours; t++)
+    for (int t = 24 * day; t < 24 * day + 24; t++)
         open += board->open[t];
     return open < board->supply->hours_per_day ? open : board->supply->hours_per_day;
 }

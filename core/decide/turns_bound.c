@@ -9,6 +9,9 @@
 
 /* Columns kept for each field. */
 #define COLUMNS_PER_FIELD 96
+/* Each round adds one column to a field; the plan at the start, the dry course, and two rounds that are made
+ * all the same come on top. */
+#define ROUNDS_MAX (COLUMNS_PER_FIELD - 4)
 /* A share of the cost that is not worth another round. */
 #define CLOSE 1e-3
 /* Rounds without a gain before the prices count as found. */
@@ -18,7 +21,7 @@ struct turns_bound_space {
     struct turns_layer *layer;
     struct turns_reach *reach; /* by field */
     struct turns_column *column;
-    int column_count, column_room;
+    int column_count;
     double *mix; /* share of each column in the last linear program */
     /* one supply */
     int count;   /* fields */
@@ -56,16 +59,11 @@ struct turns_bound_space *turns_bound_lay_out(void *block, const struct turns_pr
     next += even(fields * sizeof(struct turns_reach));
     space->column = (struct turns_column *)(void *)next;
     next += even(columns * sizeof(struct turns_column));
-    space->column_room = (int)columns;
     space->layer = (struct turns_layer *)(void *)next;
     return space;
 }
 
 /* ---- what the supply has */
-static int max_int(int a, int b) {
-    return a > b ? a : b;
-}
-
 /* The most turns of the supply's fields that its flow carries at once. */
 static int flow_carries(const struct turns_work *work) {
     int count = 0;
@@ -123,7 +121,7 @@ static void take_stock(struct turns_work *work) {
     space->at_once = turns_bound_at_once(work);
     for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
         turns_price_reach(work, work->member[i], &space->reach[work->member[i]]);
-        setup = max_int(setup, work->problem->field[work->member[i]].setup_hours);
+        setup = turns_most(setup, work->problem->field[work->member[i]].setup_hours);
     }
     space->by_run = space->at_once < space->count || space->count == 1;
     space->by_volume = space->at_once > 1;
@@ -138,7 +136,7 @@ static void take_stock(struct turns_work *work) {
             space->pinned_place[d] += board->open[t] ? board->held[t] : 0;
         }
         space->place_hours[d] = open + closed_before(work, d, setup);
-        space->hours[d] = turns_board_hours(work, board, d);
+        space->hours[d] = turns_board_hours(board, d);
     }
 }
 
@@ -240,8 +238,6 @@ static void add_column(struct turns_work *work, int local, const struct turns_co
     uint8_t hours[TURNS_DAYS_MAX];
     double cost = column_cost(work, column, hours), all = 0;
     double flow = work->problem->field[column->field].flow_m3_h, in_period[TURNS_PERIODS_MAX] = {0};
-    if (space->column_count == space->column_room)
-        return;
     enter(&entries, 1 + local, 1);
     for (int d = 0; d < work->problem->days; d++) {
         if (space->by_volume)
@@ -289,14 +285,14 @@ static double price_of(struct turns_bound_space *space, int row) {
     return row > 0 ? fmax(-glp_get_row_dual(space->program, row), 0) : 0;
 }
 
-/* Solves the program and reads the prices; false when the solver gives up. */
-static bool solve(struct turns_work *work, double *value) {
+/* Solves the program, reads the prices and returns its value. Should the solver give up, the prices are those
+ * where it stood: any will do for a bound. */
+static double solve(struct turns_work *work) {
     struct turns_bound_space *space = work->bound;
     glp_smcp control;
     glp_init_smcp(&control);
     control.msg_lev = GLP_MSG_OFF;
-    if (glp_simplex(space->program, &control) != 0 || glp_get_status(space->program) != GLP_OPT)
-        return false;
+    glp_simplex(space->program, &control);
     struct turns_prices *prices = &space->prices;
     memset(prices, 0, sizeof *prices);
     for (int d = 0; d < work->problem->days; d++) {
@@ -307,10 +303,9 @@ static bool solve(struct turns_work *work, double *value) {
     prices->season = price_of(space, space->season_row);
     for (int p = 0; p < work->pins_board.supply->period_count; p++)
         prices->period[p] = price_of(space, space->period_row + p);
-    *value = glp_get_obj_val(space->program);
     for (int j = 0; j < space->column_count; j++)
         space->mix[j] = glp_get_col_prim(space->program, work->problem->days + 1 + j);
-    return true;
+    return glp_get_obj_val(space->program);
 }
 
 /* ---- the bound */
@@ -370,10 +365,11 @@ static double price_all(struct turns_work *work, const struct turns_prices *pric
 /* Rounds of prices with one stride until they bring little. Returns the best bound. */
 static double rounds(struct turns_work *work, int stride, int *left) {
     struct turns_bound_space *space = work->bound;
-    double best = -INFINITY, value, share = 0.5;
+    double best = -INFINITY, share = 0.5;
     int patience = stride > 1 ? 2 : PATIENCE;
     for (; *left > 0 && patience > 0; (*left)--) {
-        if (!solve(work, &value) || fmin(value, work->best.cost) - best <= CLOSE * fabs(value))
+        double value = solve(work);
+        if (fmin(value, work->best.cost) - best <= CLOSE * fabs(value))
             break;
         struct turns_prices prices =
             space->priced ? blend(&space->best_prices, &space->prices, share) : space->prices;
@@ -402,15 +398,14 @@ double turns_bound_run(struct turns_work *work) {
     struct turns_list nothing = {.count = 0};
     add_list(work, &nothing);
     add_list(work, &work->best);
-    int left = work->problem->effort.rounds;
+    int left = turns_least(work->problem->effort.rounds, ROUNDS_MAX);
     /* Coarse courses are enough to find about the right prices. */
     rounds(work, 4, &left);
     left = left < 1 && work->problem->effort.rounds > 0 ? 1 : left;
-    double bound = rounds(work, 1, &left), unused;
+    double bound = rounds(work, 1, &left);
     if (bound == -INFINITY)
         bound = price_all(work, &none, 1);
-    if (!solve(work, &unused))
-        memset(space->mix, 0, (size_t)space->column_count * sizeof *space->mix);
+    solve(work);
     glp_delete_prob(space->program);
     space->program = NULL;
     return bound;
@@ -438,7 +433,7 @@ void turns_bound_floors(const struct turns_work *work, struct turns_floors *floo
 /* ---- plans from the linear program */
 
 /* The column of a field at which the shares of its columns, added up, pass `share`; the largest for a
- * negative one; -1: none has a share. */
+ * negative one. */
 static int chosen(const struct turns_bound_space *space, int field, double share) {
     int largest = -1;
     double sum = 0;
@@ -448,7 +443,7 @@ static int chosen(const struct turns_bound_space *space, int field, double share
         sum += space->mix[j];
         if (share >= 0 && sum > share)
             return j;
-        if (space->mix[j] > 0 && (largest < 0 || space->mix[j] > space->mix[largest]))
+        if (largest < 0 || space->mix[j] > space->mix[largest])
             largest = j;
     }
     return largest;
@@ -460,14 +455,14 @@ static int release_of(const struct turns_work *work, const struct turns_span *sp
     int t = 24 * span->day;
     if (span->hours > span->first) {
         int left = span->first;
-        for (t += 24; left > 0 && t > 24 * span->day;)
+        for (t += 24; left > 0;)
             left -= work->pins_board.open[--t];
     }
     return t < work->problem->first_hour ? work->problem->first_hour : t;
 }
 
 static void list_column(struct turns_work *work, const struct turns_column *column, struct turns_list *list) {
-    for (int i = 0; i < column->count && list->count < work->list_room; i++) {
+    for (int i = 0; i < column->count; i++) {
         struct turns_job job = {.field = column->field,
                                 .hours = column->span[i].hours,
                                 .release = (int16_t)release_of(work, &column->span[i]),
@@ -485,8 +480,7 @@ void turns_bound_guide(struct turns_work *work, int plans) {
         for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
             double share = k == 0 ? -1 : turns_random_below(work, 1 << 20) / (double)(1 << 20);
             int j = chosen(work->bound, work->member[i], share);
-            if (j >= 0)
-                list_column(work, &work->bound->column[j], &work->order);
+            list_column(work, &work->bound->column[j], &work->order);
         }
         turns_search_decode(work, &work->order);
     }

@@ -4,6 +4,14 @@
 
 #include "core/decide/turns_model.h"
 
+static inline int turns_least(int a, int b) {
+    return a < b ? a : b;
+}
+
+static inline int turns_most(int a, int b) {
+    return a > b ? a : b;
+}
+
 /* One turn as the bound sees it: by days. */
 struct turns_span {
     uint8_t day;   /* it starts on */

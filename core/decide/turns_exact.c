@@ -78,7 +78,7 @@ static void branch_turns(struct exact *exact, int i, int from, double free, doub
 }
 
 static void branch_field(struct exact *exact, int i, double free, double priced) {
-    if (exact->nodes <= 0 || !promising(exact, i, free, priced))
+    if (!promising(exact, i, free, priced))
         return;
     if (i == exact->count)
         turns_search_keep(exact->work);

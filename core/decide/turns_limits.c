@@ -89,14 +89,14 @@ static struct shortage find_shortage(const struct turns_work *work, int without)
     for (int d = 0; d < work->problem->days; d++) {
         double hours, m3;
         add_needs(work, without, d, &hours, &m3);
-        able += turns_board_hours(work, &work->pins_board, d);
+        able += turns_board_hours(&work->pins_board, d);
         double places = hours - at_once * able, over = m3 - supply->flow_m3_h * able;
         double more = fmax(over / supply->flow_m3_h, at_once > 0 ? places / at_once : 0);
         if (more <= SMALL)
             continue;
-        over = fmax(over, hours > 0 ? places * m3 / hours : 0);
+        over = fmax(over, places * m3 / hours);
         worst.hours_per_day = fmax(worst.hours_per_day, more / (d + 1));
-        worst.share = fmax(worst.share, able > 0 ? more / able : INFINITY);
+        worst.share = fmax(worst.share, more / able);
         if (over > worst.over_m3) {
             worst.over_m3 = over;
             worst.day = d;
@@ -169,13 +169,12 @@ static void report_shortage(struct turns_work *work) {
     limit.over = worst.over_m3;
     int able = 0;
     for (int d = 0; d <= worst.day; d++)
-        able += turns_board_hours(work, &work->pins_board, d);
+        able += turns_board_hours(&work->pins_board, d);
     /* The day's clock is full at 24 hours. */
     int clock = 24 * (worst.day + 1) - work->problem->first_hour;
     if (worst.hours_per_day * (worst.day + 1) <= clock - able + SMALL)
         limit.more_hours_per_day = worst.hours_per_day;
-    if (isfinite(worst.share))
-        limit.more_flow_m3_h = worst.share * work->problem->supply[work->supply].flow_m3_h;
+    limit.more_flow_m3_h = worst.share * work->problem->supply[work->supply].flow_m3_h;
     find_dry_field(work, &limit);
     turns_report(work, &limit);
 }

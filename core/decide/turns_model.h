@@ -72,7 +72,6 @@ struct turns_work {
     int supply;
     struct turns_board pins_board, board;
     struct turns_list best, current, trial, order;
-    int list_room;
     double *cost, *trial_cost;       /* by field */
     uint8_t (*used)[TURNS_DAYS_MAX]; /* hours by field and day, pinned ones among them */
     uint8_t (*trial_used)[TURNS_DAYS_MAX];
@@ -137,7 +136,7 @@ int turns_walk_next(const struct turns_walk *walk);
 void turns_board_put(const struct turns_work *work, struct turns_board *board, const struct turns_job *job,
                      int sign, uint8_t *by_day);
 /* Hours that the supply can run on a day. */
-int turns_board_hours(const struct turns_work *work, const struct turns_board *board, int day);
+int turns_board_hours(const struct turns_board *board, int day);
 int turns_job_setup(const struct turns_work *work, const struct turns_job *job);
 /* True when no job of `own` (all of one field) is in the way of one of start, end. */
 bool turns_jobs_apart(const struct turns_work *work, const struct turns_job *own, int count, int start,

@@ -84,14 +84,6 @@ struct pricing {
     double start[TURNS_DAYS_MAX]; /* of a start */
 };
 
-static int least(int a, int b) {
-    return a < b ? a : b;
-}
-
-static int most_of(int a, int b) {
-    return a > b ? a : b;
-}
-
 /* The worth of depletions in a layer, by course. */
 static const struct turns_worth *worth_in(const struct pricing *pricing, int number) {
     if (number <= TURNS_DAYS_MAX)
@@ -104,15 +96,16 @@ static int cell_of(const struct pricing *pricing, double depletion_mm) {
     return cell <= 0 ? 0 : cell >= CELLS ? CELLS - 1 : (int)cell;
 }
 
-/* Sets the label's worth; returns the sum over the courses. */
+/* Sets the label's worth; returns the sum over the courses, and that of the driest label. */
 static double set_worth(const struct pricing *pricing, const struct turns_worth *worth,
-                        struct turns_label *label) {
-    double sum = 0;
+                        struct turns_label *label, double *span) {
+    double sum = *span = 0;
     for (int c = 0; c < pricing->courses; c++) {
         int cell = cell_of(pricing, label->depletion_mm[c]);
         double into_mm = label->depletion_mm[c] + CELLS_BELOW_MM - cell / pricing->cells_per_mm;
         label->worth[c] = worth[c].sum[cell] + worth[c].slope[cell] * into_mm;
         sum += label->worth[c];
+        *span += worth[c].sum[CELLS];
     }
     return sum;
 }
@@ -171,7 +164,7 @@ static struct turns_label *store(const struct pricing *pricing, struct turns_lay
 static void offer(struct pricing *pricing, int number, struct turns_label *label) {
     struct turns_layer *layer = &pricing->layer[number];
     const struct turns_worth *worth = worth_in(pricing, number);
-    double sum = set_worth(pricing, worth, label);
+    double span, sum = set_worth(pricing, worth, label, &span);
     if (layer->leader > 0) {
         struct turns_label *leader = &layer->label[layer->leader - 1];
         if (stands_at(pricing, leader, label) >= leader->money) {
@@ -179,10 +172,7 @@ static void offer(struct pricing *pricing, int number, struct turns_label *label
             return;
         }
     }
-    double span = 0;
-    for (int c = 0; c < pricing->courses; c++)
-        span += worth[c].sum[CELLS];
-    int step = span > 0 && sum > 0 ? least((int)(sqrt(sum / span) * STEPS), STEPS - 1) : 0;
+    int step = span > 0 && sum > 0 ? turns_least((int)(sqrt(sum / span) * STEPS), STEPS - 1) : 0;
     struct turns_label *stored = store(pricing, layer, step, label);
     double money = stored->money;
     for (int c = 0; c < pricing->courses; c++)
@@ -271,12 +261,13 @@ struct over {
 static void end_on(struct pricing *pricing, const struct over *over, int d, int between,
                    const struct turns_label *early, const struct turns_label *late) {
     int last = pricing->reach->last[d], longest = pricing->model->longest, step = pricing->stride;
-    int fewest = most_of(pricing->model->shortest, over->low + between + 1);
-    int most = last > 0 ? least(longest, over->high + between + last) : 0;
+    int fewest = turns_most(pricing->model->shortest, over->low + between + 1);
+    int most = last > 0 ? turns_least(longest, over->high + between + last) : 0;
     bool today_cheaper = pricing->hour[over->day] < pricing->hour[d];
-    for (int hours = fewest; hours <= most; hours = hours < most ? least(hours + step, most) : hours + 1) {
-        int fewest_first = most_of(over->low, hours - between - last);
-        int most_first = least(over->high, hours - between - 1);
+    for (int hours = fewest; hours <= most;
+         hours = hours < most ? turns_least(hours + step, most) : hours + 1) {
+        int fewest_first = turns_most(over->low, hours - between - last);
+        int most_first = turns_least(over->high, hours - between - 1);
         int first = today_cheaper ? most_first : fewest_first;
         struct turns_label label = *late;
         label.money =
@@ -352,9 +343,9 @@ static void expand(struct pricing *pricing, int day, int number, int index, bool
     close_day(pricing, day, &next);
     offer(pricing, morning(day + 1), &next);
     int room = pricing->reach->most[day] - used;
-    int most = least(least(pricing->reach->inside[day], room), model->longest);
+    int most = turns_least(turns_least(pricing->reach->inside[day], room), model->longest);
     from.money += pricing->start[day];
-    for (int k = model->shortest; k <= most; k = k < most ? least(k + step, most) : k + 1) {
+    for (int k = model->shortest; k <= most; k = k < most ? turns_least(k + step, most) : k + 1) {
         next = from;
         next.span = (struct turns_span){.day = (uint8_t)day, .first = (uint8_t)k, .hours = (int16_t)k};
         next.money += pricing->hour[day] * k;
@@ -362,7 +353,7 @@ static void expand(struct pricing *pricing, int day, int number, int index, bool
         close_day(pricing, day, &next);
         offer(pricing, morning(day + 1), &next);
     }
-    most = least(least(pricing->reach->first[day], room), model->longest - 1);
+    most = turns_least(turns_least(pricing->reach->first[day], room), model->longest - 1);
     if (most > 0)
         go_on(pricing, &(struct over){day, 1, most, &from}, day);
 }
@@ -374,7 +365,7 @@ static void trace(const struct pricing *pricing, int number, struct turns_column
     column->count = 0;
     while (number >= 0) {
         const struct turns_label *label = &pricing->layer[number / POOL].label[number % POOL];
-        if (label->span.hours > 0 && column->count < TURNS_DAYS_MAX)
+        if (label->span.hours > 0)
             column->span[column->count++] = label->span;
         number = label->parent;
     }
@@ -452,8 +443,7 @@ static void set_worths(struct pricing *pricing) {
 static void begin(struct pricing *pricing) {
     struct turns_label label = {.parent = -1, .money = pricing->model->constant};
     set_worths(pricing);
-    for (int c = 0; c < pricing->courses; c++)
-        label.depletion_mm[c] = pricing->model->start_mm[c];
+    memcpy(label.depletion_mm, pricing->model->start_mm, sizeof label.depletion_mm);
     for (int d = 0; d < pricing->days; d++) {
         label.money += pricing->model->hour_money * pricing->model->pinned[d];
         clear(&pricing->layer[morning(d + 1)]);

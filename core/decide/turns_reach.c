@@ -35,10 +35,6 @@ static int longest_inside(const struct turns_work *work, const struct turns_mode
     return best;
 }
 
-static int least(int a, int b) {
-    return a < b ? a : b;
-}
-
 void turns_price_reach(const struct turns_work *work, int field, struct turns_reach *reach) {
     const struct turns_model_field *model = &work->field[field];
     const struct turns_board *board = &work->pins_board;
@@ -49,12 +45,12 @@ void turns_price_reach(const struct turns_work *work, int field, struct turns_re
             usable += run_at(work, model, t);
             open += board->open[t];
         }
-        reach->most[d] = least(usable, cap);
-        reach->inside[d] = least(longest_inside(work, model, d), cap);
-        reach->first[d] = d + 1 < work->problem->days ? least(reach_from(work, model, d, -1), cap) : 0;
-        reach->last[d] = d > 0 ? least(reach_from(work, model, d, 1), cap) : 0;
+        reach->most[d] = turns_least(usable, cap);
+        reach->inside[d] = turns_least(longest_inside(work, model, d), cap);
+        reach->first[d] = d + 1 < work->problem->days ? turns_least(reach_from(work, model, d, -1), cap) : 0;
+        reach->last[d] = d > 0 ? turns_least(reach_from(work, model, d, 1), cap) : 0;
         bool whole = model->barred[d] == 0 && (model->field->may_pause || (open == 24 && cap >= 24));
-        reach->full[d] = whole ? least(open, cap) : -1;
+        reach->full[d] = whole ? turns_least(open, cap) : -1;
     }
 }
 
@@ -65,7 +61,7 @@ void turns_column_hours(const struct turns_reach *reach, const struct turns_colu
         const struct turns_span *span = &column->span[i];
         int left = span->hours - span->first;
         hours[span->day] = (uint8_t)(hours[span->day] + span->first);
-        for (int d = span->day + 1; left > 0 && d < TURNS_DAYS_MAX; d++) {
+        for (int d = span->day + 1; left > 0; d++) {
             int run = left <= reach->last[d] ? left : reach->full[d];
             hours[d] = (uint8_t)(hours[d] + run);
             left -= run;

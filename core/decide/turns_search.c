@@ -163,18 +163,16 @@ static double money(const struct turns_work *work) {
 }
 
 /* Takes away the planner's turns of a field: all, or only the k-th. */
-static int clear_field(struct turns_work *work, int field, int only) {
-    int taken = 0, k = 0;
+static void clear_field(struct turns_work *work, int field, int only) {
+    int k = 0;
     for (int i = 0; i < work->current.count;) {
         if (work->current.job[i].field == field && (only < 0 || k++ == only)) {
             take(work, i);
-            taken++;
         } else {
             i++;
         }
     }
     work->cost[field] = turns_model_cost(work, field, work->used[field]);
-    return taken;
 }
 
 /* One change to the current plan: fields a and b (or a alone) without all, or one, of a's turns, then filled
@@ -210,6 +208,9 @@ void turns_search_refit(struct turns_work *work, long *tries) {
         for (int i = 0; i<count && * tries> 0; i++) {
             struct turns_job own[TURNS_OWN_MAX];
             gained |= relay(work, member[i], -1, -1, tries);
+            int other = turns_random_below(work, count);
+            if (other != i)
+                gained |= relay(work, member[i], member[other], -1, tries);
             int turns = turns_search_own(work, member[i], own);
             for (int k = 0; k<turns && * tries> 0; k++)
                 gained |= relay(work, member[i], -1, k, tries);

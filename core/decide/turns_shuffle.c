@@ -43,8 +43,7 @@ static bool settle(struct turns_work *work, const struct turns_list *list, struc
                 struct turns_job shorter = *job;
                 shorter.start = (int16_t)start;
                 shorter.hours = (int16_t)walk.hours;
-                if (!turns_walk_job(&walk, work, &work->board, &shorter))
-                    return false;
+                turns_walk_job(&walk, work, &work->board, &shorter);
                 end = walk.hour;
             }
             if (turns_jobs_apart(work, own, count, start, end)) {
@@ -138,7 +137,7 @@ static void add_any(struct turns_work *work, struct turns_list *list) {
     int count = work->first[work->supply + 1] - work->first[work->supply];
     int field = work->member[work->first[work->supply] + turns_random_below(work, count)];
     const struct turns_model_field *model = &work->field[field];
-    if (model->longest == 0 || list->count >= work->list_room)
+    if (model->longest == 0)
         return;
     struct turns_job job = {.field = field, .release = (int16_t)work->problem->first_hour, .pin = -1};
     job.hours = (int16_t)(model->shortest + turns_random_below(work, model->longest - model->shortest + 1));

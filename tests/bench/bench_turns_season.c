@@ -96,7 +96,7 @@ static void open_season(struct season *season, struct past_years *years, int yea
         give_up("no library");
     for (int i = 0; i < FIELDS; i++) {
         struct season_setup *setup = &season->setup[i];
-        int32_t planted;
+        int32_t planted = 0;
         *setup = season_setup_default();
         if (library_crop(library, fields[i].crop, "", &setup->crop) != STATUS_OK ||
             library_soil(library, fields[i].texture, &setup->soil) != STATUS_OK ||
