@@ -15,7 +15,8 @@ WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-pro
 CFLAGS  ?= -O2 -g
 ALL_CFLAGS = -std=c11 $(WARN) -ffp-contract=off -fno-math-errno -fno-asynchronous-unwind-tables $(CFLAGS) -MMD -MP -I. -I$(BUILD)/gen
 DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
-LDLIBS   = $(shell pkg-config --libs $(PACKAGES) 2>/dev/null) -lcsv -lglpk -lpthread -lm
+# libcurl is loaded by daemon/source/libcurl.c when it is needed.
+LDLIBS   = $(shell pkg-config --libs $(filter-out libcurl,$(PACKAGES)) 2>/dev/null) -lcsv -lglpk -lpthread -lm
 
 # Layers, top first: each may include only what stands to its right. The order is also the link order.
 LAYERS = daemon/commands daemon/http daemon/view daemon/replay daemon/morning daemon/store daemon/lifecycle daemon/farm daemon/source daemon/base \
@@ -37,7 +38,7 @@ TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 Q   = $(if $(V),,@)
 SAY = @$(if $(V),:,printf '  %-5s %s\n')
 
-.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check
+.PHONY: all install deb demo check tests tests-core tools coverage benches bench fuzz clean format lint setup-build setup-check setup-bench
 all: $(BUILD)/waterturn
 
 # ---- the program -----------------------------------------------------------------------------------------
@@ -112,6 +113,7 @@ tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
 tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
 coverage: setup-check
+	@$(MAKE) --no-print-directory tools all
 	@BUILD=$(BUILD) tests/coverage.sh
 benches: $(BENCHES)
 
@@ -123,7 +125,7 @@ demo: setup-build
 	@$(MAKE) --no-print-directory all tools
 	@BUILD=$(BUILD) ONCE=$(ONCE) tests/tools/demo.sh
 
-bench: setup-check
+bench: setup-bench
 	@$(MAKE) --no-print-directory benches tools all
 	@BUILD=$(BUILD) tests/bench/run.sh
 
@@ -136,6 +138,8 @@ setup-build:
 	@tests/tools/setup.sh build
 setup-check:
 	@BUILD=$(BUILD) tests/tools/setup.sh check
+setup-bench:
+	@BUILD=$(BUILD) tests/tools/setup.sh bench
 
 # ---- upkeep ----------------------------------------------------------------------------------------------
 SOURCES = $(shell git ls-files '*.c' '*.h')

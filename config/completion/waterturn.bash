@@ -8,6 +8,7 @@ _waterturn() {
     fi
     case $before in
     --units) COMPREPLY=($(compgen -W 'metric us' -- "$word")) ;;
+    --language) COMPREPLY=($(compgen -W 'en es' -- "$word")) ;;
     --role) COMPREPLY=($(compgen -W 'reader operator manager' -- "$word")) ;;
     --db | --config | --credentials) COMPREPLY=($(compgen -f -- "$word")) ;;
     *)

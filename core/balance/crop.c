@@ -5,6 +5,7 @@
 
 #include "core/balance/soil.h"
 #include "core/base/calendar.h"
+#include "core/base/extreme.h"
 
 #define HEIGHT_MAX_M     10.0 /* range of eqs 62, 65, 70 */
 #define WIND_MAX_M_S     100.0
@@ -18,11 +19,9 @@
 #define HEAVY_WETTING_MM 40.0
 
 static enum status check_number(double value, double low, double high) {
-    if (isnan(value))
-        return STATUS_MISSING;
-    if (isinf(value))
-        return STATUS_NOT_FINITE;
-    return value >= low && value <= high ? STATUS_OK : STATUS_OUT_OF_RANGE;
+    if (value >= low && value <= high)
+        return STATUS_OK;
+    return isnan(value) ? STATUS_MISSING : isinf(value) ? STATUS_NOT_FINITE : STATUS_OUT_OF_RANGE;
 }
 
 static enum status at_fault(const char **member, const char *name, enum status status) {
@@ -151,7 +150,7 @@ static double climate_slope(double wind_2m_m_s, double rh_min_pct) {
     return 0.04 * (limited(wind_2m_m_s, 1, 6) - 2) - 0.004 * (limited(rh_min_pct, 20, 80) - 45);
 }
 
-static double height_factor(double height_m) {
+double crop_height_factor(double height_m) {
     return pow(height_m / 3, 0.3);
 }
 
@@ -165,7 +164,7 @@ enum status crop_climate_term(double wind_2m_m_s, double rh_min_pct, double heig
     if (status == STATUS_OK)
         status = check_number(height_m, 0, HEIGHT_MAX_M);
     if (status == STATUS_OK)
-        *term = climate_slope(wind_2m_m_s, rh_min_pct) * height_factor(height_m);
+        *term = climate_slope(wind_2m_m_s, rh_min_pct) * crop_height_factor(height_m);
     return status;
 }
 
@@ -371,8 +370,8 @@ static struct crop_position position_of(const struct crop *crop, const struct cr
         gone = progress->degree_days - progress->began_degree_days;
         today = today_degree_days;
     }
-    position.share_morning = fmin(gone / length, 1);
-    position.share = fmin((gone + today) / length, 1);
+    position.share_morning = lesser_of(gone / length, 1);
+    position.share = lesser_of((gone + today) / length, 1);
     return position;
 }
 
@@ -422,7 +421,7 @@ static double height_of(const struct crop *crop, const struct crop_position *pos
 }
 
 static double adjusted(double kc, double term) {
-    return kc >= ADJUSTED_FROM ? fmax(kc + term, 0) : kc;
+    return kc >= ADJUSTED_FROM ? greater_of(kc + term, 0) : kc;
 }
 
 enum status crop_day_at(const struct crop *crop, const struct crop_position *position,
@@ -432,27 +431,30 @@ enum status crop_day_at(const struct crop *crop, const struct crop_position *pos
         status = check_climate(climate->season_wind_m_s, climate->season_rh_min_pct);
     if (status != STATUS_OK)
         return status;
-    struct crop_day day = {.stage = position->stage, .days_in_season = position->days_in_season};
+    out->stage = position->stage;
+    out->days_in_season = position->days_in_season;
     double roots = root_share(crop, position);
-    day.root_m =
+    out->root_m =
         roots < 1 ? crop->root_ini_m + roots * (crop->root_max_m - crop->root_ini_m) : crop->root_max_m;
-    if (crop_growing(day.stage)) {
+    if (crop_growing(out->stage)) {
         bool tall = crop->reference == REFERENCE_ASCE_TALL;
         double slope = tall ? 0 : climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);
-        double full_height = height_factor(crop->height_max_m), term = slope * full_height;
-        day.kc = crop_curve(kc_ini, fmax(crop->kc_mid + term, 0), adjusted(crop->kc_end, term), day.stage,
-                            position->share);
-        day.kcb = crop_curve(crop->kcb_ini, adjusted(crop->kcb_mid, term), adjusted(crop->kcb_end, term),
-                             day.stage, position->share);
-        day.height_m = height_of(crop, position);
-        double factor = day.height_m < crop->height_max_m ? height_factor(day.height_m) : full_height;
-        day.kc_max = crop_kc_max(crop->reference, day.kcb,
-                                 climate_slope(climate->wind_2m_m_s, climate->rh_min_pct) * factor);
-        day.cover = crop_cover(day.kcb, day.kc_max, day.height_m);
+        double full_height = climate->full_height_factor > 0 ? climate->full_height_factor
+                                                             : crop_height_factor(crop->height_max_m);
+        double term = slope * full_height;
+        out->kc = crop_curve(kc_ini, greater_of(crop->kc_mid + term, 0), adjusted(crop->kc_end, term),
+                             out->stage, position->share);
+        out->kcb = crop_curve(crop->kcb_ini, adjusted(crop->kcb_mid, term), adjusted(crop->kcb_end, term),
+                              out->stage, position->share);
+        out->height_m = height_of(crop, position);
+        double factor = out->height_m < crop->height_max_m ? crop_height_factor(out->height_m) : full_height;
+        out->kc_max = crop_kc_max(crop->reference, out->kcb,
+                                  climate_slope(climate->wind_2m_m_s, climate->rh_min_pct) * factor);
+        out->cover = crop_cover(out->kcb, out->kc_max, out->height_m);
     } else {
-        day.kc_max = crop_kc_max(crop->reference, 0, 0);
+        out->kc = out->kcb = out->height_m = out->cover = 0;
+        out->kc_max = crop_kc_max(crop->reference, 0, 0);
     }
-    *out = day;
     return STATUS_OK;
 }
 

@@ -119,6 +119,9 @@ enum status crop_degree_days(double tmax_c, double tmin_c, double base_c, double
 
 /* ---- coefficients ---- */
 
+/* (h / 3)^0.3 of eqs 62, 65, 70 and 72; height 0..10 m, NaN below 0. */
+double crop_height_factor(double height_m);
+
 /* [0.04 (u2 - 2) - 0.004 (RHmin - 45)] (h / 3)^0.3 of eqs 62, 65, 70 and 72. Outside 1..6 m/s and 20..80 %
  * the nearer limit is used, as FAO-56 limits the equations to that range. Wind 0..100 m/s, RHmin 0..100 %,
  * height 0..10 m. STATUS_MISSING for NaN, STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */
@@ -192,6 +195,8 @@ enum status crop_advance(const struct crop *crop, const struct crop_stage_input 
 struct crop_climate {
     double wind_2m_m_s, rh_min_pct;            /* of the day: eq. 72 */
     double season_wind_m_s, season_rh_min_pct; /* for eqs 62, 65, 70: of the day, or of the climate */
+    double full_height_factor; /* crop_height_factor() of the crop's full height, the same on all days; 0: it
+                                  is reckoned */
 };
 
 /* Coefficients, height, roots and cover on a day. Kc mid by eq. 62; Kcb mid, Kc end and Kcb end by eqs 65 and

@@ -3,6 +3,8 @@
 #include <math.h>
 #include <stdbool.h>
 
+#include "core/base/extreme.h"
+
 #define CAPILLARY_REACH_M 1.0
 
 /* STATUS_OK when `sum`, of all terms, is a number and the terms are `inside` their ranges. */
@@ -42,13 +44,13 @@ enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow
     enum status status = check_terms(sum, inside);
     if (status != STATUS_OK)
         return status;
-    flow->new_soil_mm = fmin(inflow->new_soil_mm, room_mm);
+    flow->new_soil_mm = lesser_of(inflow->new_soil_mm, room_mm);
     /* Below field capacity positive, above it negative. */
     double balance_mm = zone->depletion_mm - zone->excess_mm + flow->new_soil_mm - inflow->infiltration_mm -
                         inflow->irrigation_mm;
-    flow->capillary_mm = balance_mm <= 0 ? 0 : fmin(inflow->capillary_limit_mm, balance_mm);
+    flow->capillary_mm = balance_mm <= 0 ? 0 : lesser_of(inflow->capillary_limit_mm, balance_mm);
     balance_mm -= flow->capillary_mm;
-    zone->depletion_mm = balance_mm > 0 ? fmin(balance_mm, taw_mm) : 0;
+    zone->depletion_mm = balance_mm > 0 ? lesser_of(balance_mm, taw_mm) : 0;
     zone->excess_mm = balance_mm < 0 ? -balance_mm : 0;
     zone->below_depletion_mm -= flow->new_soil_mm;
     *depletion_mm = zone->depletion_mm;
@@ -71,7 +73,7 @@ enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw
     double excess_mm = balance_mm < 0 ? -balance_mm : 0;
     flow->percolation_mm = drainage_days > 1 ? excess_mm / drainage_days : excess_mm;
     zone->excess_mm = excess_mm - flow->percolation_mm;
-    double refill_mm = fmin(flow->percolation_mm, zone->below_depletion_mm);
+    double refill_mm = lesser_of(flow->percolation_mm, zone->below_depletion_mm);
     zone->below_depletion_mm -= refill_mm;
     return STATUS_OK;
 }

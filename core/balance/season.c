@@ -5,6 +5,7 @@
 
 #include "core/balance/runoff.h"
 #include "core/balance/salinity.h"
+#include "core/base/extreme.h"
 
 #define COARSE_TEW_MM    15.0 /* TEW of the coarse soils of Annex 7 */
 #define SHALLOW_ROOT_M   0.5  /* up to here eq. 77 counts Tew */
@@ -22,11 +23,9 @@ static enum status at_fault(const char **member, const char *name, enum status s
 }
 
 static enum status check_number(double value, double low, double high) {
-    if (isnan(value))
-        return STATUS_MISSING;
-    if (isinf(value))
-        return STATUS_NOT_FINITE;
-    return value >= low && value <= high ? STATUS_OK : STATUS_OUT_OF_RANGE;
+    if (value >= low && value <= high)
+        return STATUS_OK;
+    return isnan(value) ? STATUS_MISSING : isinf(value) ? STATUS_NOT_FINITE : STATUS_OUT_OF_RANGE;
 }
 
 struct season_setup season_setup_default(void) {
@@ -159,6 +158,7 @@ enum status season_begin(const struct season_setup *setup, struct season_state *
         .root_zone = {.depletion_mm = setup->start_depletion * taw_mm,
                       .below_depletion_mm = setup->start_depletion * below_mm},
         .root_m = root_m,
+        .full_height_factor = crop_height_factor(setup->crop.height_max_m),
         .variance_mm2 = START_SD_SHARE * taw_mm * START_SD_SHARE * taw_mm,
     };
     return STATUS_OK;
@@ -166,12 +166,15 @@ enum status season_begin(const struct season_setup *setup, struct season_state *
 
 /* ---- one day ---- */
 
+/* Every part sets its members of `trace` and `day` on every path: nothing is cleared beforehand. The state is
+ * changed where it stands, and put back when a part refuses. */
 struct work {
     const struct season_setup *setup;
     const struct season_input *input;
-    struct season_state state;
+    struct season_state *state;
+    bool thin; /* the stand is another than expected */
     struct season_trace trace;
-    struct season_day day;
+    struct season_day day; /* what the parts say of it; fill_day() adds what stands elsewhere */
 };
 
 static enum status check_optional(double value, double low, double high) {
@@ -220,7 +223,7 @@ static enum status grow(struct work *work) {
     struct crop_stage_input stage_input = {input->date,   setup->planting_date, setup->stage_date,
                                            input->tmax_c, input->tmin_c,        input->cutting};
     struct season_trace *trace = &work->trace;
-    enum status status = crop_advance(&setup->crop, &stage_input, &work->state.progress, &trace->position);
+    enum status status = crop_advance(&setup->crop, &stage_input, &work->state->progress, &trace->position);
     if (status != STATUS_OK)
         return status;
     status = single_kc_ini(work, trace->position.stage, &trace->kc_ini);
@@ -229,17 +232,21 @@ static enum status grow(struct work *work) {
     trace->climate = (struct crop_climate){
         input->wind_2m_m_s, input->rh_min_pct,
         isnan(setup->climate_wind_m_s) ? input->wind_2m_m_s : setup->climate_wind_m_s,
-        isnan(setup->climate_rh_min_pct) ? input->rh_min_pct : setup->climate_rh_min_pct};
-    status = crop_day_at(&setup->crop, &trace->position, &trace->climate, trace->kc_ini, &trace->expected);
+        isnan(setup->climate_rh_min_pct) ? input->rh_min_pct : setup->climate_rh_min_pct,
+        work->state->full_height_factor};
+    status = crop_day_at(&setup->crop, &trace->position, &trace->climate, trace->kc_ini, &trace->crop);
     if (status != STATUS_OK)
         return status;
-    trace->crop = trace->expected;
     if (input->cutting || !crop_growing(trace->position.stage))
-        work->state.density = (struct crop_density){1, 1};
+        work->state->density = (struct crop_density){1, 1};
     if (crop_growing(trace->position.stage)) {
         if (!isnan(input->observed_cover))
-            work->state.density = crop_density_seen(&trace->crop, input->observed_cover);
-        crop_thin(&trace->crop, work->state.density);
+            work->state->density = crop_density_seen(&trace->crop, input->observed_cover);
+        work->thin = work->state->density.cover_ratio < 1 || work->state->density.gap_ratio < 1;
+        if (work->thin) {
+            trace->expected = trace->crop;
+            crop_thin(&trace->crop, work->state->density);
+        }
     }
     return STATUS_OK;
 }
@@ -250,7 +257,7 @@ static enum status run_off(struct work *work, double *runoff_mm) {
     work->trace.wetness = work->trace.curve_number = NAN;
     if (isnan(soil->curve_number) || !(work->input->rain_mm > 0))
         return STATUS_OK;
-    work->trace.wetness = runoff_wetness(work->state.surface.depletion_mm, soil->rew_mm, soil->tew_mm);
+    work->trace.wetness = runoff_wetness(work->state->surface.depletion_mm, soil->rew_mm, soil->tew_mm);
     work->trace.curve_number = runoff_cn_for_wetness(soil->curve_number, work->trace.wetness);
     return runoff_curve_number_mm(work->input->rain_mm, work->trace.curve_number, runoff_mm);
 }
@@ -258,21 +265,21 @@ static enum status run_off(struct work *work, double *runoff_mm) {
 /* The part of the depletion below the roots that lies where they grow to today. */
 static double reach_new_soil(struct work *work) {
     const struct season_setup *setup = work->setup;
-    struct season_state *state = &work->state;
+    struct season_state *state = work->state;
     double root_m = work->trace.crop.root_m;
     if (!(root_m > state->root_m))
         return 0;
     double reached_mm = soil_available_between_mm(&setup->soil, state->root_m, root_m);
     double below_mm = soil_available_between_mm(&setup->soil, state->root_m, setup->crop.root_max_m);
     state->root_m = root_m;
-    return state->root_zone.below_depletion_mm * fmin(reached_mm / below_mm, 1);
+    return state->root_zone.below_depletion_mm * lesser_of(reached_mm / below_mm, 1);
 }
 
 /* Runoff, wetting of the surface layer, and what comes into the root zone. */
 static enum status wet(struct work *work) {
     const struct season_setup *setup = work->setup;
     const struct season_input *input = work->input;
-    struct season_state *state = &work->state;
+    struct season_state *state = work->state;
     struct season_day *day = &work->day;
     day->depletion_start_mm = state->root_zone.depletion_mm;
     day->excess_start_mm = state->root_zone.excess_mm;
@@ -332,7 +339,7 @@ static enum status demand(struct work *work) {
                                  .rew_mm = setup->soil.rew_mm,
                                  .tew_mm = setup->soil.tew_mm,
                                  .drip_under_canopy = setup->drip_under_canopy};
-    enum status status = surface_evaporate(&work->state.surface, &ask, &trace->soil);
+    enum status status = surface_evaporate(&work->state->surface, &ask, &trace->soil);
     if (status != STATUS_OK)
         return status;
     bool single = setup->method == COEFFICIENT_SINGLE && crop_growing(crop->stage);
@@ -356,16 +363,16 @@ static double surface_transpiration(const struct work *work, double transpiratio
     const struct soil *soil = &work->setup->soil;
     if (work->setup->crop.root_max_m >= SHALLOW_ROOT_M || !(transpiration_mm > 0))
         return 0;
-    return transpiration_mm * surface_root_share(work->state.surface.depletion_mm / soil->tew_mm,
+    return transpiration_mm * surface_root_share(work->state->surface.depletion_mm / soil->tew_mm,
                                                  work->trace.wet_depletion_mm / work->day.taw_mm,
-                                                 fmin(soil->evaporation_depth_m, work->state.root_m),
-                                                 work->state.root_m);
+                                                 fmin(soil->evaporation_depth_m, work->state->root_m),
+                                                 work->state->root_m);
 }
 
 /* Takes the day's water out of the root zone and the surface layer, and drains. */
 static enum status dry(struct work *work) {
     const struct season_setup *setup = work->setup;
-    struct season_state *state = &work->state;
+    struct season_state *state = work->state;
     struct season_day *day = &work->day;
     struct season_trace *trace = &work->trace;
     enum status status =
@@ -392,13 +399,15 @@ static double square(double x) {
 static enum status read(struct work *work) {
     const struct soil *soil = &work->setup->soil;
     const struct season_input *input = work->input;
-    struct season_state *state = &work->state;
+    struct season_state *state = work->state;
     struct season_day *day = &work->day;
     double moved_mm = day->eta_mm + input->rain_mm - day->runoff_mm + input->irrigation_net_mm;
-    state->variance_mm2 =
-        fmin(state->variance_mm2 + square(DAY_SD_SHARE * moved_mm), square(LARGEST_SD_SHARE * day->taw_mm));
+    state->variance_mm2 = lesser_of(state->variance_mm2 + square(DAY_SD_SHARE * moved_mm),
+                                    square(LARGEST_SD_SHARE * day->taw_mm));
     work->trace.read_depletion_mm = state->root_zone.depletion_mm - state->root_zone.excess_mm;
     work->trace.read_variance_mm2 = state->variance_mm2;
+    work->trace.reading = (struct root_zone_reading){0, 0};
+    day->reading_shift_mm = 0;
     if (isnan(input->reading_m3_m3))
         return STATUS_OK;
     double depth_mm = 1000 * state->root_m;
@@ -409,33 +418,49 @@ static enum status read(struct work *work) {
                              &day->reading_shift_mm);
 }
 
-static void fill_day(struct work *work) {
+/* Member by member into its place: a block of this size is slow to copy. */
+static void fill_day(const struct work *work, struct season_day *out) {
     const struct season_input *input = work->input;
-    const struct season_state *state = &work->state;
+    const struct season_state *state = work->state;
     const struct season_trace *trace = &work->trace;
-    struct season_day *day = &work->day;
-    day->date = input->date;
-    day->stage = trace->crop.stage;
-    day->days_in_season = trace->crop.days_in_season;
-    day->et0_mm = input->et0_mm;
-    day->kcb = trace->crop.kcb;
-    day->ke = trace->soil.ke;
-    day->kr = trace->soil.kr;
-    day->rain_mm = input->rain_mm;
-    day->irrigation_gross_mm = input->irrigation_gross_mm;
-    day->irrigation_net_mm = input->irrigation_net_mm;
-    day->capillary_mm = trace->flow.capillary_mm;
-    day->percolation_mm = trace->flow.percolation_mm;
-    day->new_soil_mm = trace->flow.new_soil_mm;
-    day->excess_mm = state->root_zone.excess_mm;
-    day->root_m = state->root_m;
-    day->depletion_mm = state->root_zone.depletion_mm;
-    day->surface_depletion_mm = state->surface.depletion_mm;
-    day->wetted_fraction = state->surface.wetted_fraction;
-    day->exposed_wetted_fraction = trace->soil.exposed_fraction;
-    day->below_depletion_mm = state->root_zone.below_depletion_mm;
-    day->height_m = trace->crop.height_m;
-    day->cover = trace->crop.cover;
+    const struct season_day *day = &work->day;
+    out->date = input->date;
+    out->stage = trace->crop.stage;
+    out->days_in_season = trace->crop.days_in_season;
+    out->et0_mm = input->et0_mm;
+    out->kc = day->kc;
+    out->kcb = trace->crop.kcb;
+    out->ke = trace->soil.ke;
+    out->ks = day->ks;
+    out->kr = trace->soil.kr;
+    out->etc_mm = day->etc_mm;
+    out->eta_mm = day->eta_mm;
+    out->evaporation_mm = day->evaporation_mm;
+    out->transpiration_mm = day->transpiration_mm;
+    out->rain_mm = input->rain_mm;
+    out->runoff_mm = day->runoff_mm;
+    out->irrigation_gross_mm = input->irrigation_gross_mm;
+    out->irrigation_net_mm = input->irrigation_net_mm;
+    out->capillary_mm = trace->flow.capillary_mm;
+    out->percolation_mm = trace->flow.percolation_mm;
+    out->new_soil_mm = trace->flow.new_soil_mm;
+    out->reading_shift_mm = day->reading_shift_mm;
+    out->unmet_mm = day->unmet_mm;
+    out->excess_start_mm = day->excess_start_mm;
+    out->excess_mm = state->root_zone.excess_mm;
+    out->root_m = state->root_m;
+    out->taw_mm = day->taw_mm;
+    out->p = day->p;
+    out->raw_mm = day->raw_mm;
+    out->allowed_mm = day->allowed_mm;
+    out->depletion_start_mm = day->depletion_start_mm;
+    out->depletion_mm = state->root_zone.depletion_mm;
+    out->surface_depletion_mm = state->surface.depletion_mm;
+    out->wetted_fraction = state->surface.wetted_fraction;
+    out->exposed_wetted_fraction = trace->soil.exposed_fraction;
+    out->below_depletion_mm = state->root_zone.below_depletion_mm;
+    out->height_m = trace->crop.height_m;
+    out->cover = trace->crop.cover;
 }
 
 enum status season_step_traced(const struct season_setup *setup, struct season_state *state,
@@ -445,18 +470,26 @@ enum status season_step_traced(const struct season_setup *setup, struct season_s
     enum status status = check_input(input, state);
     if (status != STATUS_OK)
         return status;
-    struct work work = {.setup = setup, .input = input, .state = *state};
+    struct work work;
+    work.setup = setup;
+    work.input = input;
+    work.state = state;
+    work.thin = false;
+    const struct season_state morning = *state;
     for (size_t i = 0; i < sizeof part / sizeof part[0]; i++) {
         status = part[i](&work);
-        if (status != STATUS_OK)
+        if (status != STATUS_OK) {
+            *state = morning;
             return status;
+        }
     }
-    fill_day(&work);
-    work.state.next_date++;
-    *state = work.state;
-    *out = work.day;
-    if (trace != NULL)
+    state->next_date++;
+    fill_day(&work, out);
+    if (trace != NULL) {
         *trace = work.trace;
+        if (!work.thin)
+            trace->expected = trace->crop;
+    }
     return STATUS_OK;
 }
 

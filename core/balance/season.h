@@ -107,6 +107,7 @@ struct season_state {
     struct surface surface;
     struct root_zone root_zone;
     double root_m;
+    double full_height_factor; /* of the crop, see crop_climate */
     double variance_mm2; /* of the depletion, for weighing readings */
 };
 

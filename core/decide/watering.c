@@ -3,6 +3,8 @@
 #include <math.h>
 #include <stddef.h>
 
+#define ROUNDING_MM 1e-9
+
 struct watering_rule watering_rule_default(void) {
     return (struct watering_rule){.kind = WATERING_RECORDED,
                                   .share = 1,
@@ -43,12 +45,31 @@ enum status watering_rule_check(const struct watering_rule *rule, const char **m
     return wrong == NULL ? STATUS_OK : STATUS_OUT_OF_RANGE;
 }
 
+struct watering_supply watering_supply_unbounded(void) {
+    return (struct watering_supply){NAN, NAN, NAN};
+}
+
+enum status watering_supply_check(const struct watering_supply *supply, const char **member) {
+    const char *wrong = NULL;
+    if (supply->flow_m3_h <= 0)
+        wrong = "flow_m3_h";
+    else if (!isnan(supply->hours_per_day) && !within(supply->hours_per_day, 0, 24))
+        wrong = "hours_per_day";
+    else if (supply->allotment_m3 < 0)
+        wrong = "allotment_m3";
+    if (wrong != NULL && member != NULL)
+        *member = wrong;
+    return wrong == NULL ? STATUS_OK : STATUS_OUT_OF_RANGE;
+}
+
 struct work {
     const struct watering_season *season;
+    struct watering_denied denied;
     struct season_state state;
     struct season_day last; /* yesterday, once there is one */
     bool any, stopped;
     double given_mm; /* gross, so far */
+    double owed_mm;  /* gross, denied and still lacking in the soil */
 };
 
 /* What the system gives this morning when left to itself. */
@@ -74,11 +95,44 @@ static void scale(struct season_input *input, double share) {
     input->irrigation_net_mm *= share;
 }
 
-/* Cuts the day's depth to what is left of the season's. */
-static void limit(const struct work *work, struct season_input *input) {
-    double left_mm = work->season->rule->limit_gross_mm - work->given_mm;
-    if (input->irrigation_gross_mm > left_mm)
-        scale(input, left_mm > 0 ? left_mm / input->irrigation_gross_mm : 0);
+/* Cuts the day's depth; NaN: no limit. */
+static void cut(struct season_input *input, double most_mm) {
+    if (input->irrigation_gross_mm > most_mm)
+        scale(input, most_mm > 0 ? most_mm / input->irrigation_gross_mm : 0);
+}
+
+/* What the supply denies of a day's depth. What it owed is asked for again, until rain has filled the soil.
+ */
+static void count_denied(struct work *work, double asked_mm, double given_mm) {
+    const struct watering_season *season = work->season;
+    double needed_mm =
+        work->any ? season->rule->refill * work->last.depletion_mm / season->system->efficiency : 0;
+    double owed_mm = fmin(work->owed_mm, fmax(needed_mm, 0)), lack_mm = asked_mm - given_mm;
+    if (lack_mm > ROUNDING_MM) {
+        work->denied.gross_mm += fmax(lack_mm - owed_mm, 0);
+        work->denied.days++;
+        owed_mm = lack_mm;
+    }
+    work->owed_mm = asked_mm > 0 && lack_mm <= ROUNDING_MM ? 0 : owed_mm;
+}
+
+/* Cuts the day's depth to the hours of a turn at the flow, and to what is left of the allotment. */
+static void draw(struct work *work, struct season_input *input) {
+    const struct watering_supply *supply = work->season->supply;
+    const struct system *system = work->season->system;
+    double asked_mm = input->irrigation_gross_mm, mm_of_m3 = 1000 / system->area_m2;
+    double flow_m3_h = fmin(supply->flow_m3_h, system->flow_m3_h);
+    double hours = fmin(supply->hours_per_day, system->hours_per_day);
+    double left_mm = supply->allotment_m3 * mm_of_m3 - work->given_mm;
+    /* The system's own bounds are in the depth already. */
+    if (supply->flow_m3_h < system->flow_m3_h || isnan(system->flow_m3_h) ||
+        supply->hours_per_day < system->hours_per_day)
+        cut(input, flow_m3_h * hours * mm_of_m3);
+    if (input->irrigation_gross_mm > 0 && input->irrigation_gross_mm >= left_mm &&
+        work->denied.spent_date == CALENDAR_NONE)
+        work->denied.spent_date = input->date;
+    cut(input, left_mm);
+    count_denied(work, asked_mm, input->irrigation_gross_mm);
 }
 
 /* Whether the day is in the stage from which no water is given, or past it. Watering does not move stages. */
@@ -107,7 +161,9 @@ static enum status water(struct work *work, struct season_input *input) {
     if (status != STATUS_OK)
         return status;
     scale(input, work->stopped ? 0 : rule->share);
-    limit(work, input);
+    cut(input, rule->limit_gross_mm - work->given_mm);
+    if (rule->kind == WATERING_AUTOMATIC && work->season->supply != NULL)
+        draw(work, input);
     work->given_mm += input->irrigation_gross_mm;
     return STATUS_OK;
 }
@@ -123,12 +179,16 @@ static enum status run_day(struct work *work, const struct season_input *given) 
 
 enum status watering_run(const struct watering_season *season, struct season_day *day, int *days,
                          struct budget *budget, int32_t *failed_date) {
-    struct work work = {.season = season};
+    struct work work = {.season = season, .denied = {.spent_date = CALENDAR_NONE}};
     *days = 0;
     *budget = budget_empty();
+    if (season->denied != NULL)
+        *season->denied = work.denied;
     if (failed_date != NULL)
         *failed_date = CALENDAR_NONE;
     enum status status = watering_rule_check(season->rule, NULL);
+    if (status == STATUS_OK && season->supply != NULL)
+        status = watering_supply_check(season->supply, NULL);
     if (status == STATUS_OK)
         status = season_begin(season->setup, &work.state);
     for (int i = 0; status == STATUS_OK && i < season->count; i++) {
@@ -139,6 +199,8 @@ enum status watering_run(const struct watering_season *season, struct season_day
             break; /* a day past the end of the season belongs to no stage */
         if (day != NULL)
             day[*days] = work.last;
+        if (season->denied != NULL)
+            *season->denied = work.denied;
         ++*days;
     }
     return status;

@@ -35,6 +35,26 @@ const char *watering_kind_name(enum watering_kind kind);
 /* STATUS_OK when every member is inside its range; its name is written to `*member` when not and not NULL. */
 enum status watering_rule_check(const struct watering_rule *rule, const char **member);
 
+/* What the automatic rule draws on, one planting by itself. NaN: not bounded by it. */
+struct watering_supply {
+    double flow_m3_h;     /* above 0; water flows at the lesser of this and the system's own */
+    double hours_per_day; /* 0..24; a day's turn takes at most the lesser of this and the system's own */
+    double allotment_m3;  /* 0 or more, for the season; once it is used no more is given */
+};
+
+struct watering_supply watering_supply_unbounded(void);
+
+/* As watering_rule_check(). */
+enum status watering_supply_check(const struct watering_supply *supply, const char **member);
+
+/* What the rule asked for and the supply did not give. */
+struct watering_denied {
+    double gross_mm;    /* water that came late or not at all; what is asked for again on the next days counts
+                           once, until rain has filled it */
+    int days;           /* on which less came than was asked for */
+    int32_t spent_date; /* on which no more was left of the allotment than was asked for; CALENDAR_NONE */
+};
+
 struct watering_season {
     const struct season_setup *setup;
     const struct season_input *input; /* `count` days in order, the first one is setup->first_date */
@@ -42,14 +62,17 @@ struct watering_season {
     const struct system *system; /* automatic: efficiency and limits of an application. What would run longer
                                     than its hours_per_day is cut to what a day can do */
     const struct watering_rule *rule;
+    const struct watering_supply *supply; /* NULL: unbounded */
+    struct watering_denied *denied;       /* filled by watering_run(); NULL: not wanted */
 };
 
 /* Runs the days until the season ends or they do. Each day's row is written to `day` (room for `count`; NULL:
  * not wanted) and summed in `*budget`; `*days` is how many rows there are. The automatic rule looks at the
  * evening before, as a grower who reads the ledger in the morning does; it knows nothing of the rain to come.
  * On failure `*failed_date` (may be NULL) is the day at fault, or CALENDAR_NONE for the setup or the rule.
- * Statuses of season_begin(), season_step(), watering_rule_check(); automatic: those of application_plan().
- */
+ * Statuses of season_begin(), season_step(), watering_rule_check(), watering_supply_check(); automatic: those
+ * of application_plan(). A day's depth is at most 1000 x flow x hours / area, mm (common practice, no source:
+ * volume over area). */
 enum status watering_run(const struct watering_season *season, struct season_day *day, int *days,
                          struct budget *budget, int32_t *failed_date);
 

@@ -154,7 +154,10 @@ enum status reference_et_hourly(const struct reference_hour *hour, const struct 
     /* FAO-56 parts day from night by the sun, ASCE-EWRI by the sign of Rn. */
     bool day = kind == REFERENCE_FAO56_GRASS ? own.sun.ra_mj_m2 > 0.0 : own.rn_mj_m2 >= 0.0;
     const struct constants *constants = day ? &by_day[kind].constants : &by_night[kind].constants;
-    own.soil_heat_mj_m2 = (day ? by_day[kind].soil_heat : by_night[kind].soil_heat) * own.rn_mj_m2;
+    own.cn = constants->cn;
+    own.cd = constants->cd;
+    own.soil_heat_share = day ? by_day[kind].soil_heat : by_night[kind].soil_heat;
+    own.soil_heat_mj_m2 = own.soil_heat_share * own.rn_mj_m2;
     own.delta_kpa_c = air_saturation_slope_kpa_c(hour->t_c);
     own.gamma_kpa_c = air_psychrometric_kpa_c(air_pressure_kpa(place->elevation_m));
     own.es_kpa = air_saturation_kpa(hour->t_c);
@@ -172,20 +175,43 @@ enum status reference_et_hourly(const struct reference_hour *hour, const struct 
     return STATUS_OK;
 }
 
-enum status reference_et_hours_summed(const struct reference_hour hours[24],
+/* Of the middle of hour i, 0..24. */
+static double midpoint(const struct reference_hours *hours, int i) {
+    double middle_h = hours->start_h + i + 0.5;
+    return middle_h - 24.0 * floor(middle_h / 24.0);
+}
+
+enum status reference_et_hours_summed(const struct reference_hours *hours,
                                       const struct reference_place *place, int day_of_year,
-                                      double clearness_before, enum reference_kind kind, double *et_mm) {
-    double sum = 0.0, clearness = clearness_before;
-    for (int i = 0; i < 24; i++) {
-        struct reference_hour_terms terms;
-        double et = 0.0;
-        enum status status =
-            reference_et_hourly(&hours[i], place, day_of_year, i + 0.5, clearness, kind, &terms, &et);
-        if (status != STATUS_OK)
-            return status;
-        clearness = terms.clearness;
-        sum += et;
+                                      double clearness_before, enum reference_kind kind,
+                                      struct reference_hours_sum *out) {
+    const struct needed needed[] = {{hours->start_h, -24.0, 48.0}};
+    struct reference_hours_sum own = {.et_mm = 0.0};
+    double clearness = clearness_before;
+    enum status status = check_needed(needed, 1);
+    for (int i = 0; status == STATUS_OK && i < REFERENCE_HOURS; i++) {
+        status = reference_et_hourly(&hours->hour[i], place, day_of_year, midpoint(hours, i), clearness, kind,
+                                     &own.terms[i], &own.hour_mm[i]);
+        clearness = own.terms[i].clearness;
+        own.et_mm += own.hour_mm[i];
     }
-    *et_mm = sum;
-    return STATUS_OK;
+    if (status == STATUS_OK)
+        *out = own;
+    return status;
+}
+
+double reference_evening_clearness(const struct reference_hours *hours, const struct reference_place *place,
+                                   int day_of_year) {
+    const struct needed needed[] = {{hours->start_h, -24.0, 48.0}, {place->elevation_m, -430.0, 6000.0}};
+    struct sun_period sun;
+    if (check_needed(needed, 2) != STATUS_OK)
+        return (double)NAN;
+    for (int i = REFERENCE_HOURS - 1; i >= 0; i--) {
+        if (sun_of_period(&place->sun, day_of_year, midpoint(hours, i), 1.0, &sun) != STATUS_OK)
+            return (double)NAN;
+        if (sun.elevation_rad >= REFERENCE_LOW_SUN_RAD)
+            return sun_clearness(hours->hour[i].rs_mj_m2,
+                                 sun_clear_sky_mj_m2(sun.ra_mj_m2, place->elevation_m));
+    }
+    return (double)NAN;
 }

@@ -58,6 +58,7 @@ struct reference_hour_terms {
     double delta_kpa_c, gamma_kpa_c, es_kpa;
     double rso_mj_m2, clearness; /* eq. 37; Rs/Rso as used */
     double rns_mj_m2, rnl_mj_m2, rn_mj_m2, soil_heat_mj_m2;
+    double cn, cd, soil_heat_share; /* of this hour: numerator and denominator of the wind, G / Rn */
     double radiation_mm, aerodynamic_mm;
 };
 
@@ -77,10 +78,34 @@ enum status reference_et_hourly(const struct reference_hour *hour, const struct 
                                 int day_of_year, double midpoint_h, double clearness_before,
                                 enum reference_kind kind, struct reference_hour_terms *terms, double *et_mm);
 
-/* The 24 hours of a day (hour i from i to i + 1 o'clock), each by reference_et_hourly(), summed, mm/day.
- * clearness_before: of the evening before. */
-enum status reference_et_hours_summed(const struct reference_hour hours[24],
+#define REFERENCE_HOURS 24
+
+/* The hours of a day, one after the other. */
+struct reference_hours {
+    double
+        start_h; /* when the first begins on the clock of standard time, -24..48: below 0 on the day before */
+    struct reference_hour hour[REFERENCE_HOURS];
+};
+
+struct reference_hours_sum {
+    double et_mm; /* mm/day */
+    double hour_mm[REFERENCE_HOURS];
+    struct reference_hour_terms terms[REFERENCE_HOURS];
+};
+
+/* The hours of a day, each by reference_et_hourly() with the sun of `day_of_year`, summed. clearness_before:
+ * of the evening before; each hour with a low sun takes that of the last one before it with a high sun.
+ * STATUS_NOT_FINITE or STATUS_OUT_OF_RANGE for start_h, else statuses as reference_et_hourly(); `out` is then
+ * unchanged. */
+enum status reference_et_hours_summed(const struct reference_hours *hours,
                                       const struct reference_place *place, int day_of_year,
-                                      double clearness_before, enum reference_kind kind, double *et_mm);
+                                      double clearness_before, enum reference_kind kind,
+                                      struct reference_hours_sum *out);
+
+/* Rs/Rso of the last of these hours whose sun stands high enough, for the night after them: what FAO-56
+ * chapter 4 takes from the hours 2 to 3 before sunset. NaN when there is none, or an argument is outside its
+ * range. */
+double reference_evening_clearness(const struct reference_hours *hours, const struct reference_place *place,
+                                   int day_of_year);
 
 #endif

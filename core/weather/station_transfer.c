@@ -102,7 +102,8 @@ enum status station_transfer(const struct weather_day *from, const struct weathe
         status = STATUS_OUT_OF_RANGE;
     if (status == STATUS_OK)
         status = weather_check(from, NULL, NULL, NULL, 0, from_site, &findings);
-    if (status != STATUS_OK && status != STATUS_NO_ROOM)
+    /* A day alone, without those before it, has fewer findings than there is room for. */
+    if (status != STATUS_OK)
         return status;
     double from_m = from_site->elevation_m, to_m = to_site->elevation_m;
     double pressure = believed(from, &findings, WEATHER_PRESSURE_KPA);

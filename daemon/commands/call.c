@@ -25,6 +25,8 @@ static void print_people(const cJSON *view) {
     const cJSON *item;
     printf("%s, %s\n%s\n", view_string(view, "farm"), view_string(view, "date_text"),
            view_string(view, "summary"));
+    if (view_string(view, "clock")[0] != '\0')
+        printf("! %s\n", view_string(view, "clock"));
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "problems")) {
         printf("! %s: %s\n", view_string(item, "source"), view_string(item, "message"));
     }

@@ -50,7 +50,7 @@ extern const struct command command_pair, command_people, command_backup, comman
     command_tell;
 extern const struct command command_serve, command_morning, command_call, command_ledger, command_workings,
     command_et0, command_replay, command_hindsight, command_import, command_export, command_check,
-    command_sources, command_layout, command_trial, command_fit, command_sweep, command_turns;
+    command_sources, command_layout, command_trial, command_fit, command_sweep, command_turns, command_page;
 
 /* Reads a command's arguments. STATUS_USAGE with the reason in `problems`. */
 enum status options_read(const struct command *command, int count, char **arguments, struct options *options,

@@ -68,7 +68,7 @@ static enum status make_case(struct replay *replay, size_t planting, struct seas
     if (status == STATUS_OK)
         status =
             season_case_make(scenario, planting, &days[replay_station_index(&scenario->farm, field->station)],
-                             replay->until, season, problems);
+                             replay->until, false, season, problems);
     for (size_t i = 0; days != NULL && i < replay->weather.count; i++)
         station_days_free(&days[i]);
     free(days);
@@ -84,7 +84,7 @@ static enum status read_probe(const struct options *options, const struct season
     int days = 0;
     enum status status = day != NULL ? STATUS_OK : STATUS_NO_MEMORY;
     if (status == STATUS_OK)
-        status = season_case_run(season, "fit", day, &days, &budget, problems);
+        status = season_case_run(season, "fit", day, &days, &budget, NULL, problems);
     if (status == STATUS_OK)
         status =
             probe_read(layout != NULL ? layout : "plain", option_value(options, "--probe"), &probe, problems);
@@ -97,32 +97,25 @@ static enum status read_probe(const struct options *options, const struct season
 
 /* ---- the output ---- */
 
-static enum status write_as(const char *path, const struct season_case *season, const struct season_fit *fit,
-                            const char *soil, struct open_replay_output *output, struct problems *problems) {
-    const char *dot = strrchr(path, '.'), *end = dot != NULL ? dot : "";
-    if (strcmp(end, ".csv") == 0) {
+static enum status write_as(const struct season_case *season, const struct season_fit *fit,
+                            struct open_replay_output *output) {
+    const char *soil = season->field->soil;
+    if (output->form == MADE_JSON)
+        return open_replay_json(view_fit_json(season, fit, soil, output->made), &output->text);
+    if (output->form == MADE_CSV) {
         view_fit_csv(fit, output->made, &output->text);
         return STATUS_OK;
     }
-    if (strcmp(end, ".json") != 0) {
-        problem_add(problems, NULL, 0, 0, NULL, "--out: found %s, expected a name that ends in .json or .csv",
-                    path);
-        return STATUS_USAGE;
-    }
-    cJSON *json = view_fit_json(season, fit, soil, output->made);
-    char *words = json != NULL ? cJSON_Print(json) : NULL;
-    cJSON_Delete(json);
-    text_printf(&output->text, "%s\n", words != NULL ? words : "");
-    enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    cJSON_free(words);
-    return status;
+    view_fit_text(season, fit, soil, &output->text);
+    text_puts(&output->text, "\n");
+    made_add(output->made, &output->text);
+    return STATUS_OK;
 }
 
-static enum status fit_season(const struct options *options, const char *path, const struct replay *replay,
+static enum status fit_season(const struct options *options, const struct replay *replay,
                               const struct season_case *season, const struct wish *wish,
                               struct open_replay_output *output, struct problems *problems) {
     struct season_fit fit = {0};
-    const char *soil = season->field->soil;
     enum status status =
         season_fit_begin(season, wish->parameter, wish->parameters, wish->priors, &fit, problems);
     if (status == STATUS_OK)
@@ -131,21 +124,15 @@ static enum status fit_season(const struct options *options, const char *path, c
                      : fit_readings_of_records(&replay->farm, season, &fit.reading, &fit.readings);
     if (status == STATUS_OK)
         status = season_fit_run(season, &fit, problems);
-    if (status == STATUS_OK) {
-        output->made = open_replay_made(options, replay, "fit");
-        status = output->made != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    }
-    if (status == STATUS_OK && path != NULL) {
-        status = write_as(path, season, &fit, soil, output, problems);
-    } else if (status == STATUS_OK) {
-        view_fit_text(season, &fit, soil, &output->text);
-        open_replay_tell(output->made, &output->text);
-    }
+    if (status == STATUS_OK)
+        status = open_replay_made(options, replay, "fit", output);
+    if (status == STATUS_OK)
+        status = write_as(season, &fit, output);
     season_fit_free(&fit);
     return status;
 }
 
-static enum status compute(const struct options *options, const char *path, struct open_replay_output *output,
+static enum status compute(const struct options *options, struct open_replay_output *output,
                            struct problems *problems) {
     struct replay replay = {0};
     struct season_case season = {0};
@@ -157,14 +144,15 @@ static enum status compute(const struct options *options, const char *path, stru
     if (status == STATUS_OK)
         status = make_case(&replay, planting, &season, problems);
     if (status == STATUS_OK)
-        status = fit_season(options, path, &replay, &season, &wish, output, problems);
+        status = fit_season(options, &replay, &season, &wish, output, problems);
     season_case_free(&season);
     replay_free(&replay);
     return status;
 }
 
 static enum status run_fit(const struct options *options, struct problems *problems) {
-    return open_replay_run(options, &command_fit, compute, problems);
+    static const struct open_replay_forms forms = {MADE_TEXT, true, true, false};
+    return open_replay_run(options, &command_fit, &forms, compute, problems);
 }
 
 static const struct option_spec fit_options[] = {
@@ -178,8 +166,8 @@ static const struct option_spec fit_options[] = {
     {"--probe", "FILE", "readings from a probe's file, in place of the records"},
     {"--probe-layout", "NAME", "how it is to be read, as in config/probes; else plain: date,water_content"},
     {"--what-if", "SETTINGS", "begin from these settings, as for `waterturn replay`"},
-    {"--out", "FILE", "write to a .json or .csv (the readings) file, with how it was made"},
-    {"--verify", "FILE", "make such a file again, and say whether every byte is the same"},
+    {"--out", "FILE", "write to a .json or .csv (the readings) file"},
+    {"--verify", "FILE", "make an output again, and say whether every byte is the same"},
     OPTION_END};
 
 const struct command command_fit = {

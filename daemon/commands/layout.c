@@ -8,6 +8,7 @@
 #include "daemon/base/wall_clock.h"
 #include "daemon/commands/command.h"
 #include "daemon/source/layout_find.h"
+#include "daemon/source/raw.h"
 
 #define DAYS_SHOWN 7
 
@@ -72,6 +73,11 @@ static void print_understood(const struct layout *layout, const struct weather_d
         printf("wind: at %g m above the ground, brought to the station's height when it is used\n",
                layout_wind_height_m(layout));
     print_values(days);
+    if (days->hours_count > 0)
+        printf("%-13s %8zu\nof these days all 24 hours are there: their reference ET is summed from hourly "
+               "values "
+               "(FAO-56 eq. 53)\n",
+               "hours", days->hours_count);
     print_days(days, shown < days->count ? shown : days->count);
 }
 
@@ -85,6 +91,9 @@ static enum status choose(const struct options *options, const unsigned char *by
         return STATUS_OK;
     }
     enum status status = layout_guess(file, bytes, size, &fit);
+    /* What no layout could read says so itself: a packed file, a web page. */
+    if (status != STATUS_OK && raw_check(file, &bytes, &size, true, problems) != STATUS_OK)
+        return STATUS_REFUSED;
     if (status != STATUS_OK) {
         char room[LAYOUT_NAME_SIZE];
         struct text names;

@@ -47,7 +47,7 @@ static enum status run_morning(const struct options *options, struct problems *p
     if (status == STATUS_OK)
         status = option_ingest(options, &ingest, &credentials, problems);
     if (status == STATUS_OK)
-        status = download_start();
+        status = download_start(problems);
     if (status == STATUS_OK) {
         status = morning_run(db, &morning, stored ? NULL : &ingest, &result, problems);
         download_stop();

@@ -20,7 +20,7 @@
 
 static double seconds_now(void) {
     struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
+    clock_gettime(CLOCK_BOOTTIME, &now); /* goes on while the machine sleeps */
     return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
 }
 
@@ -60,22 +60,22 @@ static bool is_due(struct mornings *mornings, const struct morning_time *now, st
         report(mornings, LOG_LEVEL_ERROR, problems);
         return false;
     }
-    if (mornings->given != CALENDAR_NONE)
-        return mornings->asked && counts.fields > 0;
-    if (!clock_is_good(mornings, now, newest) || counts.fields == 0)
+    mornings->clock_good = mornings->given != CALENDAR_NONE || clock_is_good(mornings, now, newest);
+    if (!mornings->clock_good || counts.fields == 0)
         return false;
-    if (mornings->asked)
-        return true;
-    if (mornings->again_at != 0)
-        return now->at >= mornings->again_at;
+    if (mornings->asked || mornings->given != CALENDAR_NONE)
+        return mornings->asked;
+    if (mornings->again_s != 0)
+        return seconds_now() >= mornings->again_s;
     return counts.untried > 0 || schedule_due(now, newest, mornings->settings->morning_minute);
 }
 
 static bool messages_due(struct mornings *mornings, const struct morning_time *now,
                          struct problems *problems) {
     int64_t due = 0;
-    if (mornings->settings->people == 0 || now->at - mornings->told_at < TELL_PAUSE_S)
-        return mornings->settings->people > 0 && mornings->tell && mornings->told_at == 0;
+    if (mornings->settings->people == 0 || !mornings->clock_good ||
+        (mornings->told_s != 0 && seconds_now() - mornings->told_s < TELL_PAUSE_S))
+        return false;
     if (mornings->tell)
         return true;
     return message_store_due(mornings->db, &due, problems) == STATUS_OK && due != 0 && due <= now->at;
@@ -105,7 +105,7 @@ static void start_work(struct mornings *mornings, enum mornings_work work, const
     mornings->asked = mornings->asked && work != WORK_MORNING;
     if (work == WORK_TELL) {
         mornings->tell = false;
-        mornings->told_at = now->at;
+        mornings->told_s = seconds_now();
     }
     mornings->work = child_start(&mornings->child, arguments, problems) == STATUS_OK ? work : WORK_NONE;
     if (mornings->work == WORK_NONE)
@@ -132,13 +132,12 @@ static void back_up(struct mornings *mornings, struct problems *problems) {
         report(mornings, LOG_LEVEL_ERROR, problems);
 }
 
-static void end_morning(struct mornings *mornings, int code, const struct morning_time *now,
-                        struct problems *problems) {
+static void end_morning(struct mornings *mornings, int code, struct problems *problems) {
     char iso[CALENDAR_ISO_SIZE];
     size_t failing = sources_failing(mornings, problems);
     bool failed = code != 0 || failing > 0;
     mornings->failures = failed ? mornings->failures + 1 : 0;
-    mornings->again_at = failed ? now->at + schedule_again_s(mornings->failures) : 0;
+    mornings->again_s = failed ? seconds_now() + (double)schedule_again_s(mornings->failures) : 0;
     metrics_morning(mornings->metrics, code == 0, seconds_now() - mornings->began);
     (void)calendar_format_iso(mornings->today, iso);
     if (code != 0) {
@@ -151,11 +150,11 @@ static void end_morning(struct mornings *mornings, int code, const struct mornin
              seconds_now() - mornings->began, failing);
     supervisor_tell("STATUS=Morning of %s was run, %zu sources fail", iso, failing);
     mornings->tell = true;
-    mornings->told_at = 0;
+    mornings->told_s = 0;
     back_up(mornings, problems);
 }
 
-static void look_after(struct mornings *mornings, const struct morning_time *now, struct problems *problems) {
+static void look_after(struct mornings *mornings, struct problems *problems) {
     int code = 0;
     if (!child_ended(&mornings->child, &code)) {
         if (seconds_now() - mornings->began < WORK_LONGEST_S)
@@ -167,7 +166,7 @@ static void look_after(struct mornings *mornings, const struct morning_time *now
     enum mornings_work work = mornings->work;
     mornings->work = WORK_NONE;
     if (work == WORK_MORNING)
-        end_morning(mornings, code, now, problems);
+        end_morning(mornings, code, problems);
     else if (code != 0)
         log_line(LOG_LEVEL_ERROR, "the messages could not be sent (%d)", code);
 }
@@ -178,7 +177,7 @@ void mornings_look(struct mornings *mornings) {
         mornings->given != CALENDAR_NONE ? wall_clock_given(mornings->given) : wall_clock_now();
     problems_init(&problems);
     if (mornings->work != WORK_NONE)
-        look_after(mornings, &now, &problems);
+        look_after(mornings, &problems);
     if (mornings->work == WORK_NONE && is_due(mornings, &now, &problems))
         start_work(mornings, WORK_MORNING, &now, &problems);
     else if (mornings->work == WORK_NONE && messages_due(mornings, &now, &problems))

@@ -16,13 +16,14 @@ struct mornings {
     struct db *db;
     const struct settings *settings;
     struct metrics *metrics;
-    int32_t given;       /* the date given for now: no morning comes by itself; CALENDAR_NONE */
-    bool asked;          /* a form changed what the morning works on */
-    int64_t again_at;    /* when a morning whose sources failed is run again; 0: all were read */
-    int failures;        /* in a row */
-    bool clock_reported; /* a wrong clock is told once */
-    bool tell;           /* people are to be told of a morning that was run */
-    int64_t told_at;     /* when messages were last sent; a failure waits a minute */
+    int32_t given; /* the date given for now: no morning comes by itself; CALENDAR_NONE */
+    bool asked;    /* a form changed what the morning works on */
+    /* Of a clock that nobody sets: when a morning whose sources failed is run again (0: all were read), and
+     * when messages were last sent; a failure waits a minute (0: at once). */
+    double again_s, told_s;
+    int failures;                    /* in a row */
+    bool clock_good, clock_reported; /* a wrong clock is told once */
+    bool tell;                       /* people are to be told of a morning that was run */
     enum mornings_work work;
     struct child child;
     double began;

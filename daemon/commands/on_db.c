@@ -21,6 +21,8 @@ enum status on_db_facts(const struct options *options, struct db *db, struct mor
     enum status status = option_today(options, morning, problems);
     if (status == STATUS_OK)
         status = farm_facts_load(db, morning->today, facts, problems);
+    if (status == STATUS_OK && option_value(options, "--today") == NULL)
+        facts->clock = schedule_judge(morning, facts->last_run);
     if (status == STATUS_OK)
         status = option_units(options, facts->us_units, us_units, problems);
     return status;

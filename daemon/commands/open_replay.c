@@ -9,7 +9,8 @@
 #include "daemon/source/download.h"
 #include "daemon/store/ledger_store.h"
 
-#define INPUTS_MAX 400
+/* Each option with its value, the morning, and the farm file. */
+#define WORDS_MAX  (2 * GIVEN_MAX + 4)
 #define OUTPUT_MAX ((size_t)1 << 30)
 
 static enum status open_db(const struct options *options, struct replay *replay, int32_t today,
@@ -42,7 +43,7 @@ enum status open_replay(const struct options *options, struct replay *replay, st
         return status;
     if (options->arguments == 0)
         return open_db(options, replay, morning.today, problems);
-    status = download_start();
+    status = download_start(problems);
     if (status == STATUS_OK) {
         status = replay_open_file(replay, options->argument[0], morning.today, problems);
         download_stop();
@@ -153,77 +154,156 @@ enum status open_replay_planting(const struct options *options, struct replay *r
     return status;
 }
 
-cJSON *open_replay_made(const struct options *options, const struct replay *replay, const char *command) {
-    const char *argument[2 * GIVEN_MAX + 4];
-    struct made_input *input = calloc(INPUTS_MAX, sizeof *input);
-    char today[CALENDAR_ISO_SIZE], scenarios[WEATHER_HASH_SIZE], probe[WEATHER_HASH_SIZE];
-    size_t count = 0, arguments = collect_arguments(options, replay, today, argument);
-    if (input == NULL)
-        return NULL;
-    input[count++] = (struct made_input){"farm", replay->name, replay->file_sha256};
-    add_file("scenarios", option_value(options, "--scenarios"), scenarios, input, &count);
-    add_file("probe", option_value(options, "--probe"), probe, input, &count);
-    for (size_t i = 0; i < replay->weather.input_count && count < INPUTS_MAX; i++) {
-        const struct replay_input *from = &replay->weather.input[i];
-        input[count++] = (struct made_input){from->what, from->address, from->sha256};
+static size_t noted_arguments(const cJSON *then, const char **argument, size_t room) {
+    size_t count = 0;
+    const cJSON *word;
+    cJSON_ArrayForEach(word, cJSON_GetObjectItemCaseSensitive(then, "arguments")) {
+        if (count < room && cJSON_IsString(word))
+            argument[count++] = word->valuestring;
     }
-    cJSON *made = made_new(command, argument, arguments, input, count);
-    free(input);
-    return made;
+    return count;
 }
 
-void open_replay_tell(const cJSON *made, struct text *out) {
-    const cJSON *entry;
-    text_printf(out, "made by waterturn %s from\n",
-                cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(made, "version")));
-    cJSON_ArrayForEach(entry, cJSON_GetObjectItemCaseSensitive(made, "inputs")) {
-        const char *address = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(entry, "address"));
-        text_printf(out, "  %s  %s%s%s\n",
-                    cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(entry, "sha256")),
-                    cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(entry, "what")),
-                    address != NULL ? ", " : "", address != NULL ? address : "");
+/* A farm file that was moved is the same input: what counts is its hash. */
+static void keep_address(const cJSON *then, cJSON *made) {
+    cJSON *now = cJSON_GetArrayItem(cJSON_GetObjectItemCaseSensitive(made, "inputs"), 0);
+    const cJSON *farm = cJSON_GetArrayItem(cJSON_GetObjectItemCaseSensitive(then, "inputs"), 0);
+    const cJSON *address = cJSON_GetObjectItemCaseSensitive(farm, "address");
+    if (cJSON_IsString(address))
+        cJSON_ReplaceItemInObjectCaseSensitive(now, "address", cJSON_Duplicate(address, true));
+}
+
+enum status open_replay_made(const struct options *options, const struct replay *replay, const char *command,
+                             struct open_replay_output *output) {
+    const char *argument[WORDS_MAX];
+    struct made_input more[2];
+    char today[CALENDAR_ISO_SIZE], scenarios[WEATHER_HASH_SIZE], probe[WEATHER_HASH_SIZE];
+    size_t count = 0;
+    size_t arguments = output->then != NULL ? noted_arguments(output->then, argument, WORDS_MAX)
+                                            : collect_arguments(options, replay, today, argument);
+    add_file("scenarios", option_value(options, "--scenarios"), scenarios, more, &count);
+    add_file("probe", option_value(options, "--probe"), probe, more, &count);
+    output->made = made_new(replay, command, output->form, argument, arguments, more, count);
+    if (output->then != NULL && output->made != NULL)
+        keep_address(output->then, output->made);
+    return output->made != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+}
+
+enum status open_replay_json(cJSON *json, struct text *out) {
+    char *words = json != NULL ? cJSON_Print(json) : NULL;
+    enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    text_printf(out, "%s\n", words != NULL ? words : "");
+    cJSON_free(words);
+    cJSON_Delete(json);
+    return status;
+}
+
+/* ---- the form ---- */
+
+static bool has_form(const struct open_replay_forms *forms, enum made_form form) {
+    return form == forms->shown || (form == MADE_JSON && forms->json) || (form == MADE_CSV && forms->csv) ||
+           (form == MADE_SVG && forms->svg);
+}
+
+/* --csv says what the rows are, so it wants a file of that form. */
+static enum status form_of(const struct options *options, const struct open_replay_forms *forms,
+                           enum made_form *form, struct problems *problems) {
+    static const enum made_form of_file[] = {MADE_JSON, MADE_CSV, MADE_SVG};
+    const char *path = option_value(options, "--out"), *dot = path != NULL ? strrchr(path, '.') : NULL;
+    bool rows = option_value(options, "--csv") != NULL, any = forms->json || forms->csv || forms->svg;
+    char expected[60] = "";
+    *form = rows ? MADE_CSV : forms->shown;
+    if (path == NULL || !any)
+        return STATUS_OK;
+    for (size_t i = 0; i < sizeof of_file / sizeof of_file[0]; i++) {
+        size_t used = strlen(expected);
+        if (!has_form(forms, of_file[i]) || (rows && of_file[i] != MADE_CSV))
+            continue;
+        if (dot != NULL && strcmp(dot + 1, made_form_name(of_file[i])) == 0) {
+            *form = of_file[i];
+            return STATUS_OK;
+        }
+        (void)snprintf(expected + used, sizeof expected - used, "%s.%s", used > 0 ? " or " : "",
+                       made_form_name(of_file[i]));
     }
+    problem_add(problems, NULL, 0, 0, NULL, "--out: found %s, expected a name that ends in %s", path,
+                expected);
+    return STATUS_USAGE;
 }
 
 /* ---- running, and verifying ---- */
 
-/* The options that made an output, out of its note. */
+/* The words of a command line that makes an output again. */
 struct words {
-    char *word[2 * GIVEN_MAX + ARGUMENTS_MAX];
+    char *word[2 * WORDS_MAX];
     int count;
 };
 
-static enum status options_again(const struct command *command, const cJSON *made, struct words *words,
-                                 struct options *options, struct problems *problems) {
-    const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(made, "command"));
-    const cJSON *word;
-    bool good = name != NULL && strcmp(name, command->name) == 0;
-    words->count = 0;
-    cJSON_ArrayForEach(word, cJSON_GetObjectItemCaseSensitive(made, "arguments")) {
-        good =
-            good && cJSON_IsString(word) && words->count < (int)(sizeof words->word / sizeof words->word[0]);
-        if (good)
-            words->word[words->count++] = word->valuestring;
+static void add_word(struct words *words, const char *word) {
+    if (words->count < (int)(sizeof words->word / sizeof words->word[0]))
+        words->word[words->count++] = (char *)(uintptr_t)word; /* options_read() changes none */
+}
+
+/* Where the inputs are now may be told beside --verify: another database, another farm file. */
+static void words_given(const struct options *given, struct words *words) {
+    static const char *const told[] = {"--db", "--threads"};
+    for (size_t i = 0; i < sizeof told / sizeof told[0]; i++) {
+        if (option_value(given, told[i]) == NULL)
+            continue;
+        add_word(words, told[i]);
+        add_word(words, option_value(given, told[i]));
     }
-    if (!good) {
+}
+
+static void words_noted(const struct options *given, const cJSON *then, struct words *words) {
+    const char *argument[WORDS_MAX];
+    size_t count = noted_arguments(then, argument, WORDS_MAX);
+    bool elsewhere = option_value(given, "--db") != NULL || given->arguments > 0;
+    for (size_t i = 0; i < count; i++) {
+        bool db = strcmp(argument[i], "--db") == 0, file = strcmp(argument[i], "--") == 0;
+        if (elsewhere && (db || file))
+            i++;
+        else
+            add_word(words, argument[i]);
+    }
+    if (given->arguments > 0) {
+        add_word(words, "--");
+        add_word(words, given->argument[0]);
+    }
+}
+
+static enum status options_again(const struct options *given, const struct command *command,
+                                 const cJSON *then, struct words *words, struct options *options,
+                                 struct problems *problems) {
+    const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(then, "command"));
+    words->count = 0;
+    if (name == NULL || strcmp(name, command->name) != 0) {
         problem_add(problems, NULL, 0, 0, NULL,
-                    "found the note of another command, expected one of `waterturn %s`", command->name);
+                    "found an output of `waterturn %s`, expected one of `waterturn %s`",
+                    name != NULL ? name : "nothing", command->name);
         return STATUS_REFUSED;
     }
+    words_given(given, words);
+    words_noted(given, then, words);
     return options_read(command, words->count, words->word, options, problems);
 }
 
 static enum status compare(const char *path, const char *bytes, size_t size,
-                           const struct open_replay_output *again, const cJSON *then,
-                           struct problems *problems) {
+                           const struct open_replay_output *again, struct problems *problems) {
     const char *other = text_string(&again->text);
-    if (again->text.size == size && memcmp(bytes, other, size) == 0) {
+    bool page = made_form_of(again->then) == MADE_PAGE;
+    if (!page && again->text.size == size && memcmp(bytes, other, size) == 0) {
         printf("%s: made again, every byte the same (%zu bytes)\n", path, size);
         return STATUS_OK;
     }
-    if (made_compare(then, again->made, problems) > 0) {
+    if (made_compare(again->then, again->made, problems) > 0) {
         problem_add(problems, path, 0, 0, NULL, "it cannot be made again from what is there now");
         return STATUS_REFUSED;
+    }
+    if (page) {
+        printf("%s: made from the same inputs; a page's bytes are not compared, those of its downloads are\n",
+               path);
+        return STATUS_OK;
     }
     size_t at = 0;
     while (at < size && at < again->text.size && bytes[at] == other[at])
@@ -233,27 +313,44 @@ static enum status compare(const char *path, const char *bytes, size_t size,
     return STATUS_REFUSED;
 }
 
-static enum status verify(const char *path, const struct command *command, open_replay_make *make,
-                          struct problems *problems) {
-    char *bytes = NULL;
-    size_t size = 0;
+static enum status make_again(const struct options *given, const struct command *command,
+                              const struct open_replay_forms *forms, open_replay_make *make,
+                              struct open_replay_output *again, struct problems *problems) {
     struct words words;
     struct options options;
+    again->form = made_form_of(again->then);
+    if (again->form == MADE_PAGE)
+        again->form = MADE_JSON;
+    if (!has_form(forms, again->form)) {
+        problem_add(problems, NULL, 0, 0, NULL, "found a note that names no form of the output");
+        return STATUS_REFUSED;
+    }
+    enum status status = options_again(given, command, again->then, &words, &options, problems);
+    return status == STATUS_OK ? make(&options, again, problems) : status;
+}
+
+static enum status verify(const struct options *given, const struct command *command,
+                          const struct open_replay_forms *forms, open_replay_make *make,
+                          struct problems *problems) {
+    const char *path = option_value(given, "--verify");
+    char *bytes = NULL;
+    size_t size = 0;
     struct open_replay_output again = {.made = NULL};
     text_init(&again.text, OUTPUT_MAX);
     enum status status = file_read(path, OUTPUT_MAX, &bytes, &size, problems);
     cJSON *then = status == STATUS_OK ? made_find(bytes, size) : NULL;
+    again.then = then;
     if (status == STATUS_OK && then == NULL) {
         problem_add(problems, path, 0, 0, NULL,
-                    "found no note on how it was made, expected an output of --out");
+                    "found no note on how it was made, expected an output of "
+                    "`waterturn %s`",
+                    command->name);
         status = STATUS_REFUSED;
     }
     if (status == STATUS_OK)
-        status = options_again(command, then, &words, &options, problems);
+        status = make_again(given, command, forms, make, &again, problems);
     if (status == STATUS_OK)
-        status = make(&options, path, &again, problems);
-    if (status == STATUS_OK)
-        status = compare(path, bytes, size, &again, then, problems);
+        status = compare(path, bytes, size, &again, problems);
     cJSON_Delete(then);
     cJSON_Delete(again.made);
     text_free(&again.text);
@@ -262,13 +359,16 @@ static enum status verify(const char *path, const struct command *command, open_
 }
 
 enum status open_replay_run(const struct options *options, const struct command *command,
-                            open_replay_make *make, struct problems *problems) {
-    const char *path = option_value(options, "--out"), *old = option_value(options, "--verify");
-    if (old != NULL)
-        return verify(old, command, make, problems);
+                            const struct open_replay_forms *forms, open_replay_make *make,
+                            struct problems *problems) {
+    const char *path = option_value(options, "--out");
+    if (option_value(options, "--verify") != NULL)
+        return verify(options, command, forms, make, problems);
     struct open_replay_output output = {.made = NULL};
     text_init(&output.text, OUTPUT_MAX);
-    enum status status = make(options, path, &output, problems);
+    enum status status = form_of(options, forms, &output.form, problems);
+    if (status == STATUS_OK)
+        status = make(options, &output, problems);
     if (status == STATUS_OK && text_failed(&output.text))
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK && path != NULL)

@@ -19,25 +19,36 @@ enum status open_replay_scenarios(const struct options *options, struct replay *
 enum status open_replay_planting(const struct options *options, struct replay *replay, size_t *planting,
                                  const char *use, struct problems *problems);
 
-/* How the output is made. Of a database the morning is put down too, so that later ones change nothing. NULL:
- * no memory. */
-cJSON *open_replay_made(const struct options *options, const struct replay *replay, const char *command);
-
-/* A few lines on it for a terminal. */
-void open_replay_tell(const cJSON *made, struct text *out);
-
 struct open_replay_output {
+    enum made_form form;
+    const cJSON *then; /* the note of an output that is made again; NULL: a new one */
     struct text text;
     cJSON *made;
     bool partial; /* it was stopped before its end; what is there is written all the same */
 };
 
-/* Makes an output; the format is that of the end of `path`, NULL: for a terminal. */
-typedef enum status open_replay_make(const struct options *options, const char *path,
-                                     struct open_replay_output *output, struct problems *problems);
+/* Makes the note on how the output is made. Of a database the morning is put down too, so that later ones
+ * change nothing. STATUS_NO_MEMORY. */
+enum status open_replay_made(const struct options *options, const struct replay *replay, const char *command,
+                             struct open_replay_output *output);
 
-/* --out FILE, --verify FILE, or standard output. */
+/* Makes an output in output->form. */
+typedef enum status open_replay_make(const struct options *options, struct open_replay_output *output,
+                                     struct problems *problems);
+
+/* What a command writes: to standard output, and to files, by the ends of their names. Without any of these a
+ * file has the form of standard output, whatever it is called. */
+struct open_replay_forms {
+    enum made_form shown;
+    bool json, csv, svg;
+};
+
+/* --out FILE, --verify FILE, or standard output; `--csv` there stands for CSV. */
 enum status open_replay_run(const struct options *options, const struct command *command,
-                            open_replay_make *make, struct problems *problems);
+                            const struct open_replay_forms *forms, open_replay_make *make,
+                            struct problems *problems);
+
+/* A JSON object as the text of an output; it is deleted. STATUS_NO_MEMORY, also for NULL. */
+enum status open_replay_json(cJSON *json, struct text *out);
 
 #endif

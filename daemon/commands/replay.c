@@ -69,85 +69,76 @@ static enum status option_by(const struct options *options, enum replay_by *by, 
     return STATUS_USAGE;
 }
 
-static enum status write_json(const struct replay *replay, const cJSON *made, enum replay_by by,
-                              struct text *out) {
-    cJSON *json = view_replay_json(replay, made, by == REPLAY_BY_DAY);
-    char *words = json != NULL ? cJSON_Print(json) : NULL;
-    cJSON_Delete(json);
-    text_puts(out, words != NULL ? words : "");
-    text_puts(out, "\n");
-    enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    cJSON_free(words);
-    return status;
+static enum status write_text(const struct replay *replay, const cJSON *made, enum replay_by by,
+                              bool us_units, struct text *out) {
+    view_replay_text(replay, by, us_units, out);
+    made_add(made, out);
+    return STATUS_OK;
 }
 
-/* The format is that of the name's end. */
-static enum status write_as(const struct options *options, const struct replay *replay, const char *path,
-                            const cJSON *made, struct text *out, struct problems *problems) {
-    const char *dot = strrchr(path, '.'), *end = dot != NULL ? dot : "";
+/* Whether the days of --csv are of one scenario, and so the ledger itself. */
+static bool is_ledger(const struct options *options, const struct replay *replay) {
+    return option_value(options, "--csv") != NULL && replay->scenario_count == 1;
+}
+
+static enum status write_csv(const struct options *options, struct replay *replay, const cJSON *made,
+                             enum replay_by by, struct text *out, struct problems *problems) {
+    if (is_ledger(options, replay)) {
+        made_add(made, out);
+        return ledger_csv(replay, option_value(options, "--field"), out, problems);
+    }
+    view_replay_csv(replay, made, option_value(options, "--csv") != NULL ? REPLAY_BY_DAY : by, out);
+    return STATUS_OK;
+}
+
+static enum status write_as(const struct options *options, struct replay *replay,
+                            struct open_replay_output *output, struct problems *problems) {
     bool us_units = false;
     enum replay_by by;
+    const cJSON *made = output->made;
+    struct text *out = &output->text;
     enum status status = option_by(options, &by, problems);
     if (status == STATUS_OK)
         status = option_units(options, replay->farm.us_units, &us_units, problems);
     if (status != STATUS_OK)
         return status;
-    if (strcmp(end, ".json") == 0) {
-        status = write_json(replay, made, by, out);
-    } else if (strcmp(end, ".csv") == 0) {
-        view_replay_csv(replay, made, by, out);
-    } else if (strcmp(end, ".svg") == 0) {
+    switch (output->form) {
+    case MADE_CSV:
+        status = write_csv(options, replay, made, by, out, problems);
+        break;
+    case MADE_JSON:
+        status = open_replay_json(view_replay_json(replay, made, by == REPLAY_BY_DAY), out);
+        break;
+    case MADE_SVG:
         status = view_replay_svg(replay, option_value(options, "--field"), made, us_units, out);
-    } else {
-        problem_add(problems, NULL, 0, 0, NULL,
-                    "--out: found %s, expected a name that ends in .json, .csv or .svg", path);
-        status = STATUS_USAGE;
+        break;
+    default:
+        status = write_text(replay, made, by, us_units, out);
     }
     return status == STATUS_OK && text_failed(out) ? STATUS_NO_MEMORY : status;
 }
 
-static enum status show(const struct options *options, const struct replay *replay, const cJSON *made,
-                        struct text *out, struct problems *problems) {
-    bool us_units = false;
-    enum replay_by by;
-    enum status status = option_by(options, &by, problems);
-    if (status == STATUS_OK)
-        status = option_units(options, replay->farm.us_units, &us_units, problems);
-    if (status != STATUS_OK)
-        return status;
-    view_replay_text(replay, by, us_units, out);
-    open_replay_tell(made, out);
-    return STATUS_OK;
-}
-
 /* ---- the run ---- */
 
-static enum status compute(const struct options *options, const char *path, struct open_replay_output *output,
+static enum status compute(const struct options *options, struct open_replay_output *output,
                            struct problems *problems) {
-    struct text *out = &output->text;
     struct replay replay = {0};
-    const char *field = option_value(options, "--field");
     enum status status = open_replay(options, &replay, problems);
     if (status == STATUS_OK)
         status = open_replay_scenarios(options, &replay, problems);
-    bool csv = path == NULL && option_value(options, "--csv") != NULL;
-    bool ledger = csv && replay.scenario_count == 1;
+    if (status == STATUS_OK && !is_ledger(options, &replay))
+        status = replay_run(&replay, option_value(options, "--field"), problems);
     if (status == STATUS_OK)
-        status = ledger ? ledger_csv(&replay, field, out, problems) : replay_run(&replay, field, problems);
-    if (status == STATUS_OK && csv && !ledger)
-        view_replay_csv(&replay, NULL, REPLAY_BY_DAY, out);
-    if (status == STATUS_OK && !csv) {
-        const cJSON *made = output->made = open_replay_made(options, &replay, "replay");
-        status = made == NULL   ? STATUS_NO_MEMORY
-                 : path != NULL ? write_as(options, &replay, path, made, out, problems)
-                                : show(options, &replay, made, out, problems);
-    }
+        status = open_replay_made(options, &replay, "replay", output);
+    if (status == STATUS_OK)
+        status = write_as(options, &replay, output, problems);
     replay_free(&replay);
     return status;
 }
 
 static enum status run_replay(const struct options *options, struct problems *problems) {
-    return open_replay_run(options, &command_replay, compute, problems);
+    static const struct open_replay_forms forms = {MADE_TEXT, true, true, true};
+    return open_replay_run(options, &command_replay, &forms, compute, problems);
 }
 
 static const struct option_spec replay_options[] = {
@@ -163,8 +154,9 @@ static const struct option_spec replay_options[] = {
     {"--by", "TERM", "season, stage, day or harvest (dates of an earlier harvest); else season"},
     OPTION_UNITS,
     {"--csv", NULL, "for programs: the ledger of every planting, day by day, in millimetres"},
-    {"--out", "FILE", "write to a .json, .csv or .svg file, with how it was made"},
-    {"--verify", "FILE", "make such a file again, and say whether every byte is the same"},
+    {"--out", "FILE", "write to a .json, .csv or .svg file"},
+    {"--verify", "FILE",
+     "make an output again, also one of the Replay page (with --db): is every byte the same?"},
     OPTION_END};
 
 const struct command command_replay = {
@@ -183,6 +175,11 @@ const struct command command_replay = {
     "passed\n"
     "  irrigation.share, .trigger, .refill, .limit, .stop, .days, .every, .depth, .from, .to; "
     "irrigation:FIELD...\n"
+    "  supply:NAME.flow, .hours_per_day, .allotment    bound what \"automatic\" gives, as if the field had "
+    "its "
+    "supply to\n"
+    "itself; sharing one among fields is what the turns are for. Recorded water and given days stay as they "
+    "are.\n"
     "  weather.years = -1    the weather of another year        readings, stages = use | leave\n"
     "as: --what-if \"planting:Trial plot B.allowed_depletion = 60 %; irrigation = automatic; irrigation.stop "
     "= late\"",

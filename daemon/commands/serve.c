@@ -8,6 +8,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "core/base/calendar.h"
 #include "daemon/base/file.h"
 #include "daemon/commands/command.h"
 #include "daemon/commands/mornings.h"
@@ -34,6 +35,10 @@ struct daemon {
     struct server *server;
     char *certificate, *key; /* of TLS */
     char listen[160];        /* with the port that was taken */
+    struct text path;        /* of the database */
+    const char *apart[5];    /* what runs that make a page get: the database, and the date given for now */
+    char today[CALENDAR_ISO_SIZE];
+    bool standing; /* the page's thread stood still when it was last looked at */
     int lock;
     sigset_t signals;
     int64_t told_ms; /* when the watchdog was last told */
@@ -55,12 +60,24 @@ static void wake(void) {
     (void)kill(getpid(), SIGUSR1);
 }
 
+/* Both threads have to go round. What answers requests may stand at one for a while, but not for good. */
+static bool is_alive(struct daemon *daemon, int patience_ms) {
+    int64_t standing_ms = server_standing_ms(daemon->server);
+    bool standing = standing_ms > patience_ms;
+    if (standing && !daemon->standing)
+        log_line(LOG_LEVEL_ERROR, "the page has not answered for %lld s; the watchdog is told nothing more",
+                 (long long)(standing_ms / 1000));
+    daemon->standing = standing;
+    return !standing;
+}
+
 static void tell_watchdog(struct daemon *daemon) {
     struct timespec now;
     int every = supervisor_watchdog_ms();
     clock_gettime(CLOCK_MONOTONIC, &now);
     int64_t now_ms = (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
-    if (every > 0 && (daemon->told_ms == 0 || now_ms - daemon->told_ms >= every / 2)) {
+    if (every > 0 && is_alive(daemon, every) &&
+        (daemon->told_ms == 0 || now_ms - daemon->told_ms >= every / 2)) {
         supervisor_tell("WATCHDOG=1");
         daemon->told_ms = now_ms;
     }
@@ -125,6 +142,7 @@ static enum status start_page(struct daemon *daemon, struct problems *problems) 
                                            .certificate = daemon->certificate,
                                            .key = daemon->key,
                                            .secure = strncmp(settings->address, "https://", 8) == 0,
+                                           .apart = daemon->apart,
                                            .report = report_page};
     if (status == STATUS_OK)
         status = server_start(&options, &daemon->server, problems);
@@ -157,6 +175,32 @@ static enum status check_credentials(const struct options *options, struct probl
     return status;
 }
 
+static void forget_logins(struct daemon *daemon) {
+    for (char **name = daemon->data.with_login; name != NULL && *name != NULL; name++)
+        free(*name);
+    free(daemon->data.with_login);
+    daemon->data.with_login = NULL;
+}
+
+/* Which sources have a login; the logins themselves are not kept here. While no page is served. */
+static enum status take_logins(struct daemon *daemon, struct problems *problems) {
+    struct credentials *credentials = NULL;
+    struct ingest_options ingest;
+    size_t count = 0;
+    forget_logins(daemon);
+    enum status status = option_ingest(daemon->options, &ingest, &credentials, problems);
+    while (credentials_source(credentials, count) != NULL)
+        count++;
+    if (status == STATUS_OK && (daemon->data.with_login = calloc(count + 1, sizeof(char *))) == NULL)
+        status = STATUS_NO_MEMORY;
+    for (size_t i = 0; status == STATUS_OK && i < count; i++) {
+        daemon->data.with_login[i] = strdup(credentials_source(credentials, i));
+        status = daemon->data.with_login[i] != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    }
+    credentials_free(credentials);
+    return status;
+}
+
 static void use_settings(struct daemon *daemon) {
     log_set_level(daemon->settings.log);
     daemon->mornings.settings = &daemon->settings;
@@ -181,6 +225,9 @@ static void reload(struct daemon *daemon) {
         daemon->server = NULL;
         if (daemon->mornings.db != NULL)
             take_zone(daemon);
+        status = take_logins(daemon, &problems);
+    }
+    if (status == STATUS_OK) {
         status = start_page(daemon, &problems);
     }
     log_problems(LOG_LEVEL_ERROR, &problems);
@@ -243,16 +290,14 @@ static enum status run_until_signal(struct daemon *daemon) {
 static enum status open_book(struct daemon *daemon, struct problems *problems) {
     const char *variable = getenv("WATERTURN_DB");
     bool named = option_value(daemon->options, "--db") != NULL || (variable != NULL && variable[0] != '\0');
-    struct text path;
-    text_init(&path, 0);
     enum status status =
         option_open_db(daemon->options, named ? DB_WRITE : DB_CREATE, &daemon->mornings.db, problems);
     bool only_read = status == STATUS_IO;
+    if ((status == STATUS_OK || only_read) &&
+        option_db_path(daemon->options, false, &daemon->path, problems) != STATUS_OK)
+        return STATUS_NO_MEMORY;
     if (status == STATUS_OK)
-        status = option_db_path(daemon->options, false, &path, problems);
-    if (status == STATUS_OK)
-        status = instance_take(text_string(&path), &daemon->lock, problems);
-    text_free(&path);
+        status = instance_take(text_string(&daemon->path), &daemon->lock, problems);
     if (status == STATUS_OK || only_read)
         status = option_open_db(daemon->options, DB_READ, &daemon->data.db, problems);
     if (status != STATUS_OK || only_read)
@@ -279,15 +324,20 @@ static enum status start(struct daemon *daemon, struct problems *problems) {
     struct morning_time morning;
     enum status status = option_settings(daemon->options, &daemon->settings, problems);
     if (status == STATUS_OK)
-        status = check_credentials(daemon->options, problems);
+        status = take_logins(daemon, problems);
     if (status == STATUS_OK)
         status = open_books(daemon, problems);
     if (status == STATUS_OK)
         status = option_today(daemon->options, &morning, problems);
     if (status != STATUS_OK)
         return status;
-    if (option_value(daemon->options, "--today") != NULL)
+    daemon->apart[0] = "--db";
+    daemon->apart[1] = text_string(&daemon->path);
+    if (option_value(daemon->options, "--today") != NULL) {
         daemon->data.today = daemon->mornings.given = morning.today;
+        daemon->apart[2] = "--today";
+        daemon->apart[3] = calendar_format_iso(morning.today, daemon->today);
+    }
     use_settings(daemon);
     return start_page(daemon, problems);
 }
@@ -302,6 +352,8 @@ static void stop(struct daemon *daemon) {
     db_close(daemon->data.db);
     db_close(daemon->mornings.db);
     instance_leave(daemon->lock);
+    text_free(&daemon->path);
+    forget_logins(daemon);
     free(daemon->certificate);
     free(daemon->key);
 }
@@ -309,6 +361,7 @@ static void stop(struct daemon *daemon) {
 static enum status run_serve(const struct options *options, struct problems *problems) {
     static struct daemon daemon; /* large */
     daemon = (struct daemon){.options = options, .lock = -1};
+    text_init(&daemon.path, 0);
     daemon.mornings.options = options;
     daemon.data.today = daemon.mornings.given = CALENDAR_NONE;
     block_signals(&daemon.signals);

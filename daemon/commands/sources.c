@@ -67,6 +67,7 @@ static void print_people(const cJSON *view) {
         if (view_string(source, "stops")[0] != '\0')
             printf("    %s\n", view_string(source, "stops"));
         print_list(cJSON_GetObjectItemCaseSensitive(source, "instead"), view_string(source, "instead_title"));
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "neighbours"), "gaps filled from:");
         print_list(cJSON_GetObjectItemCaseSensitive(source, "gaps"), "days that it lacks:");
         print_list(cJSON_GetObjectItemCaseSensitive(source, "findings"), "odd:");
         if (view_string(source, "trouble")[0] != '\0')

@@ -71,7 +71,7 @@ static enum status add_year(const struct replay *replay, struct scenario *scenar
                             struct problems *problems) {
     scenario->weather_years = shift;
     struct season_case *season = &years->season[years->count];
-    enum status status = season_case_make(scenario, planting, days, replay->until, season, problems);
+    enum status status = season_case_make(scenario, planting, days, replay->until, false, season, problems);
     if (status != STATUS_OK || (season->open && !must) || season->count == 0)
         return status;
     years->year[years->count++] = year_of(scenario->farm.planting[planting].planting_date) + shift;
@@ -109,7 +109,6 @@ static enum status add_years(const struct replay *replay, const struct sweep_wis
     return status;
 }
 
-/* The newest planting of the field. */
 /* ---- the sweep ---- */
 
 static enum status run_all(struct sweep *sweep, const struct sweep_wish *wish, struct problems *problems) {
@@ -149,9 +148,7 @@ static enum status sweep_years(const struct options *options, const struct repla
                           .seed = wish->seed};
     enum status status = run_all(&sweep, wish, problems);
     if (status == STATUS_OK)
-        output->made = open_replay_made(options, replay, "sweep");
-    if (status == STATUS_OK && output->made == NULL)
-        status = STATUS_NO_MEMORY;
+        status = open_replay_made(options, replay, "sweep", output);
     if (status == STATUS_OK) {
         long written = 0;
         output->partial = atomic_load(&sweep.stop);
@@ -165,13 +162,12 @@ static enum status sweep_years(const struct options *options, const struct repla
     return status;
 }
 
-static enum status compute(const struct options *options, const char *path, struct open_replay_output *output,
+static enum status compute(const struct options *options, struct open_replay_output *output,
                            struct problems *problems) {
     struct replay replay = {0};
     struct sweep_wish *wish = calloc(1, sizeof *wish);
     struct years *years = calloc(1, sizeof *years);
     size_t planting = 0;
-    (void)path;
     enum status status = wish != NULL && years != NULL ? STATUS_OK : STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = sweep_options(options, wish, problems);
@@ -188,7 +184,8 @@ static enum status compute(const struct options *options, const char *path, stru
 }
 
 static enum status run_sweep(const struct options *options, struct problems *problems) {
-    return open_replay_run(options, &command_sweep, compute, problems);
+    static const struct open_replay_forms forms = {.shown = MADE_CSV};
+    return open_replay_run(options, &command_sweep, &forms, compute, problems);
 }
 
 static const struct option_spec sweep_spec[] = {
@@ -205,7 +202,7 @@ static const struct option_spec sweep_spec[] = {
     {"--years", "YEARS", "weather of these years in place of the season's own: all, or 1991..2020"},
     {"--threads", "N", "else as many as there are cores"},
     {"--out", "FILE", "write there, not to standard output"},
-    {"--verify", "FILE", "make such a file again, and say whether every byte is the same"},
+    {"--verify", "FILE", "make an output again, and say whether every byte is the same"},
     OPTION_END};
 
 const struct command command_sweep = {"sweep",

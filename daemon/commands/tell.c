@@ -297,7 +297,7 @@ static enum status run_tell(const struct options *options, struct problems *prob
     telling.credentials = credentials;
     if (status == STATUS_OK)
         status = queue_all(&telling);
-    if (status == STATUS_OK && sodium_init() >= 0 && (status = download_start()) == STATUS_OK) {
+    if (status == STATUS_OK && sodium_init() >= 0 && (status = download_start(problems)) == STATUS_OK) {
         status = send_due(&telling);
         download_stop();
     }

@@ -27,46 +27,36 @@ static const struct farm_trial *find_trial(const struct farm *farm, const char *
     return NULL;
 }
 
-static enum status write_as(const char *path, const struct replay *replay, const struct trial *trial,
-                            const cJSON *made, bool us_units, struct text *out, struct problems *problems) {
-    const char *dot = strrchr(path, '.'), *end = dot != NULL ? dot : "";
-    if (strcmp(end, ".json") == 0) {
-        cJSON *json = view_trial_json(trial, made);
-        char *words = json != NULL ? cJSON_Print(json) : NULL;
-        cJSON_Delete(json);
-        text_printf(out, "%s\n", words != NULL ? words : "");
-        enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-        cJSON_free(words);
-        return status;
-    }
-    if (strcmp(end, ".csv") == 0) {
-        view_trial_csv(trial, made, out);
-        return STATUS_OK;
-    }
-    if (strcmp(end, ".svg") == 0)
-        return view_trial_svg(replay, trial, made, us_units, out);
-    problem_add(problems, NULL, 0, 0, NULL,
-                "--out: found %s, expected a name that ends in .json, .csv or .svg", path);
-    return STATUS_USAGE;
-}
-
-static enum status show(const struct options *options, const struct replay *replay, const struct trial *trial,
-                        const char *path, struct open_replay_output *output, struct problems *problems) {
-    bool us_units = false;
-    enum status status = option_units(options, replay->farm.us_units, &us_units, problems);
-    output->made = open_replay_made(options, replay, "trial");
-    if (status == STATUS_OK && output->made == NULL)
-        status = STATUS_NO_MEMORY;
-    if (status != STATUS_OK)
-        return status;
-    if (path != NULL)
-        return write_as(path, replay, trial, output->made, us_units, &output->text, problems);
-    view_trial_text(trial, us_units, &output->text);
-    open_replay_tell(output->made, &output->text);
+static enum status write_text(const struct trial *trial, const cJSON *made, bool us_units, struct text *out) {
+    view_trial_text(trial, us_units, out);
+    text_puts(out, "\n");
+    made_add(made, out);
     return STATUS_OK;
 }
 
-static enum status compute(const struct options *options, const char *path, struct open_replay_output *output,
+static enum status show(const struct options *options, const struct replay *replay, const struct trial *trial,
+                        struct open_replay_output *output, struct problems *problems) {
+    bool us_units = false;
+    struct text *out = &output->text;
+    enum status status = option_units(options, replay->farm.us_units, &us_units, problems);
+    if (status == STATUS_OK)
+        status = open_replay_made(options, replay, "trial", output);
+    if (status != STATUS_OK)
+        return status;
+    switch (output->form) {
+    case MADE_CSV:
+        view_trial_csv(trial, output->made, out);
+        return STATUS_OK;
+    case MADE_JSON:
+        return open_replay_json(view_trial_json(trial, output->made), out);
+    case MADE_SVG:
+        return view_trial_svg(replay, trial, output->made, us_units, out);
+    default:
+        return write_text(trial, output->made, us_units, out);
+    }
+}
+
+static enum status compute(const struct options *options, struct open_replay_output *output,
                            struct problems *problems) {
     struct replay replay = {0};
     struct trial *trial = calloc(1, sizeof *trial);
@@ -84,14 +74,15 @@ static enum status compute(const struct options *options, const char *path, stru
     if (status == STATUS_OK)
         status = trial_run(&replay, of, confidence, trial, problems);
     if (status == STATUS_OK)
-        status = show(options, &replay, trial, path, output, problems);
+        status = show(options, &replay, trial, output, problems);
     replay_free(&replay);
     free(trial);
     return status;
 }
 
 static enum status run_trial(const struct options *options, struct problems *problems) {
-    return open_replay_run(options, &command_trial, compute, problems);
+    static const struct open_replay_forms forms = {MADE_TEXT, true, true, true};
+    return open_replay_run(options, &command_trial, &forms, compute, problems);
 }
 
 static const struct option_spec trial_options[] = {
@@ -100,8 +91,8 @@ static const struct option_spec trial_options[] = {
     {"--today", "DATE", "the morning it is seen from; else as far as the observed weather goes"},
     {"--confidence", "P", "of the intervals, 0.5 to 0.9999; else 0.95"},
     OPTION_UNITS,
-    {"--out", "FILE", "write to a .json, .csv (yields by plot) or .svg file, with how it was made"},
-    {"--verify", "FILE", "make such a file again, and say whether every byte is the same"},
+    {"--out", "FILE", "write to a .json, .csv (yields by plot) or .svg file"},
+    {"--verify", "FILE", "make an output again, and say whether every byte is the same"},
     OPTION_END};
 
 const struct command command_trial = {"trial",

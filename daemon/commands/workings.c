@@ -27,6 +27,33 @@ static void print_line(const cJSON *line) {
            us_text, us_text[0] != '\0' ? ")" : "");
 }
 
+/* The hours as a table under their formulas. */
+static void print_hours(const cJSON *hours) {
+    const cJSON *step, *column, *row, *cell;
+    if (hours == NULL)
+        return;
+    printf("\n%s\n", view_string(hours, "title"));
+    cJSON_ArrayForEach(step, cJSON_GetObjectItemCaseSensitive(hours, "steps")) {
+        printf("  %s = %s (%s)\n", view_string(step, "symbol"), view_string(step, "formula"),
+               view_string(step, "equation"));
+    }
+    cJSON_ArrayForEach(step, cJSON_GetObjectItemCaseSensitive(hours, "constants")) {
+        printf("  %s = %s\n", view_string(step, "symbol"), view_string(step, "text"));
+    }
+    printf("  %5s", "");
+    cJSON_ArrayForEach(column, cJSON_GetObjectItemCaseSensitive(hours, "columns")) {
+        printf(" %8s", view_string(column, "symbol"));
+    }
+    putchar('\n');
+    cJSON_ArrayForEach(row, cJSON_GetObjectItemCaseSensitive(hours, "rows")) {
+        printf("  %7s", view_string(row, "hour")); /* the dash is three bytes */
+        cJSON_ArrayForEach(cell, cJSON_GetObjectItemCaseSensitive(row, "cells")) {
+            printf(" %8s", cJSON_GetStringValue(cell));
+        }
+        putchar('\n');
+    }
+}
+
 static void print_people(const cJSON *view) {
     const cJSON *section, *line;
     printf("%s\n%s\n%s\n", view_string(view, "title"), view_string(view, "crop"), view_string(view, "about"));
@@ -36,6 +63,7 @@ static void print_people(const cJSON *view) {
             print_line(line);
         }
     }
+    print_hours(cJSON_GetObjectItemCaseSensitive(view, "hours"));
     printf("\n%s\n", view_string(view, "closure"));
 }
 

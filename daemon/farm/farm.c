@@ -27,7 +27,8 @@ void farm_free(struct farm *farm) {
 /* ---- entries that begin ---- */
 
 void farm_station_begin(struct farm_station *station) {
-    *station = (struct farm_station){.longitude_deg = NAN, .lapse_c_km = STATION_LAPSE_C_KM};
+    *station =
+        (struct farm_station){.longitude_deg = NAN, .lapse_c_km = STATION_LAPSE_C_KM, .hourly_et0 = true};
     station->site = weather_site_default(NAN, NAN);
 }
 

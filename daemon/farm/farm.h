@@ -25,6 +25,7 @@ struct farm_station {
     double longitude_deg;
     struct weather_site site; /* latitude, elevation, wind height, ... */
     double lapse_c_km;        /* how much colder it is 1 km higher up, for values of neighbours */
+    bool hourly_et0;          /* ET0 is summed from the hours of a day that has them all */
     int neighbour_count;
     char neighbour[FARM_NEIGHBOURS_MAX][FARM_NAME_SIZE]; /* stations that fill gaps, the first before all others */
 };

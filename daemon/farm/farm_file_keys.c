@@ -136,6 +136,7 @@ const struct key farm_file_station_keys[] = {
      .expected = "a list of 1 to 8 names of other stations, the nearest first"},
     {"lapse_rate", QUANTITY(farm_station, lapse_c_km, NUMBER, -10, 15),
      .expected = "degrees Celsius for each 1000 m, as 6.5"},
+    {"hourly_et0", BOOL(farm_station, hourly_et0)},
     END,
 };
 

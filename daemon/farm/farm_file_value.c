@@ -288,6 +288,8 @@ static bool read_names(struct reader *reader, const cJSON *item, const struct ke
 }
 
 bool reader_value(struct reader *reader, const cJSON *item, const struct key *key, void *base) {
+    if (key->kind == KEY_ELSEWHERE) /* of an object that is no struct: there is no `base` */
+        return true;
     char *out = (char *)base + key->offset;
     switch (key->kind) {
     case KEY_NAME:

@@ -8,7 +8,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define CONNECTIONS_MAX 64
+#define CONNECTIONS_MAX 160
 
 struct connections;
 

@@ -4,6 +4,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "daemon/http/apart.h"
 #include "daemon/http/request.h"
 
 #define FORM_BYTES_MAX (64 * 1024)
@@ -61,6 +62,7 @@ void exchange_completed(void *context, struct MHD_Connection *connection, void *
         return;
     if (exchange->processor != NULL)
         MHD_destroy_post_processor(exchange->processor);
+    apart_job_free(exchange->job);
     fill_free(&exchange->form);
     free(exchange);
     *state = NULL;
@@ -80,14 +82,7 @@ bool exchange_own_origin(struct MHD_Connection *connection, const char *host) {
 
 enum MHD_Result exchange_take_argument(void *context, enum MHD_ValueKind kind, const char *key,
                                        const char *value) {
-    char encoded[FARM_TEXT_SIZE], text[FARM_TEXT_SIZE];
     (void)kind;
-    if (value == NULL || strlen(value) >= sizeof encoded)
-        return MHD_YES;
-    memcpy(encoded, value, strlen(value) + 1);
-    for (char *plus = encoded; (plus = strchr(plus, '+')) != NULL;)
-        *plus = ' ';
-    if (request_decode(encoded, strlen(encoded), text, sizeof text))
-        fill_set(context, key, text);
+    request_add_query(context, key, value);
     return MHD_YES;
 }

@@ -9,12 +9,15 @@
 
 #include "daemon/view/fill.h"
 
+struct apart_job;
+
 /* What is kept of a request while its body comes. */
 struct exchange {
     struct MHD_PostProcessor *processor; /* NULL: the body is not that of a form */
     struct fill form;
     size_t bytes;
     bool posted;
+    struct apart_job *job; /* makes its page; NULL: none does */
 };
 
 /* NULL: no memory. Freed by exchange_completed(). */
@@ -34,8 +37,7 @@ void exchange_completed(void *context, struct MHD_Connection *connection, void *
  * today, and has to have the form's token all the same. `host`: the request's own Host header; NULL: none. */
 bool exchange_own_origin(struct MHD_Connection *connection, const char *host);
 
-/* For MHD_get_connection_values(): puts what stands behind the '?' into a struct fill, decoded; what cannot
- * be decoded is left out. */
+/* For MHD_get_connection_values(): request_add_query() of each. */
 enum MHD_Result exchange_take_argument(void *context, enum MHD_ValueKind kind, const char *key,
                                        const char *value);
 

@@ -61,6 +61,7 @@ static enum status take(struct db *db, const struct farm *farm, const char *name
     facts->field = *field;
     facts->soil = *soil;
     facts->station = *station;
+    facts->neighbour_count = neighbour_places(farm, station, facts->neighbour);
     int planting = planting_current(farm, name, today);
     facts->planted = planting >= 0;
     if (facts->planted)

@@ -158,7 +158,7 @@ enum status edit_answer(const struct request *request, const struct edit_form *f
     edit->index = SIZE_MAX;
     fill_init(&edit->own);
     edit->fill = request->form != NULL ? request->form : &edit->own;
-    enum status status = farm_view_begin(request, &edit->view);
+    enum status status = farm_view_head(request, &edit->view);
     edit->fresh = edit->view.facts.farm_name[0] == '\0';
     if (status == STATUS_OK) {
         status = edit->fresh && !form->may_be_empty ? form_go(reply, "/") : with_farm(edit, form, reply);

@@ -143,7 +143,7 @@ static bool may_record(const struct request *request) {
 
 void forms_add_done(const struct request *request, const struct farm_view *farm, cJSON *view) {
     cJSON *field;
-    if (!may_record(request))
+    if (!may_record(request) || farm->facts.clock != CLOCK_GOOD)
         return;
     cJSON_AddBoolToObject(view, "has_book", true);
     cJSON_ArrayForEach(field, cJSON_GetObjectItemCaseSensitive(view, "fields")) {

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 #include "daemon/http/form_edit.h"
 #include "daemon/source/address_template.h"
@@ -192,20 +193,37 @@ static enum status apply_source(void *context, struct farm *farm, size_t *planti
     return STATUS_OK;
 }
 
-/* "/home/me/days.csv" becomes "file:/home/me/days.csv". */
+static bool begins(const char *text, const char *scheme) {
+    return strncasecmp(text, scheme, strlen(scheme)) == 0;
+}
+
+/* Files of this machine are named by the farm file, whose owner can read them anyway, and never by a page,
+ * which whoever holds a manager's phone can fill in. What the farm file named may stay. */
 static void read_address(struct edit *edit) {
-    char text[FARM_TEXT_SIZE - 8], wrong[ADDRESS_TEMPLATE_WORD_SIZE];
-    if (!input_text(edit->request, "address", true, text, sizeof text))
+    char text[FARM_TEXT_SIZE], wrong[ADDRESS_TEMPLATE_WORD_SIZE];
+    if (!input_text(edit->request, "address", true, text, sizeof text) ||
+        strcmp(text, edit->source.address) == 0)
         return;
-    bool web = strncmp(text, "http://", 7) == 0 || strncmp(text, "https://", 8) == 0;
-    bool path = text[0] == '/' || strncmp(text, "file:/", 6) == 0;
-    if (!web && !path)
+    if (text[0] == '/' || begins(text, "file:"))
+        input_refuse(edit->request, "address", "input.address.file", NULL, NULL);
+    else if (!begins(text, "http://") && !begins(text, "https://"))
         input_refuse(edit->request, "address", "input.address", NULL, NULL);
     else if (!address_template_check(text, wrong))
         input_refuse(edit->request, "address", "input.hole", NULL, wrong);
     else
-        (void)snprintf(edit->source.address, sizeof edit->source.address, "%s%s",
-                       text[0] == '/' ? "file:" : "", text);
+        (void)snprintf(edit->source.address, sizeof edit->source.address, "%s", text);
+}
+
+/* A login goes to the address that its owner knew of: neither may a source that has one get another address
+ * from a page, nor a new source the name of one. A service's own address comes with the program. */
+static void guard_login(struct edit *edit, const char *before) {
+    char *const *name = edit->data->with_login;
+    if (strcmp(before, edit->source.address) == 0)
+        return;
+    for (; name != NULL && *name != NULL; name++) {
+        if (strcmp(*name, edit->source.name) == 0)
+            input_refuse(edit->request, "address", "input.address.login", NULL, *name);
+    }
 }
 
 static void read_station(struct edit *edit) {
@@ -230,6 +248,8 @@ static void read_source(struct edit *edit) {
         return;
     }
     bool own = offer->address[0] == '\0';
+    char before[FARM_TEXT_SIZE];
+    memcpy(before, edit->source.address, sizeof before);
     memcpy(edit->source.layout, offer->layout, sizeof edit->source.layout);
     bool forecast = strcmp(fill_value(edit->fill, "kind"), "forecast") == 0;
     bool told = own && strcmp(edit->source.layout, "plain") == 0; /* a plain table may be either */
@@ -240,6 +260,8 @@ static void read_source(struct edit *edit) {
         (void)snprintf(edit->source.address, sizeof edit->source.address, "%s", offer->address);
     if (edit->index == SIZE_MAX)
         name_source(edit);
+    if (own)
+        guard_login(edit, before);
 }
 
 enum status source_form(const struct request *request, struct reply *reply) {

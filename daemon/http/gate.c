@@ -19,10 +19,17 @@ static const char *token_of(struct MHD_Connection *connection, bool tls) {
 }
 
 /* What a proxy adds. A page without a login is for this machine, and behind a proxy it would be for others.
- */
-static bool was_forwarded(struct MHD_Connection *connection) {
-    static const char *const names[] = {"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP",
+ * Some add nothing and ask by HTTP/1.0, which no browser does. */
+static bool was_forwarded(struct MHD_Connection *connection, const struct request *request) {
+    static const char *const names[] = {"Forwarded",
+                                        "X-Forwarded-For",
+                                        "X-Forwarded-Host",
+                                        "X-Forwarded-Proto",
+                                        "X-Real-IP",
+                                        "CF-Connecting-IP",
                                         "Via"};
+    if (request->http_1_0)
+        return true;
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         if (header(connection, names[i]) != NULL)
             return true;
@@ -39,7 +46,7 @@ bool gate_open(struct access *access, struct MHD_Connection *connection, struct 
     struct access_request asked = {.path = request->path,
                                    .token = token_of(connection, request->tls),
                                    .reads = reads,
-                                   .forwarded = was_forwarded(connection),
+                                   .forwarded = was_forwarded(connection, request),
                                    .at = (int64_t)time(NULL),
                                    .now_ms = connections_now_ms()};
     connections_peer(connection, asked.peer);

@@ -86,13 +86,33 @@ struct morning_time page_data_now(const struct page_data *data) {
     return data->today != CALENDAR_NONE ? wall_clock_given(data->today) : wall_clock_now();
 }
 
+enum clock_judgement page_data_clock(const struct page_data *data, int32_t newest) {
+    const struct morning_time now = page_data_now(data);
+    return data->today != CALENDAR_NONE ? CLOCK_GOOD : schedule_judge(&now, newest);
+}
+
+enum status page_data_facts(const struct page_data *data, struct farm_facts *facts,
+                            struct problems *problems) {
+    enum status status = farm_facts_load(data->db, page_data_now(data).today, facts, problems);
+    if (status == STATUS_OK)
+        facts->clock = page_data_clock(data, facts->last_run);
+    return status;
+}
+
+static bool serve_state(void *context, int64_t *book, int32_t *hour) {
+    const struct page_data *data = context;
+    struct morning_time now = page_data_now(data);
+    *hour = 24 * now.today + now.minute / 60;
+    return db_changes(data->db, book);
+}
+
 static enum status serve_mornings(void *context, struct field_morning **mornings, size_t *count,
                                   struct farm_facts *facts) {
     struct page_data *data = context;
     struct problems *problems = quiet();
     if (problems == NULL)
         return STATUS_NO_MEMORY;
-    enum status status = farm_facts_load(data->db, page_data_now(data).today, facts, problems);
+    enum status status = page_data_facts(data, facts, problems);
     if (status == STATUS_OK)
         status = ledger_store_calls(data->db, mornings, count, problems);
     if (status == STATUS_OK) {
@@ -228,6 +248,7 @@ struct server_data page_data_functions(struct page_data *data) {
                                     .replay = serve_replay,
                                     .hindsight = serve_hindsight,
                                     .turns = serve_turns,
+                                    .state = serve_state,
                                     .book = data};
     return functions;
 }

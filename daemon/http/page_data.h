@@ -4,6 +4,7 @@
 
 #include "daemon/base/wall_clock.h"
 #include "daemon/http/server.h"
+#include "daemon/lifecycle/schedule.h"
 #include "daemon/store/db.h"
 #include "daemon/store/record_store.h"
 #include "daemon/view/view.h"
@@ -13,7 +14,7 @@
 enum status use_farm_zone(struct db *db, struct problems *problems);
 
 /* The farm as a whole: its name and habits, the newest morning, the sources that fail. `today` is the day on
- * which it is read. */
+ * which it is read, and is believed. */
 enum status farm_facts_load(struct db *db, int32_t today, struct farm_facts *facts,
                             struct problems *problems);
 
@@ -27,6 +28,9 @@ struct page_data {
      * NULL. */
     void (*wake)(void);
     struct metrics *metrics; /* NULL: there is no /metrics */
+    /* The sources that have a login or a key, NULL after the last: a page may not send those elsewhere by
+     * another address. NULL: there are none. */
+    char **with_login;
     const char *address; /* what links begin with, "https://farm.example"; NULL: as the page was asked for */
 };
 
@@ -35,6 +39,13 @@ enum status page_data_key(struct page_data *data, struct problems *problems);
 
 /* Now, as the pages count it. */
 struct morning_time page_data_now(const struct page_data *data);
+
+/* Whether that clock can be believed. A date that was given is meant. */
+enum clock_judgement page_data_clock(const struct page_data *data, int32_t newest);
+
+/* farm_facts_load() as of that clock. */
+enum status page_data_facts(const struct page_data *data, struct farm_facts *facts,
+                            struct problems *problems);
 
 struct server_data page_data_functions(struct page_data *data);
 

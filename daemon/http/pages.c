@@ -57,6 +57,19 @@ void routes_refuse(const struct request *request, unsigned status, const char *k
 
 /* ---- pages */
 
+static void set_context(const struct request *request, struct farm_view *view) {
+    bool us_units = request->units == UNITS_OF_FARM ? view->facts.us_units : request->units == UNITS_US;
+    view->context =
+        (struct view_context){.facts = &view->facts, .us_units = us_units, .words = request->words};
+}
+
+/* An empty book has no name and no mornings. */
+static void set_empty(const struct request *request, struct farm_view *view) {
+    view->facts.today = page_data_now(request->data->book).today;
+    view->facts.last_run = CALENDAR_NONE;
+    view->facts.clock = page_data_clock(request->data->book, CALENDAR_NONE);
+}
+
 enum status farm_view_open(const struct request *request, struct farm_view *view) {
     *view = (struct farm_view){.count = 0};
     enum status status =
@@ -67,9 +80,7 @@ enum status farm_view_open(const struct request *request, struct farm_view *view
         farm_view_close(request, view);
         return STATUS_NO_MEMORY;
     }
-    bool us_units = request->units == UNITS_OF_FARM ? view->facts.us_units : request->units == UNITS_US;
-    view->context =
-        (struct view_context){.facts = &view->facts, .us_units = us_units, .words = request->words};
+    set_context(request, view);
     return status;
 }
 
@@ -78,8 +89,21 @@ enum status farm_view_begin(const struct request *request, struct farm_view *vie
     if (status != STATUS_NOT_FOUND || request->data->book == NULL)
         return status;
     view->mornings = NULL;
-    view->facts.today = page_data_now(request->data->book).today;
-    view->facts.last_run = CALENDAR_NONE;
+    set_empty(request, view);
+    return STATUS_OK;
+}
+
+enum status farm_view_head(const struct request *request, struct farm_view *view) {
+    static struct problems problems; /* large; one thread answers */
+    const struct page_data *data = request->data->book;
+    *view = (struct farm_view){.data = request->data};
+    problems_init(&problems);
+    enum status status = page_data_facts(data, &view->facts, &problems);
+    problems_free(&problems);
+    set_context(request, view);
+    if (status != STATUS_NOT_FOUND)
+        return status;
+    set_empty(request, view);
     return STATUS_OK;
 }
 

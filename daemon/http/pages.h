@@ -22,6 +22,8 @@ struct farm_view {
 enum status farm_view_open(const struct request *request, struct farm_view *view);
 /* The same, also of an empty book, which has no name and no mornings. */
 enum status farm_view_begin(const struct request *request, struct farm_view *view);
+/* Its facts alone, without the mornings; also of an empty book. For pages with a book (server_data.book). */
+enum status farm_view_head(const struct request *request, struct farm_view *view);
 void farm_view_close(const struct request *request, struct farm_view *view);
 /* Makes one of them whole. What cannot be read is left out, as of a field of which nothing is known. */
 void farm_view_fill(const struct farm_view *view, size_t index);

@@ -20,7 +20,7 @@ static enum status show_people(const struct request *request, struct people_fact
     struct farm_view farm;
     enum status status = access_store_list(data->writer, &devices, &facts->count, &reply->problems);
     if (status == STATUS_OK)
-        status = farm_view_open(request, &farm);
+        status = farm_view_head(request, &farm);
     if (status == STATUS_OK) {
         form_token_fresh(data, "/people", token);
         facts->device = devices;
@@ -44,20 +44,34 @@ static void make_link(const struct request *request, const char *code, char out[
                        request->host != NULL ? request->host : "localhost", code);
 }
 
+static enum status show_refused(const struct request *request, struct people_facts *facts, const char *key,
+                                struct reply *reply) {
+    reply->status = 422;
+    facts->problem = words_get(request->words, key);
+    return show_people(request, facts, reply);
+}
+
 static enum status invite(const struct request *request, struct people_facts *facts, struct reply *reply) {
     char code[ACCESS_CODE_SIZE], link[PEOPLE_LINK_SIZE];
     unsigned char hash[ACCESS_HASH_SIZE];
     const char *name = fill_value(request->form, "name");
     enum access_role role = access_role_named(fill_value(request->form, "role"));
+    bool manager = false;
     facts->name = name;
-    if (name[0] == '\0' || strlen(name) >= FARM_NAME_SIZE || role == ACCESS_NOBODY) {
-        reply->status = 422;
-        facts->problem = words_get(request->words, "people.name_missing");
-        return show_people(request, facts, reply);
-    }
+    facts->role = role;
+    if (name[0] == '\0' || strlen(name) >= FARM_NAME_SIZE || !request_clean(name, false) ||
+        role == ACCESS_NOBODY)
+        return show_refused(request, facts, "people.name_missing", reply);
+    enum status status =
+        access_store_has_manager(request->data->book->writer, facts->now, &manager, &reply->problems);
+    if (status != STATUS_OK)
+        return status;
+    /* Else nobody could let anybody in any more, the one who asks included. */
+    if (!manager && role != ACCESS_MANAGER)
+        return show_refused(request, facts, "people.manager_first", reply);
     access_make_code(code, hash);
-    enum status status = access_store_invite(request->data->book->writer, name, role, hash, facts->now,
-                                             facts->now + ACCESS_LINK_SECONDS, &reply->problems);
+    status = access_store_invite(request->data->book->writer, name, role, hash, facts->now,
+                                 facts->now + ACCESS_LINK_SECONDS, &reply->problems);
     if (status != STATUS_OK)
         return status;
     make_link(request, code, link);
@@ -66,6 +80,7 @@ static enum status invite(const struct request *request, struct people_facts *fa
     facts->link_role = role;
     facts->link_minutes = ACCESS_LINK_SECONDS / 60;
     facts->name = NULL;
+    facts->role = ACCESS_NOBODY;
     return show_people(request, facts, reply);
 }
 
@@ -73,11 +88,8 @@ static enum status change_people(const struct request *request, struct people_fa
                                  struct reply *reply) {
     struct page_data *data = request->data->book;
     char id[ENTRY_TOKEN_SIZE];
-    if (!form_token_good(data, "/people", fill_value(request->form, "token"), id)) {
-        reply->status = 422;
-        facts->problem = words_get(request->words, "form.stale");
-        return show_people(request, facts, reply);
-    }
+    if (!form_token_good(data, "/people", fill_value(request->form, "token"), id))
+        return show_refused(request, facts, "form.stale", reply);
     const char *revoke = fill_value(request->form, "revoke");
     if (revoke[0] == '\0')
         return invite(request, facts, reply);

@@ -1,17 +1,28 @@
 #include "daemon/http/replay_data.h"
 
-#include <stdio.h>
-
 #include "daemon/replay/farm_change.h"
 #include "daemon/store/ledger_store.h"
 
-static enum status add_words(struct replay *replay, const char *name, const char *words,
-                             struct problems *problems) {
+#define SCENARIOS_ASKED_MAX (REPLAY_WHAT_MAX + 2)
+
+/* The scenarios asked for, as a command line names them; returns how many. */
+static size_t scenarios_of(const struct replay_wish *wish, const char *words[SCENARIOS_ASKED_MAX]) {
+    size_t count = 0;
+    if (wish->rainfed)
+        words[count++] = "irrigation = none";
+    if (wish->automatic)
+        words[count++] = "irrigation = automatic";
+    for (int i = 0; i < REPLAY_WHAT_MAX; i++) {
+        if (wish->what[i][0] != '\0')
+            words[count++] = wish->what[i];
+    }
+    return count;
+}
+
+static enum status add_scenario(struct replay *replay, const char *words, struct problems *problems) {
     cJSON *changes = NULL;
-    if (words[0] == '\0')
-        return STATUS_OK;
     enum status status = change_of_words(words, &changes, problems);
-    return status == STATUS_OK ? replay_add(replay, name, changes, problems) : status;
+    return status == STATUS_OK ? replay_add(replay, words, changes, problems) : status;
 }
 
 static enum status add_money(struct replay *replay, const char *words, struct problems *problems) {
@@ -32,13 +43,41 @@ enum status replay_load(struct db *db, const struct replay_wish *wish, struct re
         status = STATUS_NOT_FOUND;
     if (status == STATUS_OK)
         status = replay_open_db(replay, db, today, problems);
-    if (status == STATUS_OK && wish->rainfed)
-        status = add_words(replay, "irrigation = none", "irrigation = none", problems);
-    if (status == STATUS_OK && wish->automatic)
-        status = add_words(replay, "irrigation = automatic", "irrigation = automatic", problems);
-    for (int i = 0; status == STATUS_OK && i < REPLAY_WHAT_MAX; i++)
-        status = add_words(replay, wish->what[i], wish->what[i], problems);
+    const char *words[SCENARIOS_ASKED_MAX];
+    size_t count = scenarios_of(wish, words);
+    for (size_t i = 0; status == STATUS_OK && i < count; i++)
+        status = add_scenario(replay, words[i], problems);
     if (status == STATUS_OK)
         status = add_money(replay, wish->money, problems);
     return status == STATUS_OK ? replay_run(replay, wish->field, problems) : status;
+}
+
+/* Each option with its value: --field, --money, --by, --units, --today, and the scenarios. */
+#define WISH_WORDS_MAX (2 * (SCENARIOS_ASKED_MAX + 5))
+
+cJSON *replay_made(const struct replay_wish *wish, const struct replay *replay, enum made_form form,
+                   bool us_units) {
+    const char *argument[WISH_WORDS_MAX], *words[SCENARIOS_ASKED_MAX];
+    char today[CALENDAR_ISO_SIZE];
+    size_t count = 0, scenarios = scenarios_of(wish, words);
+    const struct {
+        const char *name, *value;
+    } option[] = {{"--field", wish->field},
+                  {"--money", wish->money},
+                  {"--by", form == MADE_CSV ? "day" : ""},
+                  {"--units", form != MADE_SVG ? ""
+                              : us_units       ? "us"
+                                               : "metric"},
+                  {"--today", calendar_format_iso(replay->until, today)}};
+    for (size_t i = 0; i < scenarios; i++) {
+        argument[count++] = "--what-if";
+        argument[count++] = words[i];
+    }
+    for (size_t i = 0; i < sizeof option / sizeof option[0]; i++) {
+        if (option[i].value[0] == '\0')
+            continue;
+        argument[count++] = option[i].name;
+        argument[count++] = option[i].value;
+    }
+    return made_new(replay, "replay", form, argument, count, NULL, 0);
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/http/pages.h"
+#include "daemon/http/replay_data.h"
 #include "daemon/view/replay_page.h"
 
 /* ---- what was asked ---- */
@@ -28,19 +29,11 @@ static void read_wish(const struct request *request, struct replay_wish *wish) {
     wish->automatic = request->query != NULL && fill_given(request->query, "automatic");
 }
 
-static void add_encoded(struct text *out, const char *value) {
-    for (const unsigned char *c = (const unsigned char *)value; *c != '\0'; c++) {
-        bool plain = (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
-                     strchr("-_~.", *c) != NULL;
-        text_printf(out, plain ? "%c" : "%%%02X", *c);
-    }
-}
-
 static void add_pair(struct text *out, const char *name, const char *value) {
     if (value[0] == '\0')
         return;
     text_printf(out, "%s%s=", out->size > 0 ? "&" : "", name);
-    add_encoded(out, value);
+    request_encode(value, out);
 }
 
 /* The same wish as a link has it. */
@@ -91,61 +84,107 @@ static enum status answer_open(const struct request *request, struct answer **ou
     return *computed == STATUS_NO_MEMORY || *computed == STATUS_STORE ? *computed : STATUS_OK;
 }
 
-enum status replay_page(const struct request *request, struct reply *reply) {
-    struct answer *answer = NULL;
-    enum status computed;
-    enum status status = answer_open(request, &answer, &computed);
+static bool us_units_of(const struct request *request, const struct answer *answer) {
+    return request->units == UNITS_OF_FARM ? answer->replay.farm.us_units : request->units == UNITS_US;
+}
+
+static cJSON *made_of(const struct request *request, const struct answer *answer, enum made_form form) {
+    return replay_made(&answer->wish, &answer->replay, form, us_units_of(request, answer));
+}
+
+static enum status show(const struct request *request, const struct answer *answer, enum status computed,
+                        struct reply *reply) {
+    struct farm_view farm;
     struct text query, problem;
     text_init(&query, 0);
     text_init(&problem, 0);
-    struct farm_view farm;
-    if (status == STATUS_OK)
-        status = farm_view_open(request, &farm);
+    cJSON *made = computed == STATUS_OK ? made_of(request, answer, MADE_PAGE) : NULL;
+    enum status status =
+        computed == STATUS_OK && made == NULL ? STATUS_NO_MEMORY : farm_view_open(request, &farm);
     if (status == STATUS_OK) {
         write_query(&answer->wish, &query);
         problems_print(answer->problems, &problem);
         bool wrong = computed != STATUS_OK && answer->wish.field[0] != '\0';
         const char *words = problem.size > 0 ? text_string(&problem) : status_name(computed);
-        status = pages_show(
-            request,
-            view_replay_page(&farm.context, farm.mornings, farm.count, &answer->wish, text_string(&query),
-                             computed == STATUS_OK ? &answer->replay : NULL, wrong ? words : NULL),
-            "replay", reply);
+        const struct replay_answer shown = {
+            text_string(&query), computed == STATUS_OK ? &answer->replay : NULL, made, wrong ? words : NULL};
+        status = pages_show(request,
+                            view_replay_page(&farm.context, farm.mornings, farm.count, &answer->wish, &shown),
+                            "replay", reply);
         farm_view_close(request, &farm);
     }
+    cJSON_Delete(made);
     text_free(&query);
     text_free(&problem);
+    return status;
+}
+
+enum status replay_page(const struct request *request, struct reply *reply) {
+    struct answer *answer = NULL;
+    enum status computed;
+    enum status status = answer_open(request, &answer, &computed);
+    if (status == STATUS_OK)
+        status = show(request, answer, computed, reply);
+    answer_close(answer);
+    return status;
+}
+
+/* ---- downloads ---- */
+
+static enum status json_of(const struct answer *answer, const cJSON *made, struct text *out) {
+    cJSON *json = view_replay_json(&answer->replay, made, false);
+    char *words = json != NULL ? cJSON_Print(json) : NULL;
+    enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    text_printf(out, "%s\n", words != NULL ? words : "");
+    cJSON_free(words);
+    cJSON_Delete(json);
+    return status;
+}
+
+static enum status write_download(const struct request *request, const struct answer *answer,
+                                  enum made_form form, struct text *out) {
+    enum status status = STATUS_OK;
+    cJSON *made = made_of(request, answer, form);
+    if (made == NULL)
+        return STATUS_NO_MEMORY;
+    if (form == MADE_SVG)
+        status =
+            view_replay_svg(&answer->replay, answer->wish.field, made, us_units_of(request, answer), out);
+    else if (form == MADE_CSV)
+        view_replay_csv(&answer->replay, made, REPLAY_BY_DAY, out);
+    else
+        status = json_of(answer, made, out);
+    cJSON_Delete(made);
+    return status == STATUS_OK && text_failed(out) ? STATUS_NO_MEMORY : status;
+}
+
+static enum status download(const struct request *request, enum made_form form, const char *type,
+                            const char *disposition, struct reply *reply) {
+    struct answer *answer = NULL;
+    enum status computed;
+    enum status status = answer_open(request, &answer, &computed);
+    if (status == STATUS_OK && computed != STATUS_OK)
+        status = STATUS_NOT_FOUND;
+    if (status == STATUS_OK)
+        status = write_download(request, answer, form, &reply->body);
+    if (status == STATUS_OK) {
+        reply->type = type;
+        reply->disposition = disposition;
+    }
     answer_close(answer);
     return status;
 }
 
 enum status replay_picture(const struct request *request, struct reply *reply) {
-    struct answer *answer = NULL;
-    enum status computed;
-    enum status status = answer_open(request, &answer, &computed);
-    bool us_units = request->units == UNITS_US;
-    if (status == STATUS_OK && computed != STATUS_OK)
-        status = STATUS_NOT_FOUND;
-    if (status == STATUS_OK && request->units == UNITS_OF_FARM)
-        us_units = answer->replay.farm.us_units;
-    if (status == STATUS_OK)
-        status = view_replay_svg(&answer->replay, answer->wish.field, NULL, us_units, &reply->body);
-    reply->type = "image/svg+xml";
-    answer_close(answer);
-    return status;
+    return download(request, MADE_SVG, "image/svg+xml", NULL, reply);
 }
 
 enum status replay_csv(const struct request *request, struct reply *reply) {
-    struct answer *answer = NULL;
-    enum status computed;
-    enum status status = answer_open(request, &answer, &computed);
-    if (status == STATUS_OK && computed != STATUS_OK)
-        status = STATUS_NOT_FOUND;
-    if (status == STATUS_OK) {
-        view_replay_csv(&answer->replay, NULL, REPLAY_BY_DAY, &reply->body);
-        reply->type = "text/csv; charset=utf-8; header=present";
-        reply->disposition = "attachment; filename=\"replay.csv\"";
-    }
-    answer_close(answer);
-    return status == STATUS_OK && text_failed(&reply->body) ? STATUS_NO_MEMORY : status;
+    return download(request, MADE_CSV, "text/csv; charset=utf-8; header=present",
+                    "attachment; filename=\"replay.csv\"", reply);
+}
+
+enum status replay_json(const struct request *request, struct reply *reply) {
+    return download(request, MADE_JSON, "application/json; charset=utf-8",
+                    "attachment; filename=\"replay.json\"", reply);
 }

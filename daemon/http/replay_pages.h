@@ -1,4 +1,4 @@
-/* The Replay page, its picture and its CSV; a GET form. */
+/* The Replay page, a GET form, and its downloads: picture, CSV, JSON. Each names how it was made. */
 #ifndef WATERTURN_REPLAY_PAGES_H
 #define WATERTURN_REPLAY_PAGES_H
 
@@ -7,5 +7,6 @@
 enum status replay_page(const struct request *request, struct reply *reply);
 enum status replay_picture(const struct request *request, struct reply *reply);
 enum status replay_csv(const struct request *request, struct reply *reply);
+enum status replay_json(const struct request *request, struct reply *reply);
 
 #endif

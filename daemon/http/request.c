@@ -43,7 +43,9 @@ bool request_clean(const char *text, bool lines) {
     for (const unsigned char *at = (const unsigned char *)text; *at != '\0';) {
         size_t length = sequence_length(at);
         bool line = lines && (*at == '\n' || *at == '\r' || *at == '\t');
-        if (length == 0 || (*at < 0x20 && !line) || *at == 0x7F)
+        bool control = (*at < 0x20 && !line) || *at == 0x7F;
+        /* U+0080 to U+009F too, which a terminal may take for orders. */
+        if (length == 0 || control || (at[0] == 0xC2 && at[1] < 0xA0))
             return false;
         at += length;
     }
@@ -69,4 +71,23 @@ bool request_decode(const char *from, size_t size, char *out, size_t room) {
     }
     out[count] = '\0';
     return count > 0 && request_clean(out, false);
+}
+
+void request_encode(const char *text, struct text *out) {
+    for (const unsigned char *c = (const unsigned char *)text; *c != '\0'; c++) {
+        bool plain = (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
+                     strchr("-_~.", *c) != NULL;
+        text_printf(out, plain ? "%c" : "%%%02X", *c);
+    }
+}
+
+void request_add_query(struct fill *query, const char *name, const char *value) {
+    char encoded[FARM_TEXT_SIZE], text[FARM_TEXT_SIZE];
+    if (value == NULL || strlen(value) >= sizeof encoded)
+        return;
+    memcpy(encoded, value, strlen(value) + 1);
+    for (char *plus = encoded; (plus = strchr(plus, '+')) != NULL;)
+        *plus = ' ';
+    if (request_decode(encoded, strlen(encoded), text, sizeof text))
+        fill_set(query, name, text);
 }

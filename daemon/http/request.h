@@ -29,6 +29,7 @@ struct request {
     struct fill *form;         /* what was posted; NULL: nothing was */
     const struct visitor *visitor; /* who asks (access.h); NULL: nobody was asked who they are */
     bool tls;                      /* over https */
+    bool http_1_0;                 /* by the protocol that browsers left behind */
     const char *host, *accept;     /* those headers; NULL: none */
 };
 
@@ -41,12 +42,16 @@ struct reply {
     char location[3 * FARM_NAME_SIZE + 128]; /* of a status 303; "": none */
     char cookie[192];                        /* to be set; "": none */
     bool missed;                             /* a code was guessed, and is none */
+    bool keeps; /* its bytes come from what struct kept_key has, and nothing else (kept.h) */
     struct text body;
     struct problems problems; /* what to report when status is 500 */
 };
 
 void reply_init(struct reply *reply);
 void reply_free(struct reply *reply);
+
+/* Whether a page computes so much that it is better made apart (apart.h). */
+bool routes_apart(const char *path);
 
 /* Answers a GET, or a POST when there is a form. */
 void routes_answer(struct request *request, struct reply *reply);
@@ -56,6 +61,17 @@ void routes_refuse(const struct request *request, unsigned status, const char *k
 
 /* Whether a text is UTF-8 without control characters; `lines`: line ends and tabs may be in it. */
 bool request_clean(const char *text, bool lines);
+
+/* Of the head with which `waterturn page --head` begins: the HTTP status, the type and the disposition ("":
+ * none), a line each. */
+#define PAGE_HEAD_SIZE 256
+
+/* Percent-encodes a text, as a path or a query has it. */
+void request_encode(const char *text, struct text *out);
+
+/* Puts one NAME=VALUE of what stands behind the '?' into a fill, decoded; what cannot be decoded is left out.
+ */
+void request_add_query(struct fill *query, const char *name, const char *value);
 
 /* Undoes percent-encoding. False when it is malformed, does not fit, or gives what is not UTF-8 or has a
  * control character in it. */

@@ -37,6 +37,7 @@ static enum status today(const struct request *request, struct reply *reply) {
     cJSON *view = view_today_part(&farm.context, farm.mornings, farm.count, &part);
     forms_add_done(request, &farm, view);
     status = pages_show(request, view, "today", reply);
+    reply->keeps = status == STATUS_OK && request->query != NULL && request->query->count == 0;
     farm_view_close(request, &farm);
     return status;
 }
@@ -133,6 +134,7 @@ static const struct route {
     {"/api/replay", replay_page, NULL},
     {"/replay.svg", replay_picture, NULL},
     {"/replay.csv", replay_csv, NULL},
+    {"/replay.json", replay_json, NULL},
     {"/hindsight", hindsight, NULL},
     {"/api/hindsight", hindsight, NULL},
     {"/turns", turns_page, NULL},
@@ -218,8 +220,38 @@ static void finish(const struct request *request, enum status status, struct rep
         routes_refuse(request, 404, "not_found", reply);
         return;
     }
-    problem_add(&reply->problems, NULL, 0, 0, request->path, "%s", status_name(status));
+    /* The code of a link of pairing is not for the log. */
+    bool secret = strncmp(request->path, "/pair/", 6) == 0;
+    problem_add(&reply->problems, NULL, 0, 0, secret ? "/pair/..." : request->path, "%s",
+                status_name(status));
     routes_refuse(request, 500, "failed", reply);
+}
+
+bool routes_apart(const char *path) {
+    static const char *const paths[] = {"/replay",     "/api/replay", "/replay.svg",
+                                        "/replay.csv", "/hindsight",  "/api/hindsight"};
+    for (size_t i = 0; i < sizeof paths / sizeof *paths; i++) {
+        if (strcmp(path, paths[i]) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* Records and the farm book take their dates from the clock; who may come in does not. */
+static bool clock_allows(const struct request *request,
+                         enum status (*answer)(const struct request *, struct reply *)) {
+    struct problems *problems = calloc(1, sizeof *problems);
+    int32_t newest = CALENDAR_NONE;
+    int64_t at;
+    if (problems == NULL || request->data->book == NULL || answer == people_page || answer == pair_page) {
+        free(problems);
+        return true;
+    }
+    problems_init(problems);
+    enum status status = ledger_store_newest(request->data->book->db, &newest, &at, problems);
+    problems_free(problems);
+    free(problems);
+    return status != STATUS_OK || page_data_clock(request->data->book, newest) == CLOCK_GOOD;
 }
 
 void routes_answer(struct request *request, struct reply *reply) {
@@ -235,6 +267,8 @@ void routes_answer(struct request *request, struct reply *reply) {
             request->form != NULL ? routes[i].post : routes[i].get;
         if (answer == NULL)
             routes_refuse(request, 405, "method", reply);
+        else if (request->form != NULL && !clock_allows(request, answer))
+            routes_refuse(request, 503, "clock", reply);
         else
             finish(request, answer(request, reply), reply);
         return;

@@ -10,19 +10,20 @@
 
 #include "daemon/base/asset.h"
 #include "daemon/http/address.h"
+#include "daemon/http/apart.h"
 #include "daemon/http/compress.h"
 #include "daemon/http/connections.h"
 #include "daemon/http/exchange.h"
 #include "daemon/http/gate.h"
+#include "daemon/http/kept.h"
+#include "daemon/http/loop.h"
 #include "daemon/http/metrics.h"
 #include "daemon/http/request.h"
+#include "daemon/http/wire.h"
 
 #define REQUEST_BYTES_MAX (16 * 1024) /* request line and headers */
 #define IDLE_SECONDS_MAX  20
 #define LANGUAGES_MAX     8
-#define PAGE_LEVEL        6  /* of gzip, for what is packed anew each time */
-#define HASH_BYTES        16 /* crypto_generichash_BYTES_MIN */
-#define HASH_TEXT_SIZE    (2 * HASH_BYTES + 1)
 #define COOKIE_YEAR       "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
 
 struct server {
@@ -32,32 +33,12 @@ struct server {
     int port;
     struct words *words[LANGUAGES_MAX];
     struct compress_store *packed;
+    struct kept *kept;
     struct connections *connections;
-    char version[HASH_TEXT_SIZE];
+    struct apart *apart; /* NULL: all pages are made here */
+    struct loop *loop;
+    char version[SERVER_VERSION_SIZE];
 };
-
-/* Nothing but the page's own style sheet, pictures and forms; never inside another page. */
-static const struct {
-    const char *name, *value;
-} security_headers[] = {
-    {"Content-Security-Policy",
-     "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; "
-     "img-src 'self'; form-action 'self'; "
-     "base-uri 'none'; frame-ancestors 'none'"},
-    {"X-Content-Type-Options", "nosniff"},
-    {"X-Frame-Options", "DENY"},
-    {"Referrer-Policy", "same-origin"}, /* with no-referrer a form would be sent without its Origin */
-    {"Cross-Origin-Opener-Policy", "same-origin"},
-    {"Cross-Origin-Resource-Policy", "same-origin"},
-    {"Permissions-Policy", "camera=(), geolocation=(), microphone=()"},
-    {"Vary", "Accept-Encoding, Accept-Language, Cookie"},
-};
-
-static void hash_text(const void *bytes, size_t size, char out[HASH_TEXT_SIZE]) {
-    unsigned char hash[HASH_BYTES];
-    crypto_generichash(hash, sizeof hash, bytes, size, NULL, 0);
-    sodium_bin2hex(out, HASH_TEXT_SIZE, hash, sizeof hash);
-}
 
 /* ---- what was asked */
 
@@ -110,95 +91,48 @@ static void remember(struct MHD_Connection *connection, struct MHD_Response *res
     }
 }
 
-/* The bytes of a reply as they go over the wire. */
-struct wire {
-    const char *bytes;
-    size_t size;
-    bool packed;
-    char tag[HASH_TEXT_SIZE + 6]; /* ETag: of the content, and how it is packed */
-    struct text own;              /* what was packed for this reply alone */
-};
-
-/* A body that cannot be packed for want of memory goes as it is. */
-static void wire_make(const struct server *server, struct MHD_Connection *connection,
-                      const struct reply *reply, struct wire *wire) {
-    const struct asset *asset = reply->asset;
-    *wire = (struct wire){.bytes = asset != NULL ? (const char *)asset->bytes : text_string(&reply->body),
-                          .size = asset != NULL ? asset->size : reply->body.size};
-    text_init(&wire->own, 0);
-    char hash[HASH_TEXT_SIZE];
-    hash_text(wire->bytes, wire->size, hash);
-    const char *accepted =
-        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_ENCODING);
-    const struct text *packed = asset != NULL ? compress_store_find(server->packed, asset) : &wire->own;
-    wire->packed = wire->size >= COMPRESS_LEAST_BYTES && compress_pays(reply->type) &&
-                   compress_accepted(accepted) && packed != NULL &&
-                   (asset != NULL || compress_gzip(wire->bytes, wire->size, PAGE_LEVEL, &wire->own));
-    if (wire->packed) {
-        wire->bytes = text_string(packed);
-        wire->size = packed->size;
-    }
-    snprintf(wire->tag, sizeof wire->tag, "\"%s%s\"", hash, wire->packed ? "-gz" : "");
-}
-
-static void add_headers(struct MHD_Response *response, const struct reply *reply, const char *tag) {
-    for (size_t i = 0; i < sizeof security_headers / sizeof *security_headers; i++)
-        MHD_add_response_header(response, security_headers[i].name, security_headers[i].value);
-    MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, reply->type);
-    MHD_add_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL,
-                            reply->lasting ? "public, max-age=31536000, immutable" : "private, no-cache");
-    if (reply->disposition != NULL)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_DISPOSITION, reply->disposition);
-    if (reply->status == MHD_HTTP_METHOD_NOT_ALLOWED)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_ALLOW, "GET, HEAD");
-    if (reply->status == MHD_HTTP_SERVICE_UNAVAILABLE)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "10");
-    if (reply->status == MHD_HTTP_UNAUTHORIZED)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_WWW_AUTHENTICATE, "Bearer");
-    if (reply->status == MHD_HTTP_TOO_MANY_REQUESTS)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_RETRY_AFTER, "60");
-    if (reply->cookie[0] != '\0')
-        MHD_add_response_header(response, MHD_HTTP_HEADER_SET_COOKIE, reply->cookie);
-    if (reply->location[0] != '\0')
-        MHD_add_response_header(response, MHD_HTTP_HEADER_LOCATION, reply->location);
-    if (tag != NULL)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_ETAG, tag);
-}
-
-/* The bytes go along instead of being copied. */
-static struct MHD_Response *make_response(struct reply *reply, struct wire *wire, bool unchanged) {
-    if (unchanged)
-        return MHD_create_response_from_buffer(0, (void *)(uintptr_t) "", MHD_RESPMEM_PERSISTENT);
-    if (reply->asset != NULL)
-        return MHD_create_response_from_buffer(wire->size, (void *)(uintptr_t)wire->bytes,
-                                               MHD_RESPMEM_PERSISTENT);
-    char *bytes = text_take(wire->packed ? &wire->own : &reply->body);
-    struct MHD_Response *response =
-        bytes != NULL ? MHD_create_response_from_buffer(wire->size, bytes, MHD_RESPMEM_MUST_FREE) : NULL;
-    if (response == NULL)
-        free(bytes);
-    return response;
-}
-
+/* `key`: under which the page is kept when it may be; NULL: it is not. */
 static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
-                                  struct reply *reply) {
+                                  struct reply *reply, const struct kept_key *key) {
     struct wire wire;
-    wire_make(server, connection, reply, &wire);
+    wire_make(server->packed, connection, reply, &wire);
     bool good = reply->status == MHD_HTTP_OK;
-    const char *known =
-        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_IF_NONE_MATCH);
-    bool unchanged = good && known != NULL && (strcmp(known, "*") == 0 || strstr(known, wire.tag) != NULL);
-    struct MHD_Response *response = make_response(reply, &wire, unchanged);
+    bool unchanged = good && wire_known(connection, wire.tag);
+    struct MHD_Response *response = wire_response(reply, &wire, unchanged);
     text_free(&wire.own);
     if (response == NULL)
         return MHD_NO;
-    add_headers(response, reply, good ? wire.tag : NULL);
+    wire_headers(response, reply, good ? wire.tag : NULL);
     if (wire.packed && !unchanged)
         MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
     remember(connection, response, server);
     enum MHD_Result result =
         MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
-    MHD_destroy_response(response);
+    if (key == NULL || !good || unchanged || !reply->keeps || reply->problems.count > 0) {
+        MHD_destroy_response(response);
+        return result;
+    }
+    struct kept_page page = {.response = response};
+    snprintf(page.tag, sizeof page.tag, "%s", wire.tag);
+    kept_put(server->kept, key, &page, wire.size);
+    return result;
+}
+
+/* A page that was sent before and is the same still. */
+static enum MHD_Result send_kept(struct MHD_Connection *connection, const struct kept_page *page) {
+    if (!wire_known(connection, page->tag))
+        return MHD_queue_response(connection, MHD_HTTP_OK, page->response);
+    struct reply reply;
+    struct wire nothing = {.bytes = ""};
+    reply_init(&reply);
+    struct MHD_Response *response = wire_response(&reply, &nothing, true);
+    enum MHD_Result result = MHD_NO;
+    if (response != NULL) {
+        wire_headers(response, &reply, page->tag);
+        result = MHD_queue_response(connection, MHD_HTTP_NOT_MODIFIED, response);
+        MHD_destroy_response(response);
+    }
+    reply_free(&reply);
     return result;
 }
 
@@ -214,30 +148,94 @@ static void report(const struct server *server, struct reply *reply) {
 
 /* ---- a request and its answer */
 
-static void answer_request(const struct server *server, struct MHD_Connection *connection,
-                           struct request *request, struct exchange *exchange, bool reads,
-                           struct visitor *visitor, struct reply *reply) {
+/* What the request's page is made from; false: it cannot be told, or the page is no page that only shows. */
+static bool key_of(const struct server *server, struct MHD_Connection *connection,
+                   const struct request *request, struct kept_key *key) {
+    const struct server_data *data = &server->options.data;
+    const char *accepted =
+        MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_ENCODING);
+    struct kept_key page = {.path = request->path,
+                            .words = request->words,
+                            .units = (int)request->units,
+                            .role = (int)request->visitor->role,
+                            .packed = compress_accepted(accepted)};
+    if (request->query->count > 0 || data->state == NULL ||
+        !data->state(data->context, &page.book, &page.hour))
+        return false;
+    *key = page;
+    return true;
+}
+
+static void begin_apart(const struct server *server, struct MHD_Connection *connection,
+                        const struct request *request, struct exchange *exchange, struct reply *reply) {
+    exchange->job = apart_begin(server->apart, connection, request);
+    if (exchange->job == NULL)
+        routes_refuse(request, MHD_HTTP_SERVICE_UNAVAILABLE, "busy", reply);
+}
+
+/* What is to be sent: a kept page (then it is returned), or the reply. `key` is filled when the page may be
+ * kept under it, else its path is NULL. */
+static const struct kept_page *answer_request(const struct server *server, struct MHD_Connection *connection,
+                                              struct request *request, struct exchange *exchange, bool reads,
+                                              struct visitor *visitor, struct reply *reply,
+                                              struct kept_key *key) {
+    const struct kept_page *page = NULL;
     const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
     if (!address_allows_host(&server->address, host, server->options.hosts))
         routes_refuse(request, MHD_HTTP_MISDIRECTED_REQUEST, "wrong_host", reply);
     else if (!gate_open(server->options.access, connection, request, reads, visitor, reply))
-        return;
+        return NULL;
     else if (!reads && (!exchange->posted || request->data->book == NULL))
         routes_refuse(request, MHD_HTTP_METHOD_NOT_ALLOWED, "method", reply);
     else if (!reads && !exchange_own_origin(connection, host))
         routes_refuse(request, MHD_HTTP_FORBIDDEN, "other_origin", reply);
     else if (!reads && !exchange_finish(exchange))
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
-    else
+    else if (server->apart != NULL && request->form == NULL && routes_apart(request->path))
+        begin_apart(server, connection, request, exchange, reply);
+    else if (!reads || !key_of(server, connection, request, key))
+        routes_answer(request, reply);
+    else if ((page = kept_find(server->kept, key)) == NULL)
         routes_answer(request, reply);
     if (reply->missed)
         gate_missed(server->options.access, connection);
+    return page;
+}
+
+/* A page that was made apart is there. */
+static void answer_made(const struct request *request, struct exchange *exchange, struct reply *reply) {
+    if (apart_take(exchange->job, reply) != STATUS_OK)
+        routes_refuse(request, MHD_HTTP_INTERNAL_SERVER_ERROR, "failed", reply);
+}
+
+/* MHD_YES also when the page is being made and the request comes in again. */
+static enum MHD_Result answer_whole(const struct server *server, struct MHD_Connection *connection,
+                                    struct request *request, struct exchange *exchange, bool reads,
+                                    struct reply *reply) {
+    struct visitor visitor = {.role = ACCESS_NOBODY};
+    struct kept_key key = {.path = NULL};
+    const struct kept_page *page = NULL;
+    int64_t began = exchange->job != NULL ? apart_began_ms(exchange->job) : connections_now_ms();
+    if (exchange->job != NULL) {
+        answer_made(request, exchange, reply);
+    } else {
+        page = answer_request(server, connection, request, exchange, reads, &visitor, reply, &key);
+        connections_answering(server->connections, connection, visitor.role != ACCESS_NOBODY);
+        if (exchange->job != NULL)
+            return MHD_YES;
+    }
+    report(server, reply);
+    enum MHD_Result result = page != NULL
+                                 ? send_kept(connection, page)
+                                 : send_reply(server, connection, reply, key.path != NULL ? &key : NULL);
+    metrics_connections(server->options.metrics, connections_count(server->connections));
+    metrics_request(server->options.metrics, reply->status, (double)(connections_now_ms() - began) / 1000.0);
+    return result;
 }
 
 static enum MHD_Result answer(void *context, struct MHD_Connection *connection, const char *url,
                               const char *method, const char *version, const char *upload,
                               size_t *upload_size, void **state) {
-    (void)version;
     const struct server *server = context;
     bool reads = strcmp(method, MHD_HTTP_METHOD_GET) == 0 || strcmp(method, MHD_HTTP_METHOD_HEAD) == 0;
     struct exchange *exchange = *state;
@@ -255,21 +253,15 @@ static enum MHD_Result answer(void *context, struct MHD_Connection *connection, 
     fill_init(&query);
     MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, exchange_take_argument, &query);
     struct request request = request_of(server, connection, url);
+    request.http_1_0 = strcmp(version, MHD_HTTP_VERSION_1_0) == 0;
     request.query = &query;
     request.form = exchange->posted ? &exchange->form : NULL;
     request.host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_HOST);
     request.accept = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
     request.tls = server->options.secure || server->options.certificate != NULL;
     struct reply reply;
-    struct visitor visitor = {.role = ACCESS_NOBODY};
-    int64_t began = connections_now_ms();
     reply_init(&reply);
-    answer_request(server, connection, &request, exchange, reads, &visitor, &reply);
-    report(server, &reply);
-    connections_answering(server->connections, connection, visitor.role != ACCESS_NOBODY);
-    enum MHD_Result result = send_reply(server, connection, &reply);
-    metrics_connections(server->options.metrics, connections_count(server->connections));
-    metrics_request(server->options.metrics, reply.status, (double)(connections_now_ms() - began) / 1000.0);
+    enum MHD_Result result = answer_whole(server, connection, &request, exchange, reads, &reply);
     reply_free(&reply);
     fill_free(&query);
     return result;
@@ -303,17 +295,17 @@ static enum status open_words(struct server *server, struct problems *problems) 
     return STATUS_OK;
 }
 
-/* Of all that pages link to with a version. */
-static enum status set_version(struct server *server) {
+enum status server_assets_version(char out[SERVER_VERSION_SIZE]) {
     static const char *const paths[] = {"web/style.css", "web/icon.svg", "web/app.js"};
     struct text all;
+    char hash[WIRE_HASH_SIZE];
     text_init(&all, 0);
     for (size_t i = 0; i < sizeof paths / sizeof *paths; i++) {
         const struct asset *asset = asset_find(paths[i]);
         text_add(&all, asset != NULL ? (const char *)asset->bytes : "", asset != NULL ? asset->size : 0);
     }
-    hash_text(text_string(&all), all.size, server->version);
-    server->version[8] = '\0';
+    wire_hash(text_string(&all), all.size, hash);
+    (void)snprintf(out, SERVER_VERSION_SIZE, "%.*s", SERVER_VERSION_SIZE - 1, hash);
     bool failed = text_failed(&all);
     text_free(&all);
     return failed ? STATUS_NO_MEMORY : STATUS_OK;
@@ -332,18 +324,20 @@ static enum status start_daemon(struct server *server, int descriptor, struct pr
     const struct MHD_OptionItem none[] = {{MHD_OPTION_END, 0, NULL}};
     server->port = address_port(descriptor);
     server->daemon = MHD_start_daemon(
-        MHD_USE_AUTO_INTERNAL_THREAD | (tls ? MHD_USE_TLS : 0), 0, NULL, NULL, answer, server,
+        MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | (tls ? MHD_USE_TLS : 0), 0, NULL, NULL, answer, server,
         MHD_OPTION_LISTEN_SOCKET, descriptor, MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS_MAX,
         MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)IDLE_SECONDS_MAX, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
         (size_t)REQUEST_BYTES_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_UNESCAPE_CALLBACK,
         keep_encoded, NULL, MHD_OPTION_NOTIFY_COMPLETED, completed, server, MHD_OPTION_NOTIFY_CONNECTION,
         connections_notify, server->connections, MHD_OPTION_ARRAY, tls ? tls_options : none, MHD_OPTION_END);
-    if (server->daemon != NULL)
+    if (server->daemon != NULL && (server->loop = loop_start(server->daemon)) != NULL)
         return STATUS_OK;
+    bool made = server->daemon != NULL;
     problem_add(problems, NULL, 0, 0, "listen", "%s",
-                tls ? "the web server cannot start: do the certificate and its key belong together?"
-                    : "the web server cannot start");
-    close(descriptor);
+                tls && !made ? "the web server cannot start: do the certificate and its key belong together?"
+                             : "the web server cannot start");
+    if (!made)
+        close(descriptor);
     return STATUS_IO;
 }
 
@@ -359,10 +353,14 @@ enum status server_start(const struct server_options *options, struct server **o
     if (status == STATUS_OK)
         status = open_words(server, problems);
     if (status == STATUS_OK)
-        status = set_version(server);
+        status = server_assets_version(server->version);
     server->packed = compress_store_new();
+    server->kept = kept_new();
     server->connections = connections_new();
-    if (status == STATUS_OK && (server->packed == NULL || server->connections == NULL))
+    if (options->apart != NULL && (server->apart = apart_new(options->apart)) == NULL)
+        status = STATUS_NO_MEMORY;
+    if (status == STATUS_OK &&
+        (server->packed == NULL || server->kept == NULL || server->connections == NULL))
         status = STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = address_parse(listen, &server->address, problems);
@@ -385,6 +383,10 @@ void server_sweep(struct server *server) {
     connections_sweep(server->connections);
 }
 
+int64_t server_standing_ms(const struct server *server) {
+    return loop_standing_ms(server->loop);
+}
+
 size_t server_connections(const struct server *server) {
     return connections_count(server->connections);
 }
@@ -399,11 +401,15 @@ enum status server_on_loopback(const char *listen, bool *on_loopback, struct pro
 void server_stop(struct server *server) {
     if (server == NULL)
         return;
+    apart_end(server->apart);
+    loop_stop(server->loop);
     if (server->daemon != NULL)
         MHD_stop_daemon(server->daemon);
+    apart_free(server->apart);
     for (size_t i = 0; i < LANGUAGES_MAX; i++)
         words_close(server->words[i]);
     compress_store_free(server->packed);
+    kept_free(server->kept);
     connections_free(server->connections);
     free(server);
 }

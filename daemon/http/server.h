@@ -4,7 +4,7 @@
  *   /field/NAME              a field           /api/field/NAME
  *   /field/NAME/ledger       its ledger        /api/field/NAME/ledger   /field/NAME/ledger.csv
  *   /field/NAME/workings/DAY its workings      /api/field/NAME/workings/DAY
- *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   /replay.csv
+ *   /replay?field=...        seasons and what might have been   /api/replay   /replay.svg   .csv   .json
  *   /sources                 weather sources   /api/sources
  *   /hindsight               past calls        /api/hindsight
  *   /turns                   the board of turns   /api/turns   /turns.csv
@@ -18,6 +18,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
@@ -62,6 +63,10 @@ struct server_data {
     /* The turns, and the moment at which they are looked at; `out` is freed with turns_data_free() whatever
      * is returned. NULL: there is no such page. */
     enum status (*turns)(void *context, struct turns_data *out, struct morning_time *now);
+    /* What pages that only show are made from: a number that is another whenever another connection changed
+     * the book, and the hour, with which turns begin and end. False: it cannot be told now. NULL: every page
+     * is made anew. */
+    bool (*state)(void *context, int64_t *book, int32_t *hour);
     /* What the forms read and write (page_data.h); NULL: the page has no forms. */
     struct page_data *book;
 };
@@ -78,9 +83,16 @@ struct server_options {
     struct metrics *metrics;       /* NULL: nothing is counted. As above. */
     const char *certificate, *key; /* of TLS, in PEM; NULL: plain HTTP. As above. */
     bool secure;                   /* people reach it by https: by that certificate, or through a proxy's */
+    /* What `waterturn page` gets to make a page that computes much ("--db", FILE), NULL after the last. NULL:
+     * such pages are made here. As above. */
+    const char *const *apart;
     /* Told, with data.context, why a page could not be made; from the server's thread. May be NULL. */
     void (*report)(void *context, const char *message);
 };
+
+/* What the links to style sheet, scripts and pictures carry, so that browsers may keep them. */
+#define SERVER_VERSION_SIZE 9
+enum status server_assets_version(char out[SERVER_VERSION_SIZE]);
 
 #define SERVER_LISTEN_DEFAULT "127.0.0.1:8080"
 
@@ -95,6 +107,9 @@ int server_port(const struct server *server);
 
 /* Ends connections that take too long; every few seconds. */
 void server_sweep(struct server *server);
+
+/* For how long its thread has been standing at one request, milliseconds. */
+int64_t server_standing_ms(const struct server *server);
 
 /* How many connections are open. */
 size_t server_connections(const struct server *server);

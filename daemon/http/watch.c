@@ -22,10 +22,11 @@ enum status watch_health(const struct request *request, struct reply *reply) {
         data != NULL ? ledger_store_newest(data->db, &newest, &at, &reply->problems) : STATUS_NOT_FOUND;
     if (status != STATUS_OK)
         return status;
+    bool wrong = page_data_clock(data, newest) != CLOCK_GOOD;
     bool late = newest == CALENDAR_NONE || newest + MORNINGS_LATE < page_data_now(data).today;
-    reply->status = late ? 503 : 200;
+    reply->status = late || wrong ? 503 : 200;
     reply->type = "text/plain; charset=utf-8";
-    text_puts(&reply->body, late ? "late\n" : "ok\n");
+    text_puts(&reply->body, wrong ? "clock\n" : late ? "late\n" : "ok\n");
     return STATUS_OK;
 }
 

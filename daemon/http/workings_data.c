@@ -17,10 +17,13 @@ struct load {
 };
 
 static enum status load_days(struct load *load, const char *station) {
+    int32_t first = 0;
+    enum status status = weather_first_needed(load->db, station, load->morning, &first, load->problems);
+    if (status != STATUS_OK)
+        return status;
     for (size_t i = 0; i < load->farm.station_count; i++) {
         if (strcmp(load->farm.station[i].name, station) == 0)
-            return station_days_load(load->db, &load->farm, &load->ids, i,
-                                     weather_first_needed(&load->farm, station, load->morning), load->morning,
+            return station_days_load(load->db, &load->farm, &load->ids, i, first, load->morning,
                                      load->morning + MORNING_AHEAD - 1, &load->days, load->problems);
     }
     return STATUS_NOT_FOUND;
@@ -60,6 +63,7 @@ static enum status reckon(struct load *load, const char *name, int32_t date, str
         return STATUS_NOT_FOUND;
     out->field = *field;
     out->station = *station;
+    (void)neighbour_places(&load->farm, station, out->neighbour);
     memcpy(out->crop_name, load->farm.planting[planting].crop_name, sizeof out->crop_name);
     enum status status = load_days(load, station->name);
     if (status == STATUS_OK)

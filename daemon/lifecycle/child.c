@@ -1,5 +1,7 @@
 #include "daemon/lifecycle/child.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <signal.h>
 #include <spawn.h>
 #include <stdint.h>
@@ -12,7 +14,9 @@
 
 extern char **environ;
 
-enum status child_start(struct child *child, const char *const *arguments, struct problems *problems) {
+/* `output`: where it prints to; -1: where this process does. */
+static enum status start(struct child *child, const char *const *arguments, int output,
+                         struct problems *problems) {
     char *argv[ARGUMENTS_MOST + 2] = {(char *)(uintptr_t) "waterturn"};
     size_t count = 1;
     for (; arguments[count - 1] != NULL && count <= ARGUMENTS_MOST; count++)
@@ -24,7 +28,12 @@ enum status child_start(struct child *child, const char *const *arguments, struc
     /* The daemon blocks signals to wait for them; the child takes them as any program. */
     posix_spawnattr_setsigmask(&attributes, &none);
     posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGMASK);
-    int code = posix_spawn(&child->process, "/proc/self/exe", NULL, &attributes, argv, environ);
+    posix_spawn_file_actions_t files;
+    posix_spawn_file_actions_init(&files);
+    if (output >= 0)
+        posix_spawn_file_actions_adddup2(&files, output, STDOUT_FILENO);
+    int code = posix_spawn(&child->process, "/proc/self/exe", &files, &attributes, argv, environ);
+    posix_spawn_file_actions_destroy(&files);
     posix_spawnattr_destroy(&attributes);
     if (code == 0)
         return STATUS_OK;
@@ -34,12 +43,47 @@ enum status child_start(struct child *child, const char *const *arguments, struc
     return STATUS_IO;
 }
 
+enum status child_start(struct child *child, const char *const *arguments, struct problems *problems) {
+    return start(child, arguments, -1, problems);
+}
+
+enum status child_start_heard(struct child *child, const char *const *arguments, int *output,
+                              struct problems *problems) {
+    int ends[2];
+    if (pipe2(ends, O_CLOEXEC) != 0) {
+        problem_add(problems, NULL, 0, 0, NULL, "`waterturn %s` cannot be heard: %s", arguments[0],
+                    strerror(errno));
+        return STATUS_IO;
+    }
+    enum status status = start(child, arguments, ends[1], problems);
+    (void)close(ends[1]);
+    if (status == STATUS_OK)
+        *output = ends[0];
+    else
+        (void)close(ends[0]);
+    return status;
+}
+
+static int code_of(int state) {
+    return WIFEXITED(state) ? WEXITSTATUS(state) : 128 + WTERMSIG(state);
+}
+
+int child_wait(struct child *child) {
+    int state = 0;
+    pid_t got;
+    do
+        got = waitpid(child->process, &state, 0);
+    while (got < 0 && errno == EINTR);
+    child->process = 0;
+    return got > 0 ? code_of(state) : -1;
+}
+
 bool child_ended(struct child *child, int *code) {
     int state = 0;
     if (child->process == 0 || waitpid(child->process, &state, WNOHANG) != child->process)
         return false;
     child->process = 0;
-    *code = WIFEXITED(state) ? WEXITSTATUS(state) : 128 + WTERMSIG(state);
+    *code = code_of(state);
     return true;
 }
 

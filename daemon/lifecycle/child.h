@@ -15,6 +15,13 @@ struct child {
 /* Starts `waterturn ARGUMENTS` (NULL after the last; the first is the command). */
 enum status child_start(struct child *child, const char *const *arguments, struct problems *problems);
 
+/* The same, and what it prints can be read from *output. */
+enum status child_start_heard(struct child *child, const char *const *arguments, int *output,
+                              struct problems *problems);
+
+/* Waits for its end; the code as below. */
+int child_wait(struct child *child);
+
 /* Whether it has ended; *code: its exit code, 128 and the signal when it was killed. */
 bool child_ended(struct child *child, int *code);
 

@@ -11,7 +11,7 @@ enum clock_judgement schedule_judge(const struct morning_time *now, int32_t newe
     if (now->today == CALENDAR_NONE || now->today < WRITTEN_ON)
         return CLOCK_BEHIND;
     if (newest == CALENDAR_NONE)
-        return CLOCK_GOOD;
+        return now->today - WRITTEN_ON > SCHEDULE_AGE_MOST ? CLOCK_AHEAD : CLOCK_GOOD;
     if (now->today < newest)
         return CLOCK_BEHIND;
     return now->today - newest > SCHEDULE_GAP_MOST ? CLOCK_AHEAD : CLOCK_GOOD;

@@ -11,11 +11,13 @@
 enum clock_judgement {
     CLOCK_GOOD,
     CLOCK_BEHIND, /* before the newest morning that was run, or before this program was written */
-    CLOCK_AHEAD   /* more than SCHEDULE_GAP_MOST days after the newest morning */
+    CLOCK_AHEAD   /* more than SCHEDULE_GAP_MOST days after the newest morning; without one, more than
+                     SCHEDULE_AGE_MOST days after this program was written */
 };
 
 /* A farm may have been left alone for more than a winter, but hardly for longer. */
 #define SCHEDULE_GAP_MOST 400
+#define SCHEDULE_AGE_MOST (30 * 365)
 
 /* `newest`: the newest morning that was run; CALENDAR_NONE. */
 enum clock_judgement schedule_judge(const struct morning_time *now, int32_t newest);

@@ -4,8 +4,8 @@
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
-#include "core/weather/station_transfer.h"
 #include "daemon/base/wall_clock.h"
 #include "daemon/morning/ingest_plan.h"
 #include "daemon/source/layout_find.h"
@@ -62,10 +62,8 @@ enum status ingest_source(const struct farm_source *source, const struct farm_st
         status = download_get(&request, &got, problems);
     if (status == STATUS_OK)
         status = read_bytes(source->layout, source->address, &got, days, &height_m, problems);
-    for (size_t i = 0; status == STATUS_OK && !isnan(height_m) && i < days->count; i++) {
-        double *wind = &days->day[i].value[WEATHER_WIND_M_S];
-        *wind = station_wind_m_s(*wind, height_m, station->site.wind_height_m);
-    }
+    if (status == STATUS_OK && !isnan(height_m))
+        weather_days_move_wind(days, height_m, station->site.wind_height_m);
     if (status == STATUS_OK && sha256 != NULL)
         hash_bytes(&got, sha256);
     download_free(&got);
@@ -185,19 +183,31 @@ static void tell_waiting(const struct ingest *ingest, const struct ingest_reques
                 calendar_format_iso(until.today, iso), until.minute / 60, until.minute % 60);
 }
 
-/* The address wants a key that nobody gave. */
-static enum status tell_no_key(const struct ingest *ingest, const struct ingest_request *request) {
+/* The address wants a key that nobody gave, or that whoever listens between here and there would read. */
+static enum status tell_key(const struct ingest *ingest, const struct ingest_request *request,
+                            const char *trouble) {
     struct problems *found = calloc(1, sizeof *found);
     if (found == NULL)
         return STATUS_NO_MEMORY;
     ingest->failed[request->source] = true;
-    problem_add(found, request->shown, 0, 0, NULL,
-                "found {key} in the address and no key of \"%s\" in the credentials file; it was not asked",
+    problem_add(found, request->shown, 0, 0, NULL, "%s \"%s\"; it was not asked", trouble,
                 ingest->farm->source[request->source].name);
     enum status status = note_trouble(ingest, request->source, 0, found);
     problems_free(found);
     free(found);
     return status;
+}
+
+/* NULL: there is none. */
+static const char *key_trouble(const char *address, const char *key) {
+    if (strstr(address, "{key}") == NULL)
+        return NULL;
+    if (key == NULL)
+        return "found {key} in the address, and the credentials file has no key of";
+    if (strncasecmp(address, "http:", 5) == 0 && !download_on_this_machine(address))
+        return "found {key} in an address of http://, expected https://, so that nobody on the way reads the "
+               "key of";
+    return NULL;
 }
 
 static enum status make_jobs(struct ingest *ingest) {
@@ -210,8 +220,9 @@ static enum status make_jobs(struct ingest *ingest) {
             continue;
         }
         struct credentials_of_source secret = credentials_find(ingest->options->credentials, source->name);
-        if (secret.key == NULL && strstr(source->address, "{key}") != NULL) {
-            status = tell_no_key(ingest, request);
+        const char *trouble = key_trouble(source->address, secret.key);
+        if (trouble != NULL) {
+            status = tell_key(ingest, request, trouble);
             continue;
         }
         ingest->request_of[ingest->jobs] = i;

@@ -9,26 +9,13 @@
 /* Spans with fewer settled days between them than this are asked for as one. */
 #define SPAN_GAP_D 14
 
-static bool tells_field(const struct farm *farm, const struct farm_field *field, const char *station) {
-    if (strcmp(field->station, station) == 0)
-        return true;
-    const struct farm_station *own = farm_station_named(farm, field->station);
-    for (int i = 0; own != NULL && i < own->neighbour_count; i++) {
-        if (strcmp(own->neighbour[i], station) == 0)
-            return true;
-    }
-    return false;
-}
-
-int32_t weather_first_needed(const struct farm *farm, const char *station, int32_t today) {
-    int32_t first = today;
-    for (size_t i = 0; i < farm->planting_count; i++) {
-        const struct farm_planting *planting = &farm->planting[i];
-        const struct farm_field *field = farm_field_named(farm, planting->field);
-        if (field != NULL && planting->start_date < first && tells_field(farm, field, station))
-            first = planting->start_date;
-    }
-    return first - WEATHER_BEFORE_D;
+enum status weather_first_needed(struct db *db, const char *station, int32_t today, int32_t *first,
+                                 struct problems *problems) {
+    int32_t start;
+    enum status status = farm_store_first_start(db, station, &start, problems);
+    if (status == STATUS_OK)
+        *first = (start != CALENDAR_NONE && start < today ? start : today) - WEATHER_BEFORE_D;
+    return status;
 }
 
 /* What the requests of one source are made from. */
@@ -134,7 +121,11 @@ static enum status add_years(const struct planner *planner, int32_t first, size_
 /* Days that have ended and are not settled. */
 static enum status add_missing(const struct planner *planner, enum address_span span) {
     const struct farm_source *source = &planner->farm->source[planner->source];
-    int32_t first = weather_first_needed(planner->farm, source->station, planner->today);
+    int32_t first = 0;
+    enum status status =
+        weather_first_needed(planner->db, source->station, planner->today, &first, planner->problems);
+    if (status != STATUS_OK)
+        return status;
     int32_t last = planner->today - 1;
     if (source->since != CALENDAR_NONE && source->since < first)
         first = source->since;
@@ -142,7 +133,7 @@ static enum status add_missing(const struct planner *planner, enum address_span 
     bool *need = calloc(count, sizeof *need);
     if (need == NULL)
         return STATUS_NO_MEMORY;
-    enum status status =
+    status =
         weather_store_needed(planner->db, planner->ids->source[planner->source],
                              planner->ids->station[planner->station], first, last, need, planner->problems);
     if (status == STATUS_OK && span == ADDRESS_YEAR)

@@ -25,7 +25,8 @@ struct ingest_plan {
 /* The first day whose weather a station has to tell: for the plantings at it and at the stations that it is a
  * neighbour of, with WEATHER_BEFORE_D days before them. */
 #define WEATHER_BEFORE_D 14
-int32_t weather_first_needed(const struct farm *farm, const char *station, int32_t today);
+enum status weather_first_needed(struct db *db, const char *station, int32_t today, int32_t *first,
+                                 struct problems *problems);
 
 /* Adds the requests of all sources, those of one source beside each other, in the order of the farm. */
 enum status ingest_plan_make(struct db *db, const struct farm *farm, const struct farm_ids *ids,

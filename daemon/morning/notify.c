@@ -4,10 +4,10 @@
 #include <string.h>
 #include <time.h>
 
-#include <curl/curl.h>
 #include <sodium.h>
 
 #include "daemon/source/download.h"
+#include "daemon/source/libcurl.h"
 
 #define TIMEOUT_S         60L
 #define CONNECT_TIMEOUT_S 20L
@@ -58,7 +58,7 @@ static struct curl_slist *add_header(struct curl_slist *list, const char *name, 
     text_init(&line, 4096);
     text_printf(&line, "%s: ", name);
     notify_encode_header(value, &line);
-    struct curl_slist *longer = text_failed(&line) ? NULL : curl_slist_append(list, text_string(&line));
+    struct curl_slist *longer = text_failed(&line) ? NULL : libcurl.slist_append(list, text_string(&line));
     text_free(&line);
     *good = *good && longer != NULL;
     return longer != NULL ? longer : list;
@@ -98,14 +98,14 @@ static size_t swallow(char *bytes, size_t size, size_t count, void *context) {
 }
 
 static bool set_common(CURL *curl, const char *address, const char *protocols, char *error) {
-    return curl_easy_setopt(curl, CURLOPT_URL, address) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, protocols) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_TIMEOUT, TIMEOUT_S) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_CONNECTTIMEOUT, CONNECT_TIMEOUT_S) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, swallow) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_ERRORBUFFER, error) == CURLE_OK &&
-           (!download_on_this_machine(address) || curl_easy_setopt(curl, CURLOPT_PROXY, "") == CURLE_OK);
+    return libcurl.easy_setopt(curl, CURLOPT_URL, address) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_PROTOCOLS_STR, protocols) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_TIMEOUT, TIMEOUT_S) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_CONNECTTIMEOUT, CONNECT_TIMEOUT_S) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_NOSIGNAL, 1L) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_WRITEFUNCTION, swallow) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_ERRORBUFFER, error) == CURLE_OK &&
+           (!download_on_this_machine(address) || libcurl.easy_setopt(curl, CURLOPT_PROXY, "") == CURLE_OK);
 }
 
 static bool set_login(CURL *curl, const char *login) {
@@ -116,16 +116,16 @@ static bool set_login(CURL *curl, const char *login) {
     if (colon == NULL || (size_t)(colon - login) >= sizeof user)
         return false;
     (void)snprintf(user, sizeof user, "%.*s", (int)(colon - login), login);
-    return curl_easy_setopt(curl, CURLOPT_USERNAME, user) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_PASSWORD, colon + 1) == CURLE_OK;
+    return libcurl.easy_setopt(curl, CURLOPT_USERNAME, user) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_PASSWORD, colon + 1) == CURLE_OK;
 }
 
 static bool set_body(CURL *curl, curl_mime *mime, const char *body) {
-    curl_mimepart *part = mime != NULL ? curl_mime_addpart(mime) : NULL;
-    return part != NULL && curl_mime_data(part, body, CURL_ZERO_TERMINATED) == CURLE_OK &&
-           curl_mime_type(part, "text/plain; charset=utf-8") == CURLE_OK &&
-           curl_mime_encoder(part, "quoted-printable") == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_MIMEPOST, mime) == CURLE_OK;
+    curl_mimepart *part = mime != NULL ? libcurl.mime_addpart(mime) : NULL;
+    return part != NULL && libcurl.mime_data(part, body, CURL_ZERO_TERMINATED) == CURLE_OK &&
+           libcurl.mime_type(part, "text/plain; charset=utf-8") == CURLE_OK &&
+           libcurl.mime_encoder(part, "quoted-printable") == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_MIMEPOST, mime) == CURLE_OK;
 }
 
 static enum notify_outcome say(struct text *trouble, enum notify_outcome outcome, CURLcode code, long answer,
@@ -133,7 +133,7 @@ static enum notify_outcome say(struct text *trouble, enum notify_outcome outcome
     if (answer > 0)
         text_printf(trouble, "the server answered %ld%s%s", answer, error[0] != '\0' ? ": " : "", error);
     else
-        text_puts(trouble, error[0] != '\0' ? error : curl_easy_strerror(code));
+        text_puts(trouble, error[0] != '\0' ? error : libcurl.easy_strerror(code));
     return outcome;
 }
 
@@ -143,8 +143,8 @@ static enum notify_outcome say(struct text *trouble, enum notify_outcome outcome
 static enum notify_outcome judge_mail(CURL *curl, CURLcode code, const char *error, struct text *trouble) {
     long answer = 0;
     curl_off_t sent = 0;
-    (void)curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, &answer);
-    (void)curl_easy_getinfo(curl, CURLINFO_SIZE_UPLOAD_T, &sent);
+    (void)libcurl.easy_getinfo(curl, CURLINFO_RESPONSE_CODE, &answer);
+    (void)libcurl.easy_getinfo(curl, CURLINFO_SIZE_UPLOAD_T, &sent);
     if (code == CURLE_OK)
         return NOTIFY_DONE;
     if (code == CURLE_LOGIN_DENIED || code == CURLE_PEER_FAILED_VERIFICATION || code == CURLE_USE_SSL_FAILED)
@@ -160,25 +160,26 @@ enum notify_outcome notify_mail(const struct notify_mail *mail, struct text *tro
     char error[CURL_ERROR_SIZE] = "";
     bool good = true;
     enum notify_outcome outcome = NOTIFY_LATER;
-    CURL *curl = curl_easy_init();
-    curl_mime *mime = curl != NULL ? curl_mime_init(curl) : NULL;
-    struct curl_slist *headers = mail_headers(mail, &good), *to = curl_slist_append(NULL, mail->to);
-    good = good && curl != NULL && to != NULL && set_common(curl, mail->server, "smtp,smtps", error) &&
-           curl_easy_setopt(curl, CURLOPT_USE_SSL, (long)(mail->plain ? CURLUSESSL_TRY : CURLUSESSL_ALL)) ==
-               CURLE_OK &&
-           (mail->authority == NULL || curl_easy_setopt(curl, CURLOPT_CAINFO, mail->authority) == CURLE_OK) &&
-           curl_easy_setopt(curl, CURLOPT_MAIL_FROM, mail->from) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_MAIL_RCPT, to) == CURLE_OK && set_login(curl, mail->login) &&
-           curl_easy_setopt(curl, CURLOPT_HTTPHEADER, headers) == CURLE_OK &&
-           set_body(curl, mime, mail->body);
+    CURL *curl = libcurl.easy_init();
+    curl_mime *mime = curl != NULL ? libcurl.mime_init(curl) : NULL;
+    struct curl_slist *headers = mail_headers(mail, &good), *to = libcurl.slist_append(NULL, mail->to);
+    good =
+        good && curl != NULL && to != NULL && set_common(curl, mail->server, "smtp,smtps", error) &&
+        libcurl.easy_setopt(curl, CURLOPT_USE_SSL, (long)(mail->plain ? CURLUSESSL_TRY : CURLUSESSL_ALL)) ==
+            CURLE_OK &&
+        (mail->authority == NULL || libcurl.easy_setopt(curl, CURLOPT_CAINFO, mail->authority) == CURLE_OK) &&
+        libcurl.easy_setopt(curl, CURLOPT_MAIL_FROM, mail->from) == CURLE_OK &&
+        libcurl.easy_setopt(curl, CURLOPT_MAIL_RCPT, to) == CURLE_OK && set_login(curl, mail->login) &&
+        libcurl.easy_setopt(curl, CURLOPT_HTTPHEADER, headers) == CURLE_OK &&
+        set_body(curl, mime, mail->body);
     if (good)
-        outcome = judge_mail(curl, curl_easy_perform(curl), error, trouble);
+        outcome = judge_mail(curl, libcurl.easy_perform(curl), error, trouble);
     else
         text_puts(trouble, "not enough memory, or a login without a colon");
-    curl_easy_cleanup(curl);
-    curl_mime_free(mime);
-    curl_slist_free_all(headers);
-    curl_slist_free_all(to);
+    libcurl.easy_cleanup(curl);
+    libcurl.mime_free(mime);
+    libcurl.slist_free_all(headers);
+    libcurl.slist_free_all(to);
     return outcome;
 }
 
@@ -186,9 +187,9 @@ static enum notify_outcome judge_webhook(CURL *curl, CURLcode code, const char *
                                          struct text *trouble) {
     long answer = 0;
     curl_off_t sent = 0, wait = 0;
-    (void)curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, &answer);
-    (void)curl_easy_getinfo(curl, CURLINFO_SIZE_UPLOAD_T, &sent);
-    (void)curl_easy_getinfo(curl, CURLINFO_RETRY_AFTER, &wait);
+    (void)libcurl.easy_getinfo(curl, CURLINFO_RESPONSE_CODE, &answer);
+    (void)libcurl.easy_getinfo(curl, CURLINFO_SIZE_UPLOAD_T, &sent);
+    (void)libcurl.easy_getinfo(curl, CURLINFO_RETRY_AFTER, &wait);
     *retry_after_s = wait > 0 && wait < 86400 ? (int64_t)wait : 0;
     if (answer >= 200 && answer < 300)
         return NOTIFY_DONE;
@@ -204,24 +205,24 @@ enum notify_outcome notify_webhook(const struct notify_webhook *webhook, int64_t
     char error[CURL_ERROR_SIZE] = "";
     bool good = true;
     enum notify_outcome outcome = NOTIFY_LATER;
-    CURL *curl = curl_easy_init();
+    CURL *curl = libcurl.easy_init();
     struct curl_slist *headers = add_header(NULL, "Content-Type", "application/json", &good);
     headers = add_header(headers, "Idempotency-Key", webhook->id, &good);
     headers = add_header(headers, "Expect", "", &good); /* the body goes along at once */
     bool safe = strncmp(webhook->address, "https:", 6) == 0 || download_on_this_machine(webhook->address);
     *retry_after_s = 0;
     good = good && curl != NULL && set_common(curl, webhook->address, "http,https", error) &&
-           curl_easy_setopt(curl, CURLOPT_HTTPHEADER, headers) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_USERAGENT, "waterturn") == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_POSTFIELDS, webhook->data) == CURLE_OK;
+           libcurl.easy_setopt(curl, CURLOPT_HTTPHEADER, headers) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_USERAGENT, "waterturn") == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_POSTFIELDS, webhook->data) == CURLE_OK;
     if (good && safe && webhook->token != NULL)
-        good = curl_easy_setopt(curl, CURLOPT_XOAUTH2_BEARER, webhook->token) == CURLE_OK &&
-               curl_easy_setopt(curl, CURLOPT_HTTPAUTH, (long)CURLAUTH_BEARER) == CURLE_OK;
+        good = libcurl.easy_setopt(curl, CURLOPT_XOAUTH2_BEARER, webhook->token) == CURLE_OK &&
+               libcurl.easy_setopt(curl, CURLOPT_HTTPAUTH, (long)CURLAUTH_BEARER) == CURLE_OK;
     if (good)
-        outcome = judge_webhook(curl, curl_easy_perform(curl), error, retry_after_s, trouble);
+        outcome = judge_webhook(curl, libcurl.easy_perform(curl), error, retry_after_s, trouble);
     else
         text_puts(trouble, "not enough memory");
-    curl_easy_cleanup(curl);
-    curl_slist_free_all(headers);
+    libcurl.easy_cleanup(curl);
+    libcurl.slist_free_all(headers);
     return outcome;
 }

@@ -83,6 +83,7 @@ static void row_flags(const struct station_day *day, bool gauge, struct ledger_r
     row->rule_humidity = (uint8_t)full->ea_kpa.rule;
     row->rule_radiation = (uint8_t)full->rs_mj_m2.rule;
     row->rule_wind = (uint8_t)full->wind_2m_m_s.rule;
+    row->et0_from_hours = day->hours > 0;
 }
 
 /* One day, kept with what went into it when it is the wanted one. */
@@ -95,6 +96,8 @@ static enum status step(struct work *work, const struct station_day *day, unsign
     seen->before = *state;
     seen->input = *input;
     seen->weather = *day;
+    if (day->hours > 0)
+        seen->hours = work->days->hours[day->hours - 1];
     seen->records = kinds;
     enum status status = season_step_traced(&work->setup, state, input, out, &seen->trace);
     seen->after = *state;

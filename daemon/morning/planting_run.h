@@ -52,6 +52,7 @@ struct planting_day {
     struct season_input input;
     unsigned records; /* kinds of the day's records: 1u << kind */
     struct station_day weather;
+    struct station_hours hours; /* where weather.hours says that ET0 was summed from them */
     struct season_trace trace;
     struct ledger_row row;
 };

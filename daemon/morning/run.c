@@ -10,7 +10,7 @@
 
 struct morning {
     struct db *db;
-    struct farm farm; /* as it is within the transaction */
+    struct farm farm; /* as it is within the transaction: its places, and a part of its fields at a time */
     struct farm_ids ids;
     int32_t today;
     struct morning_time now;
@@ -21,12 +21,17 @@ struct morning {
     struct station_outlook *outlooks; /* likewise */
     struct planting_run run;          /* its storage serves one planting after the other */
     struct turns_run turns;
+    char supply[FARM_NAME_SIZE]; /* of the one field; "" none */
     struct morning_result *result;
     struct problems *problems;
 };
 
 static enum status build_station(struct morning *morning, size_t index) {
-    int32_t first = weather_first_needed(&morning->farm, morning->farm.station[index].name, morning->today);
+    int32_t first = 0;
+    enum status status = weather_first_needed(morning->db, morning->farm.station[index].name, morning->today,
+                                              &first, morning->problems);
+    if (status != STATUS_OK)
+        return status;
     return station_days_load(morning->db, &morning->farm, &morning->ids, index, first, morning->today,
                              morning->today + MORNING_AHEAD - 1, &morning->days[index], morning->problems);
 }
@@ -69,7 +74,7 @@ static bool stage_seen_since(const struct farm *farm, const char *field, int32_t
 static enum status store_planting(struct morning *morning, size_t planting, bool refused) {
     int32_t last;
     long long id = morning->ids.planting[planting];
-    enum status status = ledger_store_last(morning->db, id, &last, morning->problems);
+    enum status status = ledger_writer_last(morning->writer, id, &last, morning->problems);
     if (status != STATUS_OK)
         return status;
     const struct planting_run *run = &morning->run;
@@ -83,6 +88,8 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
     size_t skip = (size_t)(from - start) < run->row_count ? (size_t)(from - start) : run->row_count;
     const struct ledger_write write = {
         .planting_id = id,
+        .over = last != CALENDAR_NONE && (from == start || from <= last),
+        .marked = morning->ids.dirty[planting] != CALENDAR_NONE,
         .from = from == start ? CALENDAR_FIRST : from, /* the first day may have been an earlier one */
         .row = run->row + skip,
         .row_count = refused ? 0 : run->row_count - skip,
@@ -96,8 +103,7 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
 static enum status note_turns(struct morning *morning, const struct farm_field *field, size_t planting) {
     if (field->supply[0] == '\0')
         return STATUS_OK;
-    return turns_run_add(&morning->turns, (size_t)(field - morning->farm.field), planting,
-                         morning->farm.planting[planting].crop.reference, &morning->run);
+    return turns_run_add(&morning->turns, field, &morning->farm.planting[planting], &morning->run);
 }
 
 /* Computes and stores one planting; *call when it is not NULL. */
@@ -185,46 +191,77 @@ static enum status note_field(struct morning *morning, const struct farm_field *
     return status == STATUS_NO_MEMORY || status == STATUS_STORE ? status : STATUS_OK;
 }
 
-/* All fields, or one and then the turns of those that share its supply. */
-static enum status compute_fields(struct morning *morning, const char **supply) {
-    const struct farm_field *only =
-        morning->only != NULL ? farm_field_named(&morning->farm, morning->only) : NULL;
-    enum status status = morning->only != NULL && only == NULL ? STATUS_NOT_FOUND : STATUS_OK;
-    *supply = only != NULL ? only->supply : NULL;
-    for (size_t i = 0; status == STATUS_OK && i < morning->farm.field_count; i++) {
-        const struct farm_field *field = &morning->farm.field[i];
-        if (only == NULL || field == only)
-            status = run_field(morning, i);
-        else if (only->supply[0] != '\0' && strcmp(field->supply, only->supply) == 0)
-            status = note_field(morning, field);
+static enum status compute_part(struct morning *morning) {
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < morning->farm.field_count; i++)
+        status = run_field(morning, i);
+    return status;
+}
+
+/* Part after part, so that memory and the look-ups by name do not grow with the farm. */
+static enum status compute_fields(struct morning *morning) {
+    struct farm_part part = {.field = morning->only};
+    enum status status;
+    do {
+        status = farm_store_load_part(morning->db, &part, &morning->farm, &morning->ids, morning->problems);
+        if (status == STATUS_NOT_FOUND)
+            return morning->only != NULL ? STATUS_NOT_FOUND : STATUS_OK;
+        if (status == STATUS_OK)
+            status = compute_part(morning);
+        if (status == STATUS_OK && morning->only != NULL)
+            memcpy(morning->supply, morning->farm.field[0].supply, sizeof morning->supply);
+        if (status == STATUS_OK)
+            part.after = morning->ids.field[morning->farm.field_count - 1];
+    } while (status == STATUS_OK && morning->only == NULL);
+    return status;
+}
+
+/* The fields that share the supply of the one that was asked for. */
+static enum status note_others(struct morning *morning) {
+    struct farm farm;
+    enum status status = farm_store_load_field(morning->db, "", &farm, morning->problems);
+    if (status != STATUS_OK)
+        return status;
+    for (size_t i = 0; status == STATUS_OK && i < farm.field_count; i++) {
+        const struct farm_part part = {.field = farm.field[i].name};
+        if (strcmp(farm.field[i].supply, morning->supply) != 0 || strcmp(part.field, morning->only) == 0)
+            continue;
+        status = farm_store_load_part(morning->db, &part, &morning->farm, &morning->ids, morning->problems);
+        if (status == STATUS_OK)
+            status = note_field(morning, &morning->farm.field[0]);
     }
+    farm_free(&farm);
+    return status;
+}
+
+static enum status compute_all(struct morning *morning) {
+    morning->days = calloc(morning->farm.station_count + 1, sizeof *morning->days);
+    morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
+    if (morning->days == NULL || morning->outlooks == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
+    if (status == STATUS_OK && morning->only == NULL)
+        status = ledger_writer_all(morning->writer, morning->problems);
+    if (status == STATUS_OK)
+        status = compute_fields(morning);
+    if (status == STATUS_OK && morning->supply[0] != '\0')
+        status = note_others(morning);
+    if (status == STATUS_OK && !morning->again)
+        status = ledger_writer_morning(morning->writer, morning->today, morning->now.at, morning->problems);
+    if (status == STATUS_OK)
+        status = turns_run_plan(&morning->turns, morning->db, morning->today, &morning->now,
+                                morning->only != NULL ? morning->supply : NULL, morning->problems);
     return status;
 }
 
 /* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
  * was entered meanwhile is neither missed nor its mark lost. */
 static enum status compute(struct morning *morning) {
-    const char *supply = NULL;
     enum status status =
-        morning->only != NULL
-            ? farm_store_load_sharing(morning->db, morning->only, &morning->farm, morning->problems)
-            : farm_store_load(morning->db, &morning->farm, morning->problems);
+        farm_store_load_places(morning->db, &morning->farm, &morning->ids, morning->problems);
     if (status != STATUS_OK)
         return status;
-    morning->days = calloc(morning->farm.station_count + 1, sizeof *morning->days);
-    morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
-    status = farm_store_ids(morning->db, &morning->farm, &morning->ids, morning->problems);
-    if (morning->days == NULL || morning->outlooks == NULL)
-        status = STATUS_NO_MEMORY;
-    if (status == STATUS_OK)
-        status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
-    if (status == STATUS_OK)
-        status = compute_fields(morning, &supply);
-    if (status == STATUS_OK && !morning->again)
-        status = ledger_writer_morning(morning->writer, morning->today, morning->now.at, morning->problems);
-    if (status == STATUS_OK)
-        status = turns_run_plan(&morning->turns, morning->db, &morning->farm, morning->today, &morning->now,
-                                supply, morning->problems);
+    status = compute_all(morning);
     turns_run_free(&morning->turns);
     ledger_writer_free(morning->writer);
     for (size_t i = 0; morning->days != NULL && i < morning->farm.station_count; i++)
@@ -260,12 +297,10 @@ static enum status download_sources(struct db *db, const struct ingest_options *
                                     int64_t at, struct ingest_result *result, struct problems *problems) {
     struct farm farm;
     struct farm_ids ids;
-    enum status status = farm_store_load_field(db, "", &farm, problems);
+    enum status status = farm_store_load_places(db, &farm, &ids, problems);
     if (status != STATUS_OK)
         return status;
-    status = farm_store_ids(db, &farm, &ids, problems);
-    if (status == STATUS_OK)
-        status = ingest_all(db, &farm, &ids, download, today, at, result, problems);
+    status = ingest_all(db, &farm, &ids, download, today, at, result, problems);
     farm_ids_free(&ids);
     farm_free(&farm);
     return status;

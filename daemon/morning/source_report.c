@@ -113,7 +113,7 @@ static enum status report_source(const struct reporter *reporter, const struct s
                                  struct source_report *report) {
     struct station_days days;
     size_t station = station_of(reporter->farm, state->station);
-    int32_t first = weather_first_needed(reporter->farm, state->station, reporter->today);
+    int32_t first = 0;
     int32_t from = reporter->today - SOURCE_RECENT_D;
     memset(&days, 0, sizeof days);
     memset(report, 0, sizeof *report);
@@ -122,8 +122,14 @@ static enum status report_source(const struct reporter *reporter, const struct s
     report->taken = time_of(state->taken_at);
     report->retry = time_of(state->retry_at);
     report->fields = fields_at(reporter->farm, state->station);
+    if (state->kind == SOURCE_OBSERVED && station < reporter->farm->station_count)
+        report->neighbour_count =
+            neighbour_places(reporter->farm, &reporter->farm->station[station], report->neighbour);
     note_lag(reporter->today, report);
-    enum status status = find_gaps(reporter, first, report);
+    enum status status =
+        weather_first_needed(reporter->db, state->station, reporter->today, &first, reporter->problems);
+    if (status == STATUS_OK)
+        status = find_gaps(reporter, first, report);
     if (status == STATUS_OK)
         status = find_findings(reporter, first, report);
     if (status == STATUS_OK && station < reporter->farm->station_count)

@@ -3,6 +3,7 @@
 #define WATERTURN_SOURCE_REPORT_H
 
 #include "daemon/base/wall_clock.h"
+#include "daemon/farm/neighbours.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/store/weather_store.h"
 
@@ -27,6 +28,8 @@ struct source_report {
     struct source_gap gap[SOURCE_GAPS_MAX];
     int finding_count; /* on days that are needed */
     struct source_finding finding[SOURCE_FINDINGS_MAX];
+    int neighbour_count; /* of its station; a forecast has none */
+    struct neighbour_place neighbour[FARM_NEIGHBOURS_MAX];
     /* Where the station's days came from, oldest first: only their origins and dates are set. As many as it
      * lags, at most SOURCE_RECENT_D; all of these when it does not. */
     int recent_count;

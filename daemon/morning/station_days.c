@@ -10,21 +10,21 @@
 
 /* Elements that say the same thing: a day takes the whole group from one origin, since a dew point of the
  * forecast beside a measured relative humidity would make two humidities. */
+enum { GROUP_TEMPERATURE, GROUP_HUMIDITY, GROUP_PRESSURE, GROUP_WIND, GROUP_RADIATION, GROUP_RAIN, GROUPS };
 static const struct group {
     int count, wanted; /* that many of the first ones must be there; 0: any one */
     enum weather_element element[7];
-} groups[] = {
-    {3, 2, {WEATHER_TMAX_C, WEATHER_TMIN_C, WEATHER_TMEAN_C}},
-    {7,
-     0,
-     {WEATHER_TDEW_C, WEATHER_TDRY_C, WEATHER_TWET_C, WEATHER_RH_MAX_PCT, WEATHER_RH_MIN_PCT,
-      WEATHER_RH_MEAN_PCT, WEATHER_EA_KPA}},
-    {1, 1, {WEATHER_PRESSURE_KPA}},
-    {1, 1, {WEATHER_WIND_M_S}},
-    {2, 0, {WEATHER_RS_MJ_M2, WEATHER_SUN_H}},
-    {1, 1, {WEATHER_RAIN_MM}},
+} groups[GROUPS] = {
+    [GROUP_TEMPERATURE] = {3, 2, {WEATHER_TMAX_C, WEATHER_TMIN_C, WEATHER_TMEAN_C}},
+    [GROUP_HUMIDITY] = {7,
+                        0,
+                        {WEATHER_TDEW_C, WEATHER_TDRY_C, WEATHER_TWET_C, WEATHER_RH_MAX_PCT,
+                         WEATHER_RH_MIN_PCT, WEATHER_RH_MEAN_PCT, WEATHER_EA_KPA}},
+    [GROUP_PRESSURE] = {1, 1, {WEATHER_PRESSURE_KPA}},
+    [GROUP_WIND] = {1, 1, {WEATHER_WIND_M_S}},
+    [GROUP_RADIATION] = {2, 0, {WEATHER_RS_MJ_M2, WEATHER_SUN_H}},
+    [GROUP_RAIN] = {1, 1, {WEATHER_RAIN_MM}},
 };
-#define GROUPS (sizeof groups / sizeof groups[0])
 
 /* Bits of the elements that a finding sets aside. */
 static unsigned suspects_of(const struct weather_findings *findings) {
@@ -84,11 +84,26 @@ static const struct weather_day *neighbour_day(struct neighbours *neighbours, in
     return &neighbours->day[index];
 }
 
+/* 1 + place of a neighbour in the station's own list. */
+static uint8_t listed_as(const struct station_input *input, int index) {
+    const char *name = input->neighbour[index].station->name;
+    int place = 0;
+    while (place < input->station->neighbour_count && strcmp(input->station->neighbour[place], name) != 0)
+        place++;
+    return (uint8_t)(place + 1);
+}
+
 static bool fill_from_neighbours(struct neighbours *neighbours, const struct group *group,
-                                 struct weather_day *day) {
+                                 struct station_day *out) {
     for (int i = 0; i < neighbours->input->neighbour_count; i++) {
-        if (fill_group(group, neighbour_day(neighbours, i), day))
-            return true;
+        if (!fill_group(group, neighbour_day(neighbours, i), &out->reported))
+            continue;
+        for (int k = 0; k < group->count; k++) {
+            enum weather_element element = group->element[k];
+            if (!isnan(out->reported.value[element]))
+                out->neighbour[element] = listed_as(neighbours->input, i);
+        }
+        return true;
     }
     return false;
 }
@@ -114,13 +129,14 @@ static void gather_day(const struct station_input *input, int32_t date, int32_t 
     if (seen != NULL)
         own_findings(input, seen, &findings);
     unsigned suspect = suspects_of(&findings);
+    out->own_air = seen != NULL && station_hours_believed(seen, &findings);
     out->findings = findings.count;
     for (int i = 0; i < findings.count; i++)
         out->suspect += findings.finding[i].suspect;
     for (size_t g = 0; g < GROUPS; g++) {
         if (tells(&groups[g], day, suspect))
             continue;
-        bool filled = date < today && fill_from_neighbours(&neighbours, &groups[g], day);
+        bool filled = date < today && fill_from_neighbours(&neighbours, &groups[g], out);
         if (!filled && told != NULL)
             (void)fill_group(&groups[g], told, day);
     }
@@ -148,6 +164,28 @@ static enum status day_complete(const struct weather_site *site, struct station_
     for (int kind = 0; status == STATUS_OK && kind <= REFERENCE_ASCE_TALL; kind++)
         status = reference_et_day(&day->full, site, (enum reference_kind)kind, NULL, &day->et0_mm[kind]);
     return status;
+}
+
+/* Puts the sum of the hours in place of the day's ET0; a day whose hours cannot be summed keeps its own. */
+static enum status sum_hours(const struct station_input *input, struct station_days *days,
+                             struct station_day *day) {
+    struct station_hours hours;
+    double et0_mm[REFERENCE_ASCE_TALL + 1];
+    if (!day->own_air || !station_hours_make(input->station, input->observed, &day->full, &hours) ||
+        !station_hours_sum(&hours, day->full.date, et0_mm))
+        return STATUS_OK;
+    if (days->hours_count == days->hours_room) {
+        int room = days->hours_room == 0 ? 16 : days->hours_room * 2;
+        struct station_hours *more = realloc(days->hours, (size_t)room * sizeof *more);
+        if (more == NULL)
+            return STATUS_NO_MEMORY;
+        days->hours = more;
+        days->hours_room = room;
+    }
+    days->hours[days->hours_count++] = hours;
+    day->hours = days->hours_count;
+    memcpy(day->et0_mm, et0_mm, sizeof et0_mm);
+    return STATUS_OK;
 }
 
 /* ---- what is usual ---- */
@@ -216,7 +254,7 @@ static bool usual_day(const struct station_input *input, const struct station_da
         out->value[usual_element[v]] = value;
         out->origin[usual_element[v]] = ORIGIN_CLIMATOLOGY;
     }
-    return tells(&groups[0], out, 0);
+    return tells(&groups[GROUP_TEMPERATURE], out, 0);
 }
 
 /* ---- all days ---- */
@@ -230,7 +268,7 @@ static void day_build(const struct station_input *input, struct station_days *da
     if (day_complete(site, day) == STATUS_OK)
         return;
     if (usual_day(input, days, index, &usual)) {
-        take_group(&groups[0], &usual, &day->reported);
+        take_group(&groups[GROUP_TEMPERATURE], &usual, &day->reported);
         for (size_t g = 1; g < GROUPS; g++) {
             if (!tells(&groups[g], &day->reported, 0))
                 (void)fill_group(&groups[g], &usual, &day->reported);
@@ -260,15 +298,19 @@ enum status station_days_build(const struct station_input *input, int32_t first,
         struct station_day *day = &out->day[i];
         gather_day(input, first + i, today, day);
         if (first + i < today && day->reported.origin[WEATHER_TMAX_C] == ORIGIN_MEASURED &&
-            tells(&groups[0], &day->reported, 0))
+            tells(&groups[GROUP_TEMPERATURE], &day->reported, 0))
             out->observed_until = first + i;
         day_build(input, out, i);
+        enum status status = sum_hours(input, out, day);
+        if (status != STATUS_OK)
+            return status;
     }
     return STATUS_OK;
 }
 
 void station_days_free(struct station_days *days) {
     free(days->day);
+    free(days->hours);
     memset(days, 0, sizeof *days);
 }
 

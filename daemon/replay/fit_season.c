@@ -96,7 +96,7 @@ static enum status model(void *context, const double *parameter, double *modelle
     int days;
     for (int i = 0; i < fit->parameters; i++)
         parameter_set(&variant, fit->parameter[i], parameter[i]);
-    enum status status = season_variant_run(own->season, &variant, own->day, &days, &budget);
+    enum status status = season_variant_run(own->season, &variant, own->day, &days, &budget, NULL);
     for (size_t i = 0; status == STATUS_OK && i < fit->readings; i++) {
         int at = (int)(fit->reading[i].date - own->season->input[0].date);
         if (at >= days)
@@ -115,7 +115,7 @@ static enum status drop_late(const struct context *context, struct problems *pro
     struct season_variant variant = season_variant_of(context->season);
     struct budget budget;
     int days;
-    enum status status = season_variant_run(context->season, &variant, context->day, &days, &budget);
+    enum status status = season_variant_run(context->season, &variant, context->day, &days, &budget, NULL);
     if (status != STATUS_OK) {
         problem_add(problems, NULL, 0, 0, context->season->planting->field, "the season cannot be kept: %s",
                     status_name(status));

@@ -5,8 +5,15 @@
 #include "daemon/base/version.h"
 
 #define CSV_MARK  "# made: "
+#define TEXT_MARK "made: "
 #define SVG_OPEN  "<metadata>"
 #define SVG_CLOSE "</metadata>"
+
+static const char *const form_name[MADE_FORM_COUNT] = {"text", "csv", "json", "svg", "page"};
+
+const char *made_form_name(enum made_form form) {
+    return (unsigned)form < MADE_FORM_COUNT ? form_name[form] : NULL;
+}
 
 static bool add_input(cJSON *inputs, const struct made_input *input) {
     cJSON *entry = cJSON_CreateObject();
@@ -20,19 +27,32 @@ static bool add_input(cJSON *inputs, const struct made_input *input) {
     return good && cJSON_AddStringToObject(entry, "sha256", input->sha256) != NULL;
 }
 
-cJSON *made_new(const char *command, const char *const *argument, size_t arguments,
-                const struct made_input *input, size_t inputs) {
+static bool add_inputs(cJSON *inputs, const struct replay *replay, const struct made_input *more,
+                       size_t count) {
+    const struct made_input farm = {"farm", replay->name, replay->file_sha256};
+    bool good = inputs != NULL && add_input(inputs, &farm);
+    for (size_t i = 0; good && i < count; i++)
+        good = add_input(inputs, &more[i]);
+    for (size_t i = 0; good && i < replay->weather.input_count; i++) {
+        const struct replay_input *from = &replay->weather.input[i];
+        const struct made_input input = {from->what, from->address, from->sha256};
+        good = add_input(inputs, &input);
+    }
+    return good;
+}
+
+cJSON *made_new(const struct replay *replay, const char *command, enum made_form form,
+                const char *const *argument, size_t arguments, const struct made_input *more, size_t count) {
     cJSON *made = cJSON_CreateObject();
     bool good = cJSON_AddStringToObject(made, "program", "waterturn") != NULL &&
                 cJSON_AddStringToObject(made, "version", WATERTURN_VERSION) != NULL &&
-                cJSON_AddStringToObject(made, "command", command) != NULL;
+                cJSON_AddStringToObject(made, "command", command) != NULL &&
+                cJSON_AddStringToObject(made, "form", form_name[form]) != NULL;
     cJSON *words = cJSON_AddArrayToObject(made, "arguments");
+    good = good && words != NULL;
     for (size_t i = 0; good && i < arguments; i++)
         good = cJSON_AddItemToArray(words, cJSON_CreateString(argument[i]));
-    cJSON *list = cJSON_AddArrayToObject(made, "inputs");
-    for (size_t i = 0; good && list != NULL && i < inputs; i++)
-        good = add_input(list, &input[i]);
-    if (good && words != NULL && list != NULL)
+    if (good && add_inputs(cJSON_AddArrayToObject(made, "inputs"), replay, more, count))
         return made;
     cJSON_Delete(made);
     return NULL;
@@ -40,14 +60,20 @@ cJSON *made_new(const char *command, const char *const *argument, size_t argumen
 
 /* ---- into an output ---- */
 
-void made_add_csv(const cJSON *made, struct text *out) {
-    char *words = cJSON_PrintUnformatted(made);
-    text_printf(out, CSV_MARK "%s\r\n", words != NULL ? words : "");
+static void add_json(const cJSON *value, struct text *out) {
+    char *words = cJSON_PrintUnformatted(value);
+    text_puts(out, words != NULL ? words : "");
     out->failed = out->failed || words == NULL;
     cJSON_free(words);
 }
 
-void made_add_svg(const cJSON *made, struct text *out) {
+static void add_csv(const cJSON *made, struct text *out) {
+    text_puts(out, CSV_MARK);
+    add_json(made, out);
+    text_puts(out, "\r\n");
+}
+
+static void add_svg(const cJSON *made, struct text *out) {
     char *words = cJSON_PrintUnformatted(made);
     text_puts(out, SVG_OPEN);
     for (const char *at = words; at != NULL && *at != '\0'; at++) {
@@ -59,6 +85,45 @@ void made_add_svg(const cJSON *made, struct text *out) {
     text_puts(out, SVG_CLOSE "\n");
     out->failed = out->failed || words == NULL;
     cJSON_free(words);
+}
+
+static void add_input_lines(const cJSON *inputs, struct text *out) {
+    const cJSON *input;
+    text_puts(out, "[");
+    cJSON_ArrayForEach(input, inputs) {
+        text_puts(out, input == inputs->child ? "\n    " : ",\n    ");
+        add_json(input, out);
+    }
+    text_puts(out, "]");
+}
+
+/* The same object over several lines, an input on each. */
+static void add_lines(const cJSON *made, struct text *out) {
+    const cJSON *member;
+    text_puts(out, TEXT_MARK "{");
+    cJSON_ArrayForEach(member, made) {
+        const char *before = cJSON_IsArray(member) ? ",\n  " : ", ";
+        text_printf(out, "%s\"%s\": ", member == made->child ? "" : before, member->string);
+        if (strcmp(member->string, "inputs") == 0)
+            add_input_lines(member, out);
+        else
+            add_json(member, out);
+    }
+    text_puts(out, "}\n");
+}
+
+void made_add(const cJSON *made, struct text *out) {
+    enum made_form form = made_form_of(made);
+    if (form == MADE_CSV)
+        add_csv(made, out);
+    else if (form == MADE_SVG)
+        add_svg(made, out);
+    else
+        add_lines(made, out);
+}
+
+void made_add_member(const cJSON *made, cJSON *object) {
+    cJSON_AddItemToObject(object, "made", cJSON_Duplicate(made, true));
 }
 
 /* ---- and out of one ---- */
@@ -100,6 +165,17 @@ static cJSON *from_svg(const char *bytes, size_t size) {
     return made;
 }
 
+/* The closing lines of a text. */
+static cJSON *from_text(const char *bytes, size_t size) {
+    size_t mark = strlen(TEXT_MARK "{"), at = size;
+    while (at-- > 0) {
+        if (size - at >= mark && memcmp(bytes + at, TEXT_MARK "{", mark) == 0 &&
+            (at == 0 || bytes[at - 1] == '\n'))
+            return cJSON_ParseWithLength(bytes + at + mark - 1, size - at - mark + 1);
+    }
+    return NULL;
+}
+
 cJSON *made_find(const char *bytes, size_t size) {
     size_t mark = strlen(CSV_MARK);
     if (size > mark && memcmp(bytes, CSV_MARK, mark) == 0) {
@@ -108,7 +184,9 @@ cJSON *made_find(const char *bytes, size_t size) {
     }
     if (size > 0 && bytes[0] == '<')
         return from_svg(bytes, size);
-    return from_json(bytes, size);
+    if (size > 0 && bytes[0] == '{')
+        return from_json(bytes, size);
+    return from_text(bytes, size);
 }
 
 /* ---- comparing ---- */
@@ -116,6 +194,13 @@ cJSON *made_find(const char *bytes, size_t size) {
 static const char *string_of(const cJSON *object, const char *key) {
     const char *text = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
     return text != NULL ? text : "nothing";
+}
+
+enum made_form made_form_of(const cJSON *made) {
+    int form = 0;
+    while (form < MADE_FORM_COUNT && strcmp(form_name[form], string_of(made, "form")) != 0)
+        form++;
+    return (enum made_form)form;
 }
 
 static const cJSON *input_named(const cJSON *made, const char *what) {

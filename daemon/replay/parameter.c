@@ -100,11 +100,14 @@ void parameter_set(struct season_variant *variant, enum parameter parameter, dou
 }
 
 enum status season_variant_run(const struct season_case *season, const struct season_variant *variant,
-                               struct season_day *day, int *days, struct budget *budget) {
+                               struct season_day *day, int *days, struct budget *budget,
+                               struct watering_denied *denied) {
     const struct watering_season run = {.setup = &variant->setup,
                                         .input = season->input,
                                         .count = season->count,
                                         .system = &variant->system,
-                                        .rule = &variant->rule};
+                                        .rule = &variant->rule,
+                                        .supply = &season->supply,
+                                        .denied = denied};
     return watering_run(&run, day, days, budget, NULL);
 }

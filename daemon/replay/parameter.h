@@ -47,8 +47,9 @@ double parameter_get(const struct season_variant *variant, enum parameter parame
  * together: season_begin() says. */
 void parameter_set(struct season_variant *variant, enum parameter parameter, double value);
 
-/* watering_run() of a season's inputs with a variant of its settings. */
+/* watering_run() of a season's inputs with a variant of its settings; `denied` may be NULL. */
 enum status season_variant_run(const struct season_case *season, const struct season_variant *variant,
-                               struct season_day *day, int *days, struct budget *budget);
+                               struct season_day *day, int *days, struct budget *budget,
+                               struct watering_denied *denied);
 
 #endif

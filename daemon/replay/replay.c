@@ -23,11 +23,6 @@ void replay_hash(const void *bytes, size_t size, char out[WEATHER_HASH_SIZE]) {
     sodium_bin2hex(out, WEATHER_HASH_SIZE, hash, sizeof hash);
 }
 
-void replay_note(struct replay *replay, const char *name, const char *value) {
-    if (replay->setting_count < REPLAY_SETTINGS_MAX)
-        replay->setting[replay->setting_count++] = (struct replay_setting){name, value};
-}
-
 /* ---- opening ---- */
 
 static enum status open_text(struct replay *replay, const char *name, const char *text, size_t size,
@@ -222,33 +217,53 @@ static enum status make_weather(const struct replay *replay, const struct scenar
     return replay_weather_build(&replay->weather, &scenario->farm, first, replay->until, made->days);
 }
 
+/* What was harvested of plots of a trial is a sample of the field. */
 static double harvest_of(const struct farm *farm, const char *field, int32_t from, int32_t until) {
     double sum = (double)NAN;
     for (size_t i = 0; i < farm->record_count; i++) {
         const struct farm_record *record = &farm->record[i];
-        if (record->kind == RECORD_HARVEST && record->date >= from && record->date < until &&
-            strcmp(record->field, field) == 0 && !isnan(record->amount))
+        if (record->kind == RECORD_HARVEST && record->plot[0] == '\0' && record->date >= from &&
+            record->date < until && strcmp(record->field, field) == 0 && !isnan(record->amount))
             sum = isnan(sum) ? record->amount : sum + record->amount;
     }
     return sum;
 }
 
-static enum status run_case(const struct replay *replay, const struct season_case *season,
-                            const struct scenario *scenario, struct replay_result *result,
-                            struct problems *problems) {
+/* The same season without irrigation. What was read under the water that was given says nothing of it. */
+static enum status run_rainfed(const struct season_case *season, const char *name, bool watered,
+                               struct budget *budget, struct problems *problems) {
     struct season_case rainfed = *season;
     int days;
     rainfed.rule.kind = WATERING_NONE;
+    rainfed.input = calloc((size_t)season->count + 1, sizeof *rainfed.input);
+    if (rainfed.input == NULL)
+        return STATUS_NO_MEMORY;
+    memcpy(rainfed.input, season->input, (size_t)season->count * sizeof *rainfed.input);
+    for (int i = 0; watered && i < season->count; i++)
+        rainfed.input[i].reading_m3_m3 = rainfed.input[i].reading_sd_m3_m3 = (double)NAN;
+    enum status status = season_case_run(&rainfed, name, NULL, &days, budget, NULL, problems);
+    free(rainfed.input);
+    return status;
+}
+
+static enum status run_case(const struct replay *replay, const struct season_case *season,
+                            const struct scenario *scenario, struct replay_result *result,
+                            struct problems *problems) {
+    struct watering_denied denied;
     result->day = calloc((size_t)season->count + 1, sizeof *result->day);
     if (result->day == NULL)
         return STATUS_NO_MEMORY;
-    enum status status =
-        season_case_run(season, scenario->name, result->day, &result->days, &result->budget, problems);
+    enum status status = season_case_run(season, scenario->name, result->day, &result->days, &result->budget,
+                                         &denied, problems);
     if (status == STATUS_OK)
-        status = season_case_run(&rainfed, scenario->name, NULL, &days, &result->rainfed, problems);
+        status = run_rainfed(season, scenario->name, result->budget.season.irrigation_gross_mm > 0,
+                             &result->rainfed, problems);
     if (status != STATUS_OK)
         return status;
-    result->value = season_value_of(&season->setup.crop, &result->budget, &result->rainfed, &replay->money);
+    bool draws = season_case_draws(season);
+    result->value = season_value_of(&season->setup.crop, &result->budget, &result->rainfed, &replay->money,
+                                    draws ? &denied : NULL);
+    result->spent_date = draws ? denied.spent_date : CALENDAR_NONE;
     result->harvest_count =
         season_harvest_window(&season->setup.crop, result->day, result->days, result->harvest);
     result->finished = result->days < season->count || !season->open;
@@ -264,6 +279,7 @@ static void describe(const struct replay *replay, size_t scenario, size_t planti
     memcpy(result->field, grown->field, sizeof result->field);
     memcpy(result->crop_name, grown->crop_name, sizeof result->crop_name);
     result->crop = season->setup.crop;
+    memcpy(result->supply, season->field->supply, sizeof result->supply);
     result->area_m2 = season->field->system.area_m2;
     result->planting_date = grown->planting_date;
     result->weather_missing = season->weather_missing;
@@ -286,7 +302,7 @@ static bool same_days(const struct replay_result *a, const struct replay_result 
     return same;
 }
 
-static enum status run_planting(struct replay *replay, size_t scenario, size_t planting,
+static enum status run_planting(struct replay *replay, size_t scenario, size_t planting, bool whole_farm,
                                 const struct weather_made *made, struct replay_result *result,
                                 struct problems *problems) {
     const struct scenario *of = &replay->scenario[scenario];
@@ -296,7 +312,7 @@ static enum status run_planting(struct replay *replay, size_t scenario, size_t p
     if (station >= replay->weather.count)
         return STATUS_NOT_FOUND;
     enum status status =
-        season_case_make(of, planting, &made->days[station], replay->until, &season, problems);
+        season_case_make(of, planting, &made->days[station], replay->until, whole_farm, &season, problems);
     if (status == STATUS_OK) {
         describe(replay, scenario, planting, &season, result);
         status = run_case(replay, &season, of, result, problems);
@@ -307,11 +323,11 @@ static enum status run_planting(struct replay *replay, size_t scenario, size_t p
 
 /* Scenario by scenario, so that the weather is made once for each; the results lie planting by planting. */
 static enum status run_scenario(struct replay *replay, size_t scenario, const size_t *planting, size_t count,
-                                struct weather_made *made, struct problems *problems) {
+                                bool whole_farm, struct weather_made *made, struct problems *problems) {
     enum status status = make_weather(replay, &replay->scenario[scenario], made);
     for (size_t i = 0; status == STATUS_OK && i < count; i++) {
         struct replay_result *first = &replay->result[i * replay->scenario_count], *result = first + scenario;
-        status = run_planting(replay, scenario, planting[i], made, result, problems);
+        status = run_planting(replay, scenario, planting[i], whole_farm, made, result, problems);
         result->as_it_was = status == STATUS_OK && same_days(first, result);
     }
     return status;
@@ -337,7 +353,7 @@ enum status replay_run(struct replay *replay, const char *field, struct problems
     if (room)
         replay->result_count = count * replay->scenario_count;
     for (size_t i = 0; status == STATUS_OK && i < replay->scenario_count; i++)
-        status = run_scenario(replay, i, planting, count, &made, problems);
+        status = run_scenario(replay, i, planting, count, field == NULL, &made, problems);
     drop_weather(replay, &made);
     free(made.days);
     free(planting);

@@ -9,25 +9,21 @@
 #include "daemon/replay/scenario.h"
 #include "daemon/replay/season_value.h"
 
-/* A setting of the run as it was given, for the note on how the output was made. */
-struct replay_setting {
-    const char *name, *value;
-};
-
-#define REPLAY_SETTINGS_MAX 40
-
 struct replay_result {
     size_t scenario; /* index in replay->scenario */
     char field[FARM_NAME_SIZE], crop_name[FARM_NAME_SIZE];
+    char supply[FARM_NAME_SIZE]; /* of the field; "": none */
     struct crop crop;
     double area_m2;
     int32_t planting_date;
     struct season_day *day; /* the ledger of the scenario */
     int days;
-    struct budget budget, rainfed; /* rainfed: the same season without irrigation */
+    struct budget budget,
+        rainfed; /* rainfed: the same season without irrigation, nor readings made under it */
     struct season_value value;
     int harvest_count;
     struct harvest_option harvest[HARVEST_OPTIONS_MAX];
+    int32_t spent_date;      /* when the supply's allotment was used up; CALENDAR_NONE */
     int32_t weather_missing; /* CALENDAR_NONE, or the day before which it had to stop */
     int readings;            /* days with readings of soil water */
     bool readings_used;
@@ -48,8 +44,6 @@ struct replay {
     size_t scenario_count;
     struct replay_result *result; /* planting by planting, in each the scenarios in their order */
     size_t result_count;
-    struct replay_setting setting[REPLAY_SETTINGS_MAX];
-    size_t setting_count;
 };
 
 /* Both begin with a zeroed `replay`, and whatever they return it is freed with replay_free(). `today`: the
@@ -69,9 +63,6 @@ enum status replay_add(struct replay *replay, const char *name, cJSON *changes, 
  * "money": {...}}.
  */
 enum status replay_add_file(struct replay *replay, const char *path, struct problems *problems);
-
-/* Notes a setting; the strings must outlive `replay`. */
-void replay_note(struct replay *replay, const char *name, const char *value);
 
 /* Computes every scenario of the plantings of `field` (NULL: of all fields). STATUS_NOT_FOUND: nothing is
  * planted. */

@@ -6,6 +6,8 @@
 #include <string.h>
 
 #include "daemon/morning/ingest.h"
+#include "daemon/replay/replay.h"
+#include "daemon/source/layout_find.h"
 #include "daemon/store/ledger_store.h"
 
 size_t replay_station_index(const struct farm *farm, const char *name) {
@@ -16,7 +18,7 @@ size_t replay_station_index(const struct farm *farm, const char *name) {
 }
 
 static enum status make_room(const struct farm *farm, struct replay_weather *weather) {
-    size_t inputs = farm->source_count + farm->station_count;
+    size_t inputs = 2 * farm->source_count + farm->station_count; /* a source and its layout */
     weather->station = calloc(farm->station_count + 1, sizeof *weather->station);
     weather->input = calloc(inputs + 1, sizeof *weather->input);
     if (weather->station == NULL || weather->input == NULL)
@@ -45,8 +47,13 @@ void replay_weather_free(struct replay_weather *weather) {
 static enum status merge_days(const struct weather_days *from, enum weather_origin origin,
                               struct weather_days *into) {
     for (size_t i = 0; i < from->count; i++) {
+        const struct weather_hours *hours = weather_days_hours(from, from->day[i].date);
         enum status status = STATUS_OK;
-        struct weather_day *day = weather_days_at(into, from->day[i].date, &status);
+        /* As from the database: the hours of the first source that has the day. */
+        if (hours != NULL && weather_days_find(into, hours->date) == NULL)
+            status = weather_days_put_hours(into, hours);
+        struct weather_day *day =
+            status == STATUS_OK ? weather_days_at(into, from->day[i].date, &status) : NULL;
         if (day == NULL)
             return status;
         for (int e = 0; e < WEATHER_ELEMENT_COUNT; e++) {
@@ -57,6 +64,28 @@ static enum status merge_days(const struct weather_days *from, enum weather_orig
         }
     }
     return STATUS_OK;
+}
+
+/* A layout that does not ship with the program is an input as well. */
+static enum status note_layout(const char *name, struct replay_weather *weather, struct problems *problems) {
+    struct replay_input *input = &weather->input[weather->input_count];
+    char *json = NULL;
+    size_t size = 0;
+    struct text path;
+    (void)snprintf(input->what, sizeof input->what, "layout %s", name);
+    for (size_t i = 0; i < weather->input_count; i++) {
+        if (strcmp(weather->input[i].what, input->what) == 0)
+            return STATUS_OK;
+    }
+    text_init(&path, 0);
+    enum status status = layout_find_file(name, &json, &size, &path, problems);
+    if (status == STATUS_OK) {
+        replay_hash(json, size, input->sha256);
+        weather->input_count++;
+    }
+    free(json);
+    text_free(&path);
+    return status == STATUS_NOT_FOUND ? STATUS_OK : status;
 }
 
 static enum status read_source(const struct farm *farm, const struct farm_source *source,
@@ -77,6 +106,8 @@ static enum status read_source(const struct farm *farm, const struct farm_source
         status = merge_days(&days, forecast ? ORIGIN_FORECAST : ORIGIN_MEASURED,
                             forecast ? &reports->forecast : &reports->observed);
     }
+    if (status == STATUS_OK)
+        status = note_layout(source->layout, weather, problems);
     weather_days_free(&days);
     return status;
 }
@@ -90,6 +121,15 @@ enum status replay_weather_of_files(const struct farm *farm, const char *base_di
 }
 
 /* ---- from the database ---- */
+
+static void hash_hours(const struct weather_hours *hours, struct text *text) {
+    text_printf(text, ";%.17g", hours->start_utc_h);
+    for (int h = 0; h < REFERENCE_HOURS; h++) {
+        const struct weather_hour *hour = &hours->hour[h];
+        text_printf(text, ",%.17g,%.17g,%.17g,%.17g", hour->t_c, hour->ea_kpa, hour->wind_m_s,
+                    hour->rs_mj_m2);
+    }
+}
 
 /* Of every value with all its digits, in the order of the days. */
 static enum status hash_days(const struct weather_days *days, crypto_hash_sha256_state *hash) {
@@ -105,6 +145,8 @@ static enum status hash_days(const struct weather_days *days, crypto_hash_sha256
             else
                 text_printf(&text, ",%.17g", day->value[e]);
         }
+        if (weather_days_hours(days, day->date) != NULL)
+            hash_hours(weather_days_hours(days, day->date), &text);
         text_puts(&text, "\n");
         crypto_hash_sha256_update(hash, (const unsigned char *)text_string(&text), text.size);
     }

@@ -79,7 +79,7 @@ static void fill_input(const struct scenario *scenario, const struct scenario_wa
         input->rain_mm = weather.rain_mm; /* the gauge stood in the rain of its own year */
     if (isnan(input->rain_mm))
         input->rain_mm = 0.0;
-    if (!isnan(water->depth_mm))
+    if (!isnan(water->depth_mm) && season->field->system.kind != SYSTEM_NONE)
         water_on_days(water, season, input);
 }
 
@@ -109,11 +109,14 @@ static enum status add_days(const struct scenario *scenario, const struct statio
     return STATUS_OK;
 }
 
-/* A rule that gives water wants a system to give it with. */
+/* A rule that gives water wants a system to give it with; one for all fields of a farm means those that have
+ * one. */
 static enum status check_system(const struct scenario *scenario, const struct season_case *season,
-                                const struct scenario_water *water, struct problems *problems) {
+                                const struct scenario_water *water, bool whole_farm,
+                                struct problems *problems) {
     bool gives = water->rule.kind == WATERING_AUTOMATIC || !isnan(water->depth_mm);
-    if (!gives || season->field->system.kind != SYSTEM_NONE)
+    bool for_all = water == &scenario->water[0];
+    if (!gives || season->field->system.kind != SYSTEM_NONE || (whole_farm && for_all))
         return STATUS_OK;
     problem_add(problems, scenario->name, 0, 0, season->field->name,
                 "found a field without an irrigation system, expected one to water it with, as "
@@ -122,9 +125,20 @@ static enum status check_system(const struct scenario *scenario, const struct se
     return STATUS_REFUSED;
 }
 
+static struct watering_supply supply_of(const struct farm *farm, const struct farm_field *field) {
+    const struct farm_supply *supply = farm_supply_named(farm, field->supply);
+    if (field->supply[0] == '\0' || supply == NULL)
+        return watering_supply_unbounded();
+    return (struct watering_supply){supply->flow_m3_h, supply->hours_per_day, supply->allotment_m3};
+}
+
+bool season_case_draws(const struct season_case *season) {
+    return season->field->supply[0] != '\0' && season->rule.kind == WATERING_AUTOMATIC;
+}
+
 enum status season_case_make(const struct scenario *scenario, size_t planting,
-                             const struct station_days *days, int32_t until, struct season_case *out,
-                             struct problems *problems) {
+                             const struct station_days *days, int32_t until, bool whole_farm,
+                             struct season_case *out, struct problems *problems) {
     const struct farm *farm = &scenario->farm;
     out->planting = &farm->planting[planting];
     out->field = farm_field_named(farm, out->planting->field);
@@ -132,10 +146,13 @@ enum status season_case_make(const struct scenario *scenario, size_t planting,
     if (soil == NULL)
         return STATUS_NOT_FOUND;
     const struct scenario_water *water = scenario_water_of(scenario, out->planting->field);
-    enum status status = check_system(scenario, out, water, problems);
+    enum status status = check_system(scenario, out, water, whole_farm, problems);
     if (status != STATUS_OK)
         return status;
     out->rule = water->rule;
+    if (out->field->system.kind == SYSTEM_NONE && out->rule.kind == WATERING_AUTOMATIC)
+        out->rule.kind = WATERING_RECORDED;
+    out->supply = supply_of(farm, out->field);
     if (scenario->use_stages)
         status = farm_planting_setup_seen(farm, out->planting, until, &out->setup);
     else
@@ -154,12 +171,15 @@ void season_case_free(struct season_case *season) {
 }
 
 enum status season_case_run(const struct season_case *season, const char *name, struct season_day *day,
-                            int *days, struct budget *budget, struct problems *problems) {
+                            int *days, struct budget *budget, struct watering_denied *denied,
+                            struct problems *problems) {
     const struct watering_season run = {.setup = &season->setup,
                                         .input = season->input,
                                         .count = season->count,
                                         .system = &season->field->system,
-                                        .rule = &season->rule};
+                                        .rule = &season->rule,
+                                        .supply = &season->supply,
+                                        .denied = denied};
     int32_t failed;
     char iso[CALENDAR_ISO_SIZE];
     enum status status = watering_run(&run, day, days, budget, &failed);

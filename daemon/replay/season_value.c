@@ -64,7 +64,8 @@ static void in_money(const struct budget_part *season, const struct money *money
 }
 
 struct season_value season_value_of(const struct crop *crop, const struct budget *budget,
-                                    const struct budget *rainfed, const struct money *money) {
+                                    const struct budget *rainfed, const struct money *money,
+                                    const struct watering_denied *denied) {
     struct season_value value = {.relative = (double)NAN, .rainfed_relative = (double)NAN};
     const struct budget_part *season = &budget->season;
     struct yield_share share;
@@ -84,6 +85,8 @@ struct season_value season_value_of(const struct crop *crop, const struct budget
     value.relative_per_100mm = per(100 * value.relative, eta_mm);
     value.irrigation_relative_per_100mm = per(100 * gained, gross_mm);
     in_money(season, money, &value);
+    value.denied_mm = denied != NULL ? denied->gross_mm : (double)NAN;
+    value.denied_days = denied != NULL ? denied->days : (double)NAN;
     return value;
 }
 

@@ -6,6 +6,7 @@
 #include "core/balance/budget.h"
 #include "core/balance/crop.h"
 #include "core/balance/yield.h"
+#include "core/decide/watering.h"
 #include "daemon/replay/scenario.h"
 
 /* Of a season, with one without irrigation beside it. NaN: cannot be known. Yields and money are for a
@@ -25,10 +26,14 @@ struct season_value {
         irrigation_relative_per_100mm; /* and that gained over the rainfed season for 100 mm of irrigation */
     double income, water_cost, pass_cost, margin; /* margin: income less all costs that were given */
     double margin_over_rainfed;
+    double denied_mm, denied_days; /* of a field with a supply that waters itself: struct watering_denied;
+                                      NaN: any other */
 };
 
+/* `denied` NULL: nothing was drawn from a supply. */
 struct season_value season_value_of(const struct crop *crop, const struct budget *budget,
-                                    const struct budget *rainfed, const struct money *money);
+                                    const struct budget *rainfed, const struct money *money,
+                                    const struct watering_denied *denied);
 
 /* Actual and potential ET while the crop stood. STATUS_MISSING: no Ky, or it did not grow yet. */
 enum status season_relative_yield(const struct crop *crop, const struct budget *budget,

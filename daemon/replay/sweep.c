@@ -73,12 +73,13 @@ static void run_one(struct sweep *sweep, long run) {
     struct season_variant variant = season_variant_of(season);
     double value[SWEEP_AXES_MAX];
     struct budget budget;
+    struct watering_denied denied;
     struct yield_share share;
     struct sweep_row *row = &sweep->row[run];
     sweep_values(sweep, run, value);
     for (int i = 0; i < sweep->axes; i++)
         parameter_set(&variant, sweep->axis[i].parameter, value[i]);
-    row->status = season_variant_run(season, &variant, NULL, &row->days, &budget);
+    row->status = season_variant_run(season, &variant, NULL, &row->days, &budget, &denied);
     if (row->status != STATUS_OK)
         return;
     const struct budget_part *all = &budget.season;
@@ -89,6 +90,7 @@ static void run_one(struct sweep *sweep, long run) {
     row->runoff_mm = all->runoff_mm;
     row->irrigation_gross_mm = all->irrigation_gross_mm;
     row->irrigation_net_mm = all->irrigation_net_mm;
+    row->denied_mm = season_case_draws(season) ? denied.gross_mm : (double)NAN;
     row->percolation_mm = all->percolation_mm;
     row->etc_mm = all->etc_mm;
     row->eta_mm = all->eta_mm;

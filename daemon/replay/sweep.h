@@ -26,8 +26,8 @@ struct sweep_row {
     bool done;          /* computed, and not refused */
     enum status status; /* why not */
     int days, irrigations, stress_days;
-    double rain_mm, effective_rain_mm, runoff_mm, irrigation_gross_mm, irrigation_net_mm, percolation_mm,
-        etc_mm, eta_mm, transpiration_mm, stress_mm, relative;
+    double rain_mm, effective_rain_mm, runoff_mm, irrigation_gross_mm, irrigation_net_mm, denied_mm,
+        percolation_mm, etc_mm, eta_mm, transpiration_mm, stress_mm, relative;
 };
 
 struct sweep {

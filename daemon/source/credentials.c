@@ -107,6 +107,15 @@ static char *join_login(const char *user, const char *password) {
     return login;
 }
 
+/* A line break would begin a header of its own. */
+static bool is_plain(const cJSON *text) {
+    for (const char *c = text != NULL ? text->valuestring : ""; *c != '\0'; c++) {
+        if ((unsigned char)*c < 0x20 || *c == 0x7F)
+            return false;
+    }
+    return true;
+}
+
 static enum status read_entry(const char *path, const cJSON *item, struct entry *entry,
                               struct problems *problems) {
     static const char form[] =
@@ -129,6 +138,8 @@ static enum status read_entry(const char *path, const cJSON *item, struct entry 
         return refuse(path, item->string, form, problems);
     if (user != NULL && strchr(user->valuestring, ':') != NULL)
         return refuse(path, item->string, "a user name without a colon", problems);
+    if (!is_plain(user) || !is_plain(password) || !is_plain(token) || !is_plain(key))
+        return refuse(path, item->string, "values without line breaks and control characters", problems);
     entry->source = copy(item->string);
     entry->login = user != NULL ? join_login(user->valuestring, password->valuestring) : NULL;
     entry->token = copy(cJSON_GetStringValue(token));
@@ -136,6 +147,14 @@ static enum status read_entry(const char *path, const cJSON *item, struct entry 
     bool whole = entry->source != NULL && (user == NULL || entry->login != NULL) &&
                  (token == NULL || entry->token != NULL) && (key == NULL || entry->key != NULL);
     return whole ? STATUS_OK : STATUS_NO_MEMORY;
+}
+
+static void wipe_tree(cJSON *item) {
+    for (; item != NULL; item = item->next) {
+        if (item->valuestring != NULL)
+            explicit_bzero(item->valuestring, strlen(item->valuestring));
+        wipe_tree(item->child);
+    }
 }
 
 static enum status read_entries(const char *path, const cJSON *json, struct credentials *credentials,
@@ -166,6 +185,7 @@ enum status credentials_read(const char *path, struct credentials **out, struct 
         status = STATUS_NO_MEMORY;
     else
         status = read_entries(path, json, credentials, problems);
+    wipe_tree(json);
     cJSON_Delete(json);
     explicit_bzero(bytes, size);
     free(bytes);
@@ -184,4 +204,8 @@ struct credentials_of_source credentials_find(const struct credentials *credenti
             found = (struct credentials_of_source){entry->login, entry->token, entry->key};
     }
     return found;
+}
+
+const char *credentials_source(const struct credentials *credentials, size_t index) {
+    return credentials != NULL && index < credentials->count ? credentials->entry[index].source : NULL;
 }

@@ -7,6 +7,8 @@
 #ifndef WATERTURN_CREDENTIALS_H
 #define WATERTURN_CREDENTIALS_H
 
+#include <stddef.h>
+
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
 
@@ -25,5 +27,8 @@ struct credentials_of_source {
 };
 /* `credentials` may be NULL: nothing is there. */
 struct credentials_of_source credentials_find(const struct credentials *credentials, const char *source);
+
+/* The name of each source that has some, from 0; NULL past the last. */
+const char *credentials_source(const struct credentials *credentials, size_t index);
 
 #endif

@@ -5,35 +5,14 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/source/hour_table.h"
+#include "daemon/source/place_days.h"
 
-#define DAY_S INT64_C(86400)
 /* A counter's growth over a longer gap than this cannot be told apart by hours. */
 #define RUNNING_GAP_MAX_S INT64_C(10800)
 /* The clock is set back once a year; one hour of it may stand in a file twice. */
 #define SET_BACK_S       INT64_C(3600)
 #define SET_BACK_APART_D 180
-
-/* The days of a place. */
-
-/* Times that count from UTC are moved to the place's; times as written are the place's already. */
-static int64_t offset_at(const struct layout *layout, int64_t time) {
-    if (layout->time.zone == ZONE_AS_WRITTEN || layout->zone == NULL)
-        return 0;
-    return layout->zone(layout->zone_context, time);
-}
-
-static int32_t date_at(const struct layout *layout, int64_t time) {
-    int64_t local = time + offset_at(layout, time) - layout->time.day_begins_s;
-    int64_t day = local / DAY_S - (local % DAY_S < 0);
-    return (int32_t)day;
-}
-
-/* When a day begins: local midnight (or where the day begins), counted as the readings are. */
-static int64_t day_start(const struct layout *layout, int32_t date) {
-    int64_t local = date * DAY_S + layout->time.day_begins_s;
-    int64_t time = local - offset_at(layout, local);
-    return local - offset_at(layout, time);
-}
 
 /* One value through its days. */
 
@@ -91,8 +70,8 @@ static void add_part(struct slot *slot, const struct reading *reading, int64_t f
 static enum status share_out(const struct layout *layout, struct slots *slots, const struct reading *reading,
                              bool mean) {
     for (int64_t from = reading->start; from < reading->end;) {
-        int32_t date = date_at(layout, from);
-        int64_t next = day_start(layout, date + 1);
+        int32_t date = place_date(layout, from);
+        int64_t next = place_day_start(layout, date + 1);
         int64_t to = next > from && next < reading->end ? next : reading->end;
         struct slot *slot = slot_at(slots, date);
         if (slot == NULL)
@@ -109,12 +88,12 @@ static enum status share_out(const struct layout *layout, struct slots *slots, c
 /* A value that belongs whole to the day in which the middle of its interval lies. */
 static enum status put_whole(const struct layout *layout, struct slots *slots,
                              const struct reading *reading) {
-    int32_t date = date_at(layout, reading->start + (reading->end - reading->start) / 2);
+    int32_t date = place_date(layout, reading->start + (reading->end - reading->start) / 2);
     struct slot *slot = slot_at(slots, date);
     if (slot == NULL)
         return STATUS_NO_MEMORY;
     slot->any = true;
-    slot->covered = DAY_S * 2; /* complete, however long the day */
+    slot->covered = PLACE_DAY_S * 2; /* complete, however long the day */
     slot->most = fmax(slot->most, reading->value);
     slot->least = fmin(slot->least, reading->value);
     return STATUS_OK;
@@ -170,7 +149,7 @@ static enum status emit(struct day_builder *builder, const struct layout_value *
     enum status status = STATUS_OK;
     for (size_t i = 0; i < slots->count && status == STATUS_OK; i++) {
         const struct slot *slot = &slots->slot[i];
-        int64_t length = day_start(layout, slot->date + 1) - day_start(layout, slot->date);
+        int64_t length = place_day_start(layout, slot->date + 1) - place_day_start(layout, slot->date);
         if (!slot->any || (double)slot->covered < value->complete * (double)length)
             continue;
         int32_t date = layout->time.named_by_end ? slot->date + 1 : slot->date;
@@ -211,9 +190,9 @@ static void say_twice(struct day_builder *builder, const struct reading *first,
                       const struct reading *second) {
     char iso[CALENDAR_ISO_SIZE];
     const struct layout_value *value = &builder->layout->value[second->rule];
-    int64_t local = second->start + offset_at(builder->layout, second->start);
-    int32_t date = (int32_t)(local / DAY_S - (local % DAY_S < 0));
-    int minutes = (int)((local - date * DAY_S) / 60);
+    int64_t local = second->start + place_offset(builder->layout, second->start);
+    int32_t date = (int32_t)(local / PLACE_DAY_S - (local % PLACE_DAY_S < 0));
+    int minutes = (int)((local - date * PLACE_DAY_S) / 60);
     problem_add(builder->problems, builder->where, second->line, 0, weather_element_name(value->element),
                 "found %g for %s %02d:%02d, for which %g stands before; expected readings that do not "
                 "overlap",
@@ -235,7 +214,7 @@ static size_t without_repeats(struct day_builder *builder, struct reading *readi
             continue;
         if (last != NULL && how != HOW_MAX && how != HOW_MIN && how != HOW_MIDDLE && how != HOW_RUNNING &&
             reading[i].start < last->end) {
-            int32_t date = date_at(layout, reading[i].start);
+            int32_t date = place_date(layout, reading[i].start);
             bool new_date = date != set_back;
             bool allowed = same && layout->time.zone == ZONE_AS_WRITTEN &&
                            (!new_date || set_back == CALENDAR_NONE || date - set_back >= SET_BACK_APART_D);
@@ -249,7 +228,8 @@ static size_t without_repeats(struct day_builder *builder, struct reading *readi
     return kept;
 }
 
-static enum status finish_rule(struct day_builder *builder, struct reading *reading, size_t count) {
+static enum status finish_rule(struct day_builder *builder, struct hour_table *hours, struct reading *reading,
+                               size_t count) {
     const struct layout_value *value = &builder->layout->value[reading->rule];
     struct slots slots = {NULL, 0, 0};
     close_spans(builder->layout, reading, count);
@@ -257,20 +237,27 @@ static enum status finish_rule(struct day_builder *builder, struct reading *read
     enum status status = fill_slots(builder->layout, value, &slots, reading, count);
     if (status == STATUS_OK)
         status = emit(builder, value, &slots);
+    if (status == STATUS_OK)
+        status = hour_table_add(hours, builder->layout, value, reading, count);
     free(slots.slot);
     return status;
 }
 
 enum status day_hours_finish(struct day_builder *builder) {
     enum status status = STATUS_OK;
+    struct hour_table hours;
+    hour_table_start(&hours, builder->layout);
     if (builder->reading_count > 0)
         qsort(builder->reading, builder->reading_count, sizeof *builder->reading, by_rule_and_time);
     for (size_t i = 0; i < builder->reading_count && status == STATUS_OK;) {
         size_t end = i + 1;
         while (end < builder->reading_count && builder->reading[end].rule == builder->reading[i].rule)
             end++;
-        status = finish_rule(builder, &builder->reading[i], end - i);
+        status = finish_rule(builder, &hours, &builder->reading[i], end - i);
         i = end;
     }
+    if (status == STATUS_OK)
+        status = hour_table_finish(&hours, builder->layout, &builder->days);
+    hour_table_free(&hours);
     return status;
 }

@@ -15,12 +15,15 @@
 #define CONNECT_TIMEOUT_S 15L
 #define STALL_DEFAULT_S   20L
 
-enum status download_start(void) {
-    return curl_global_init(CURL_GLOBAL_DEFAULT) == CURLE_OK ? STATUS_OK : STATUS_NO_MEMORY;
+enum status download_start(struct problems *problems) {
+    enum status status = libcurl_load(problems);
+    if (status == STATUS_OK && libcurl.global_init(CURL_GLOBAL_DEFAULT) != CURLE_OK)
+        status = STATUS_NO_MEMORY;
+    return status;
 }
 
 void download_stop(void) {
-    curl_global_cleanup();
+    libcurl.global_cleanup();
 }
 
 void download_free(struct download *download) {
@@ -91,7 +94,7 @@ static void keep_header(CURL *curl, const char *name, char out[DOWNLOAD_HEADER_S
     struct curl_header *header = NULL;
     out[0] = '\0';
     /* A value too long for its place would be a different value when cut: it is left out. */
-    if (curl_easy_header(curl, name, 0, CURLH_HEADER, -1, &header) == CURLHE_OK &&
+    if (libcurl.easy_header(curl, name, 0, CURLH_HEADER, -1, &header) == CURLHE_OK &&
         strlen(header->value) < DOWNLOAD_HEADER_SIZE)
         memcpy(out, header->value, strlen(header->value) + 1);
 }
@@ -103,7 +106,7 @@ static bool add_header(struct transfer *transfer, const char *name, const char *
     int length = snprintf(line, sizeof line, "%s: %s", name, value);
     if (length < 0 || (size_t)length >= sizeof line || strpbrk(value, "\r\n") != NULL)
         return true;
-    struct curl_slist *more = curl_slist_append(transfer->headers, line);
+    struct curl_slist *more = libcurl.slist_append(transfer->headers, line);
     if (more == NULL)
         return false;
     transfer->headers = more;
@@ -113,13 +116,13 @@ static bool add_header(struct transfer *transfer, const char *name, const char *
 /* Addresses on this machine are never sent through a proxy of the environment. */
 bool download_on_this_machine(const char *address) {
     char *host = NULL;
-    CURLU *url = curl_url();
+    CURLU *url = libcurl.url();
     bool local =
-        url != NULL && curl_url_set(url, CURLUPART_URL, address, 0) == CURLUE_OK &&
-        curl_url_get(url, CURLUPART_HOST, &host, 0) == CURLUE_OK &&
+        url != NULL && libcurl.url_set(url, CURLUPART_URL, address, 0) == CURLUE_OK &&
+        libcurl.url_get(url, CURLUPART_HOST, &host, 0) == CURLUE_OK &&
         (strcmp(host, "127.0.0.1") == 0 || strcmp(host, "localhost") == 0 || strcmp(host, "[::1]") == 0);
-    curl_free(host);
-    curl_url_cleanup(url);
+    libcurl.free(host);
+    libcurl.url_cleanup(url);
     return local;
 }
 
@@ -129,13 +132,14 @@ static bool set_limits(struct transfer *transfer) {
     long timeout = request->timeout_s > 0 ? request->timeout_s : DOWNLOAD_TIMEOUT_DEFAULT_S;
     long stall = request->stall_s > 0 ? request->stall_s : STALL_DEFAULT_S;
     long connect = timeout < CONNECT_TIMEOUT_S ? timeout : CONNECT_TIMEOUT_S;
-    return curl_easy_setopt(curl, CURLOPT_TIMEOUT, timeout) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_CONNECTTIMEOUT, connect) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_LOW_SPEED_LIMIT, 1L) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_LOW_SPEED_TIME, stall) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_MAXFILESIZE_LARGE, (curl_off_t)transfer->max_bytes) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_MAXREDIRS, (long)DOWNLOAD_REDIRECTS_MAX) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L) == CURLE_OK;
+    return libcurl.easy_setopt(curl, CURLOPT_TIMEOUT, timeout) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_CONNECTTIMEOUT, connect) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_LOW_SPEED_LIMIT, 1L) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_LOW_SPEED_TIME, stall) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_MAXFILESIZE_LARGE, (curl_off_t)transfer->max_bytes) ==
+               CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_MAXREDIRS, (long)DOWNLOAD_REDIRECTS_MAX) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_NOSIGNAL, 1L) == CURLE_OK;
 }
 
 /* Which protocols, whose certificates, which credentials. A redirect stays on the protocol it came from. */
@@ -144,38 +148,38 @@ static bool set_trust(struct transfer *transfer) {
     const char *address = transfer->request->address;
     bool https = has_scheme(address, "https:");
     const char *scheme = https ? "https" : "http";
-    bool good = curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, scheme) == CURLE_OK &&
-                curl_easy_setopt(curl, CURLOPT_REDIR_PROTOCOLS_STR, scheme) == CURLE_OK &&
-                curl_easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 1L) == CURLE_OK &&
-                curl_easy_setopt(curl, CURLOPT_SSL_VERIFYPEER, 1L) == CURLE_OK &&
-                curl_easy_setopt(curl, CURLOPT_SSL_VERIFYHOST, 2L) == CURLE_OK;
+    bool good = libcurl.easy_setopt(curl, CURLOPT_PROTOCOLS_STR, scheme) == CURLE_OK &&
+                libcurl.easy_setopt(curl, CURLOPT_REDIR_PROTOCOLS_STR, scheme) == CURLE_OK &&
+                libcurl.easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 1L) == CURLE_OK &&
+                libcurl.easy_setopt(curl, CURLOPT_SSL_VERIFYPEER, 1L) == CURLE_OK &&
+                libcurl.easy_setopt(curl, CURLOPT_SSL_VERIFYHOST, 2L) == CURLE_OK;
     if (good && download_on_this_machine(address))
-        good = curl_easy_setopt(curl, CURLOPT_PROXY, "") == CURLE_OK;
+        good = libcurl.easy_setopt(curl, CURLOPT_PROXY, "") == CURLE_OK;
     /* A bearer token cannot be hidden from who listens: in the clear it stays on this machine. */
     if (good && transfer->request->token != NULL && (https || download_on_this_machine(address)))
-        good = curl_easy_setopt(curl, CURLOPT_XOAUTH2_BEARER, transfer->request->token) == CURLE_OK &&
-               curl_easy_setopt(curl, CURLOPT_HTTPAUTH, (long)CURLAUTH_BEARER) == CURLE_OK;
+        good = libcurl.easy_setopt(curl, CURLOPT_XOAUTH2_BEARER, transfer->request->token) == CURLE_OK &&
+               libcurl.easy_setopt(curl, CURLOPT_HTTPAUTH, (long)CURLAUTH_BEARER) == CURLE_OK;
     if (good && transfer->request->credentials != NULL) {
         long ways = (long)(https ? CURLAUTH_BASIC : CURLAUTH_DIGEST);
-        good = curl_easy_setopt(curl, CURLOPT_USERPWD, transfer->request->credentials) == CURLE_OK &&
-               curl_easy_setopt(curl, CURLOPT_HTTPAUTH, ways) == CURLE_OK;
+        good = libcurl.easy_setopt(curl, CURLOPT_USERPWD, transfer->request->credentials) == CURLE_OK &&
+               libcurl.easy_setopt(curl, CURLOPT_HTTPAUTH, ways) == CURLE_OK;
     }
     return good;
 }
 
 static bool transfer_open(struct transfer *transfer) {
-    transfer->curl = curl_easy_init();
+    transfer->curl = libcurl.easy_init();
     CURL *curl = transfer->curl;
-    return curl != NULL && curl_easy_setopt(curl, CURLOPT_URL, transfer->request->address) == CURLE_OK &&
+    return curl != NULL && libcurl.easy_setopt(curl, CURLOPT_URL, transfer->request->address) == CURLE_OK &&
            set_limits(transfer) && set_trust(transfer) &&
            add_header(transfer, "If-None-Match", transfer->request->etag) &&
            add_header(transfer, "If-Modified-Since", transfer->request->modified_since) &&
-           curl_easy_setopt(curl, CURLOPT_HTTPHEADER, transfer->headers) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_USERAGENT, "waterturn") == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_ACCEPT_ENCODING, "") == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_ERRORBUFFER, transfer->error) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, take_bytes) == CURLE_OK &&
-           curl_easy_setopt(curl, CURLOPT_WRITEDATA, transfer) == CURLE_OK;
+           libcurl.easy_setopt(curl, CURLOPT_HTTPHEADER, transfer->headers) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_USERAGENT, "waterturn") == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_ACCEPT_ENCODING, "") == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_ERRORBUFFER, transfer->error) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_WRITEFUNCTION, take_bytes) == CURLE_OK &&
+           libcurl.easy_setopt(curl, CURLOPT_WRITEDATA, transfer) == CURLE_OK;
 }
 
 static enum status say(struct transfer *transfer, enum status status, const char *message) {
@@ -196,7 +200,7 @@ static enum status say_redirect(struct transfer *transfer) {
     const char *to = "another protocol";
     /* libcurl has counted the refused request already: the last answer that has the header is the one. */
     for (int i = 0; i <= DOWNLOAD_REDIRECTS_MAX; i++) {
-        if (curl_easy_header(transfer->curl, "Location", 0, CURLH_HEADER, i, &location) == CURLHE_OK)
+        if (libcurl.easy_header(transfer->curl, "Location", 0, CURLH_HEADER, i, &location) == CURLHE_OK)
             to = download_shown(location->value, room);
     }
     /* A key may stand anywhere in the address; it may have gone along. */
@@ -239,11 +243,11 @@ static enum status explain(struct transfer *transfer, CURLcode code) {
     case CURLE_BAD_CONTENT_ENCODING:
         problem_add(transfer->problems, transfer->shown, 0, 0, NULL,
                     "the file was cut short or damaged on its way (%s); nothing was taken",
-                    transfer->error[0] != '\0' ? transfer->error : curl_easy_strerror(code));
+                    transfer->error[0] != '\0' ? transfer->error : libcurl.easy_strerror(code));
         return STATUS_IO;
     default:
         problem_add(transfer->problems, transfer->shown, 0, 0, NULL, "no answer (%s); is the line up?",
-                    transfer->error[0] != '\0' ? transfer->error : curl_easy_strerror(code));
+                    transfer->error[0] != '\0' ? transfer->error : libcurl.easy_strerror(code));
         return STATUS_IO;
     }
 }
@@ -281,8 +285,8 @@ static enum status judge_answer(struct transfer *transfer) {
 enum status transfer_finish(struct transfer *transfer, CURLcode code) {
     struct download *out = transfer->out;
     curl_off_t wait = 0;
-    (void)curl_easy_getinfo(transfer->curl, CURLINFO_RESPONSE_CODE, &out->http_code);
-    if (curl_easy_getinfo(transfer->curl, CURLINFO_RETRY_AFTER, &wait) == CURLE_OK && wait > 0)
+    (void)libcurl.easy_getinfo(transfer->curl, CURLINFO_RESPONSE_CODE, &out->http_code);
+    if (libcurl.easy_getinfo(transfer->curl, CURLINFO_RETRY_AFTER, &wait) == CURLE_OK && wait > 0)
         out->retry_after_s = wait > 86400 ? 86400 : (long)wait;
     keep_header(transfer->curl, "ETag", out->etag);
     keep_header(transfer->curl, "Last-Modified", out->last_modified);
@@ -294,8 +298,8 @@ enum status transfer_finish(struct transfer *transfer, CURLcode code) {
 }
 
 void transfer_close(struct transfer *transfer) {
-    curl_slist_free_all(transfer->headers);
-    curl_easy_cleanup(transfer->curl);
+    libcurl.slist_free_all(transfer->headers);
+    libcurl.easy_cleanup(transfer->curl);
     transfer->headers = NULL;
     transfer->curl = NULL;
 }
@@ -407,7 +411,7 @@ enum status download_get(const struct download_request *request, struct download
     enum status status;
     if (!transfer_begin(&transfer, request, out, problems, &status))
         return status;
-    status = transfer_finish(&transfer, curl_easy_perform(transfer.curl));
+    status = transfer_finish(&transfer, libcurl.easy_perform(transfer.curl));
     transfer_close(&transfer);
     return status;
 }

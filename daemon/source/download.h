@@ -46,8 +46,8 @@ const char *download_shown(const char *address, char room[DOWNLOAD_ADDRESS_MAX])
 /* Whether it names this machine: no proxy, and no politeness needed. */
 bool download_on_this_machine(const char *address);
 
-/* Once for the process, before other threads start; and its counterpart. */
-enum status download_start(void);
+/* Once for the process, before other threads start; and its counterpart. STATUS_IO: there is no libcurl. */
+enum status download_start(struct problems *problems);
 void download_stop(void);
 
 /* STATUS_OK with bytes or not_modified. STATUS_REFUSED for an address or answer that is never taken (another

@@ -162,8 +162,8 @@ static enum status start_job(struct run *run, size_t index) {
         settle(run, index, status);
         return STATUS_OK;
     }
-    (void)curl_easy_setopt(line->transfer.curl, CURLOPT_PRIVATE, (void *)line);
-    if (curl_multi_add_handle(run->multi, line->transfer.curl) != CURLM_OK) {
+    (void)libcurl.easy_setopt(line->transfer.curl, CURLOPT_PRIVATE, (void *)line);
+    if (libcurl.multi_add_handle(run->multi, line->transfer.curl) != CURLM_OK) {
         transfer_close(&line->transfer);
         return STATUS_NO_MEMORY;
     }
@@ -174,7 +174,7 @@ static enum status start_job(struct run *run, size_t index) {
 
 static void end_transfer(struct run *run, struct line *line, CURLcode code) {
     size_t index = (size_t)(line - run->line);
-    (void)curl_multi_remove_handle(run->multi, line->transfer.curl);
+    (void)libcurl.multi_remove_handle(run->multi, line->transfer.curl);
     enum status status = transfer_finish(&line->transfer, code);
     transfer_close(&line->transfer);
     run->running--;
@@ -205,22 +205,22 @@ static enum status start_due(struct run *run, int64_t *wait_ms) {
 
 static enum status collect(struct run *run, int64_t wait_ms) {
     int running = 0, left = 0;
-    if (curl_multi_perform(run->multi, &running) != CURLM_OK)
+    if (libcurl.multi_perform(run->multi, &running) != CURLM_OK)
         return STATUS_NO_MEMORY;
     bool any = false;
     CURLMsg *message;
-    while ((message = curl_multi_info_read(run->multi, &left)) != NULL) {
+    while ((message = libcurl.multi_info_read(run->multi, &left)) != NULL) {
         char *line = NULL;
         if (message->msg != CURLMSG_DONE)
             continue;
         CURLcode code = message->data.result;
-        (void)curl_easy_getinfo(message->easy_handle, CURLINFO_PRIVATE, &line);
+        (void)libcurl.easy_getinfo(message->easy_handle, CURLINFO_PRIVATE, &line);
         end_transfer(run, (struct line *)(void *)line, code);
         any = true;
     }
     if (!any && run->running > 0) {
         int most = wait_ms >= 0 && wait_ms < POLL_MOST_MS ? (int)wait_ms : POLL_MOST_MS;
-        if (curl_multi_poll(run->multi, NULL, 0, most, NULL) != CURLM_OK)
+        if (libcurl.multi_poll(run->multi, NULL, 0, most, NULL) != CURLM_OK)
             return STATUS_NO_MEMORY;
     }
     return STATUS_OK;
@@ -281,14 +281,14 @@ static struct download_policy with_defaults(const struct download_policy *policy
 static void run_close(struct run *run) {
     for (size_t i = 0; run->line != NULL && i < run->count; i++) {
         if (run->line[i].state == STATE_RUNNING) {
-            (void)curl_multi_remove_handle(run->multi, run->line[i].transfer.curl);
+            (void)libcurl.multi_remove_handle(run->multi, run->line[i].transfer.curl);
             transfer_close(&run->line[i].transfer);
         }
         download_free(&run->jobs[i].got);
         problems_free(&run->jobs[i].problems);
         problems_init(&run->jobs[i].problems);
     }
-    (void)curl_multi_cleanup(run->multi);
+    (void)libcurl.multi_cleanup(run->multi);
     free(run->line);
     free(run->host);
 }
@@ -302,10 +302,10 @@ enum status download_all(struct download_job *jobs, size_t count, const struct d
         run.random = (uint64_t)now_of(&run);
     run.line = calloc(count + 1, sizeof *run.line);
     run.host = calloc(count + 1, sizeof *run.host);
-    run.multi = curl_multi_init();
+    run.multi = libcurl.multi_init();
     enum status status = STATUS_NO_MEMORY;
     if (run.line != NULL && run.host != NULL && run.multi != NULL &&
-        curl_multi_setopt(run.multi, CURLMOPT_MAX_HOST_CONNECTIONS, 1L) == CURLM_OK) {
+        libcurl.multi_setopt(run.multi, CURLMOPT_MAX_HOST_CONNECTIONS, 1L) == CURLM_OK) {
         for (size_t i = 0; i < count; i++) {
             problems_init(&jobs[i].problems);
             run.line[i].host = host_of(&run, &jobs[i]);

@@ -2,9 +2,8 @@
 #ifndef WATERTURN_DOWNLOAD_INSIDE_H
 #define WATERTURN_DOWNLOAD_INSIDE_H
 
-#include <curl/curl.h>
-
 #include "daemon/source/download.h"
+#include "daemon/source/libcurl.h"
 
 struct transfer {
     const struct download_request *request;

@@ -15,9 +15,9 @@ static const char *const top_keys[] = {
     "separator", "quote",       "decimal", "comment",  "skip_rows", "skip_to",     "others",  "unit_rows",
     "last_line", "fields",      "length",  "item",     "repeat",    "element",     "station", "form",
     "rows",      "time",        "values",  "address",  NULL};
-static const char *const time_keys[] = {"column",     "columns",   "clock",      "format",
-                                        "offset",     "step",      "until_next", "marks",
-                                        "day_begins", "day_named", "complete",   NULL};
+static const char *const time_keys[] = {"column",   "columns",     "clock", "format",     "offset",
+                                        "step",     "until_next",  "marks", "day_begins", "day_named",
+                                        "complete", "summer_time", NULL};
 static const char *const value_keys[] = {"column",           "columns", "key",      "unit", "unit_at",
                                          "unit_in_preamble", "scale",   "missing",  "flag", "how",
                                          "required",         "hours",   "complete", NULL};
@@ -176,6 +176,7 @@ static void read_time(struct layout *layout, const struct layout_keys *top, cons
     time->day_begins_s = (int32_t)lround(3600.0 * layout_keys_number(&keys, "day_begins", 0.0, 23.99, 0.0));
     time->named_by_end = layout_keys_word(&keys, "day_named", ends, 0) == 1;
     time->complete = layout_keys_number(&keys, "complete", 0.0, 1.0, 0.9);
+    time->summer_time = layout_keys_flag(&keys, "summer_time", false);
     const char *offset = layout_keys_text(&keys, "offset", NULL);
     if (offset != NULL) {
         time->zone = ZONE_FIXED;

@@ -95,6 +95,7 @@ struct layout_time {
     enum layout_zone_kind zone;
     int32_t zone_offset_s; /* of the times as written, ZONE_FIXED */
     int32_t step_s;        /* 0: days; else how long a reading holds */
+    bool summer_time;      /* ZONE_AS_WRITTEN: the clock is set forward in summer; else it is standard time */
     bool until_next;       /* a reading holds until the next, at most step_s */
     bool marks_end;        /* the time is the end of the reading's interval */
     int32_t day_begins_s;  /* after local midnight */

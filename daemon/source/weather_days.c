@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "core/weather/station_transfer.h"
 
 void weather_days_init(struct weather_days *days) {
     memset(days, 0, sizeof *days);
@@ -12,6 +13,7 @@ void weather_days_init(struct weather_days *days) {
 
 void weather_days_free(struct weather_days *days) {
     free(days->day);
+    free(days->hours);
     weather_days_init(days);
 }
 
@@ -68,6 +70,66 @@ struct weather_day *weather_days_at(struct weather_days *days, int32_t date, enu
     days->count++;
     *day = weather_day_empty(date);
     return day;
+}
+
+/* Index of the first hours that are not before `date`. */
+static size_t hours_place(const struct weather_days *days, int32_t date) {
+    size_t place = days->hours_count;
+    if (place == 0 || days->hours[place - 1].date < date)
+        return place;
+    size_t low = 0;
+    while (low < place) {
+        size_t middle = low + (place - low) / 2;
+        if (days->hours[middle].date < date)
+            low = middle + 1;
+        else
+            place = middle;
+    }
+    return place;
+}
+
+struct weather_hours *weather_days_hours(const struct weather_days *days, int32_t date) {
+    size_t place = hours_place(days, date);
+    return place < days->hours_count && days->hours[place].date == date ? &days->hours[place] : NULL;
+}
+
+enum status weather_days_put_hours(struct weather_days *days, const struct weather_hours *hours) {
+    if (!calendar_valid(hours->date))
+        return STATUS_OUT_OF_RANGE;
+    struct weather_hours *there = weather_days_hours(days, hours->date);
+    if (there != NULL) {
+        *there = *hours;
+        return STATUS_OK;
+    }
+    if (days->hours_count >= WEATHER_DAYS_MAX)
+        return STATUS_NO_ROOM;
+    if (days->hours_count == days->hours_room) {
+        size_t room = days->hours_room == 0 ? 16 : days->hours_room * 2;
+        struct weather_hours *more = realloc(days->hours, room * sizeof *more);
+        if (more == NULL)
+            return STATUS_NO_MEMORY;
+        days->hours = more;
+        days->hours_room = room;
+    }
+    size_t place = hours_place(days, hours->date);
+    memmove(&days->hours[place + 1], &days->hours[place], (days->hours_count - place) * sizeof *days->hours);
+    days->hours[place] = *hours;
+    days->hours_count++;
+    return STATUS_OK;
+}
+
+void weather_hours_move_wind(struct weather_hours *hours, double from_m, double to_m) {
+    for (int h = 0; h < REFERENCE_HOURS; h++)
+        hours->hour[h].wind_m_s = station_wind_m_s(hours->hour[h].wind_m_s, from_m, to_m);
+}
+
+void weather_days_move_wind(struct weather_days *days, double from_m, double to_m) {
+    for (size_t i = 0; i < days->count; i++) {
+        double *wind = &days->day[i].value[WEATHER_WIND_M_S];
+        *wind = station_wind_m_s(*wind, from_m, to_m);
+    }
+    for (size_t i = 0; i < days->hours_count; i++)
+        weather_hours_move_wind(&days->hours[i], from_m, to_m);
 }
 
 enum status weather_days_add(struct weather_days *days, const struct weather_day *day,

@@ -201,3 +201,21 @@ enum status access_store_any(struct db *db, bool *any, struct problems *problems
         status = db_trouble(db, "looking for devices", problems);
     return db_finish(db, statement, status, problems);
 }
+
+enum status access_store_has_manager(struct db *db, int64_t at, bool *has, struct problems *problems) {
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT EXISTS (SELECT 1 FROM device WHERE role = ?1 AND revoked_at IS NULL) OR EXISTS "
+                   "(SELECT 1 FROM invitation WHERE role = ?1 AND device_id IS NULL AND ?2 < until_at)",
+                   problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    enum status status = STATUS_OK;
+    sqlite3_bind_int(statement, 1, ACCESS_MANAGER);
+    sqlite3_bind_int64(statement, 2, at);
+    if (sqlite3_step(statement) == SQLITE_ROW)
+        *has = sqlite3_column_int(statement, 0) != 0;
+    else
+        status = db_trouble(db, "looking for a manager", problems);
+    return db_finish(db, statement, status, problems);
+}

@@ -23,6 +23,9 @@ enum access_role access_role_named(const char *name);
 
 #define ACCESS_HASH_SIZE 32
 
+/* Whether a manager can come in, or was sent a link that may still be taken at `at`. */
+enum status access_store_has_manager(struct db *db, int64_t at, bool *has, struct problems *problems);
+
 struct access_device {
     long long id;
     char name[FARM_NAME_SIZE];

@@ -121,7 +121,8 @@ static int pragma_int(struct db *db, const char *sql) {
  * changed.
  */
 static const char *const steps[DB_VERSION] = {"daemon/store/schema.sql", "daemon/store/migration_2.sql",
-                                              "daemon/store/migration_3.sql", "daemon/store/migration_4.sql"};
+                                              "daemon/store/migration_3.sql", "daemon/store/migration_4.sql",
+                                              "daemon/store/migration_5.sql"};
 
 static enum status db_step(struct db *db, int version, struct problems *problems) {
     struct text sql;
@@ -296,9 +297,21 @@ void db_patience(struct db *db, int milliseconds) {
     sqlite3_busy_timeout(db->handle, milliseconds);
 }
 
+bool db_changes(struct db *db, int64_t *number) {
+    if (db->changes == NULL && sqlite3_prepare_v3(db->handle, "PRAGMA data_version", -1,
+                                                  SQLITE_PREPARE_PERSISTENT, &db->changes, NULL) != SQLITE_OK)
+        return false;
+    bool good = sqlite3_step(db->changes) == SQLITE_ROW;
+    if (good)
+        *number = sqlite3_column_int64(db->changes, 0);
+    sqlite3_reset(db->changes);
+    return good;
+}
+
 void db_close(struct db *db) {
     if (db == NULL)
         return;
+    sqlite3_finalize(db->changes);
     sqlite3_close(db->handle);
     free(db->path);
     free(db);

@@ -3,6 +3,7 @@
 #define WATERTURN_DB_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "daemon/base/problem.h"
 
@@ -15,7 +16,7 @@ enum db_mode {
     DB_CREATE /* made when it is not there */
 };
 
-#define DB_VERSION 4
+#define DB_VERSION 5
 
 /* STATUS_NOT_FOUND, STATUS_REFUSED (not our file, or a newer version), STATUS_BUSY, STATUS_IO, STATUS_STORE;
  * what is wrong is added to `problems`. */
@@ -24,6 +25,10 @@ void db_close(struct db *db);
 
 /* How long a lock of another process or thread is waited for, in place of the usual ten seconds. */
 void db_patience(struct db *db, int milliseconds);
+
+/* A number that is another after any other connection, of this process or another, changed the database.
+ * False: it cannot be read. */
+bool db_changes(struct db *db, int64_t *number);
 
 /* One transaction at a time. db_begin() takes the write lock; db_end() commits when `status` is STATUS_OK,
  * rolls back otherwise, and returns `status` or what the commit said. */

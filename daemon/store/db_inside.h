@@ -11,6 +11,7 @@
 struct db {
     sqlite3 *handle;
     char *path;
+    sqlite3_stmt *changes; /* of db_changes(); NULL until it is asked for */
 };
 
 /* Adds SQLite's own words to `problems` and returns the status that fits its code. */

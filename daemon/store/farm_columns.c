@@ -21,6 +21,7 @@ static const struct column station_table[] = {
     COLUMN(COLUMN_REAL, farm_station, site.aridity_c, "aridity_c"),
     COLUMN(COLUMN_REAL, farm_station, site.wind_default_m_s, "wind_default_m_s"),
     COLUMN(COLUMN_REAL, farm_station, lapse_c_km, "lapse_c_km"),
+    COLUMN(COLUMN_BOOL, farm_station, hourly_et0, "hourly_et0"),
 };
 
 static const struct column source_table[] = {

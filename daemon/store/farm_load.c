@@ -17,9 +17,24 @@ struct list {
     int names;
 };
 
+/* Which fields are meant: ?1 of a list is the name, or ?1 and ?2 are the first and the last id. */
+struct scope {
+    const char *name; /* NULL: by id */
+    long long first, last;
+};
+
+static void scope_bind(sqlite3_stmt *statement, const struct scope *scope) {
+    if (scope->name != NULL) {
+        sqlite3_bind_text(statement, 1, scope->name, -1, SQLITE_STATIC);
+        return;
+    }
+    sqlite3_bind_int64(statement, 1, scope->first);
+    sqlite3_bind_int64(statement, 2, scope->last);
+}
+
 /* `member` is the address of a pointer to the list's struct; it is written by its bytes, whatever its type.
- * `field` (may be NULL) is bound to ?1. */
-static enum status list_read(struct db *db, const struct list *list, const char *field, void *member,
+ * `scope` is NULL for lists without one. */
+static enum status list_read(struct db *db, const struct list *list, const struct scope *scope, void *member,
                              size_t *count, struct problems *problems) {
     char *rows = NULL;
     int columns_count;
@@ -33,8 +48,8 @@ static enum status list_read(struct db *db, const struct list *list, const char 
     enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
     size_t room = 0;
     int code = SQLITE_DONE;
-    if (field != NULL)
-        sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
+    if (scope != NULL && statement != NULL)
+        scope_bind(statement, scope);
     while (status == STATUS_OK && (code = sqlite3_step(statement)) == SQLITE_ROW) {
         if (*count == room) {
             room = room == 0 ? 16 : room * 2;
@@ -126,6 +141,35 @@ static const struct list shared_record_list = {
     "record.",
     "FROM record JOIN field USING (field_id) WHERE withdrawn_at IS NULL AND (field.name = ?1 OR "
     "supply_id = (SELECT supply_id FROM field WHERE name = ?1)) ORDER BY field.position, day, record_id",
+    sizeof(struct farm_record),
+    {offsetof(struct farm_record, field)},
+    1};
+/* The fields of a part with all that hangs on them, in the order of their ids. */
+static const struct list part_field_list = {
+    FARM_TABLE_FIELD,
+    "station.name, soil.name, supply.name, ",
+    "field.",
+    "FROM field JOIN station USING (station_id) JOIN soil USING (soil_id) LEFT JOIN supply USING (supply_id) "
+    "WHERE field_id BETWEEN ?1 AND ?2 ORDER BY field_id",
+    sizeof(struct farm_field),
+    {offsetof(struct farm_field, station), offsetof(struct farm_field, soil),
+     offsetof(struct farm_field, supply)},
+    3};
+static const struct list part_planting_list = {
+    FARM_TABLE_PLANTING,
+    "field.name, ",
+    "planting.",
+    "FROM field JOIN planting USING (field_id) WHERE field_id BETWEEN ?1 AND ?2 ORDER BY field_id, "
+    "planting_day",
+    sizeof(struct farm_planting),
+    {offsetof(struct farm_planting, field)},
+    1};
+static const struct list part_record_list = {
+    FARM_TABLE_RECORD,
+    "field.name, ",
+    "record.",
+    "FROM field JOIN record USING (field_id) WHERE withdrawn_at IS NULL AND field_id BETWEEN ?1 AND ?2 "
+    "ORDER BY field_id, day, record_id",
     sizeof(struct farm_record),
     {offsetof(struct farm_record, field)},
     1};
@@ -264,9 +308,10 @@ static enum status load(struct db *db, const struct list *records, const char *f
         {&turn_mark_list, &farm->turn_mark, &farm->turn_mark_count},
         {records, &farm->record, &farm->record_count},
     };
+    const struct scope scope = {.name = field};
     enum status status = farm_store_head(db, farm, problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof lists / sizeof lists[0]; i++)
-        status = list_read(db, lists[i].list, lists[i].list == records ? field : NULL, lists[i].rows,
+        status = list_read(db, lists[i].list, lists[i].list == records ? &scope : NULL, lists[i].rows,
                            lists[i].count, problems);
     if (status == STATUS_OK)
         status = load_layers(db, farm, problems);
@@ -297,38 +342,9 @@ enum status farm_store_load_sharing(struct db *db, const char *field, struct far
     return load(db, &shared_record_list, field, farm, problems);
 }
 
-enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {
-    sqlite3_stmt *statement =
-        db_prepare(db,
-                   "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
-                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field), "
-                   "(SELECT count(*) FROM field WHERE supply_id IS NOT NULL)",
-                   problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    int code = sqlite3_step(statement);
-    enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting the farm book", problems);
-    if (status == STATUS_OK)
-        *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
-                                    sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3),
-                                    sqlite3_column_int(statement, 4)};
-    return db_finish(db, statement, status, problems);
-}
-
-enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(db, "SELECT 1 FROM field WHERE name = ?", problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
-    int code = sqlite3_step(statement);
-    enum status status = code == SQLITE_ROW    ? STATUS_OK
-                         : code == SQLITE_DONE ? STATUS_NOT_FOUND
-                                               : db_trouble(db, "looking for a field", problems);
-    return db_finish(db, statement, status, problems);
-}
-
-static enum status ids_read(struct db *db, const char *sql, size_t count, long long **ids, int32_t **days,
-                            struct problems *problems) {
+/* At most `count` ids, and as many days when they are asked for. */
+static enum status ids_read(struct db *db, const char *sql, const struct scope *scope, size_t count,
+                            long long **ids, int32_t **days, struct problems *problems) {
     *ids = calloc(count + 1, sizeof **ids);
     if (days != NULL)
         *days = calloc(count + 1, sizeof **days);
@@ -337,6 +353,8 @@ static enum status ids_read(struct db *db, const char *sql, size_t count, long l
     sqlite3_stmt *statement = db_prepare(db, sql, problems);
     if (statement == NULL)
         return STATUS_STORE;
+    if (scope != NULL)
+        scope_bind(statement, scope);
     for (size_t i = 0; i < count && sqlite3_step(statement) == SQLITE_ROW; i++) {
         (*ids)[i] = sqlite3_column_int64(statement, 0);
         if (days != NULL)
@@ -346,30 +364,112 @@ static enum status ids_read(struct db *db, const char *sql, size_t count, long l
     return db_finish(db, statement, STATUS_OK, problems);
 }
 
+static enum status place_ids(struct db *db, const struct farm *farm, struct farm_ids *ids,
+                             struct problems *problems) {
+    enum status status = ids_read(db, "SELECT station_id FROM station ORDER BY station_id", NULL,
+                                  farm->station_count, &ids->station, NULL, problems);
+    return status == STATUS_OK ? ids_read(db, "SELECT source_id FROM source ORDER BY position", NULL,
+                                          farm->source_count, &ids->source, NULL, problems)
+                               : status;
+}
+
 /* The order of each query is that of farm_store_load(). */
 enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_ids *ids,
                            struct problems *problems) {
     memset(ids, 0, sizeof *ids);
-    enum status status = ids_read(db, "SELECT station_id FROM station ORDER BY station_id",
-                                  farm->station_count, &ids->station, NULL, problems);
+    enum status status = place_ids(db, farm, ids, problems);
     if (status == STATUS_OK)
-        status = ids_read(db, "SELECT source_id FROM source ORDER BY position", farm->source_count,
-                          &ids->source, NULL, problems);
-    if (status == STATUS_OK)
-        status = ids_read(db, "SELECT field_id FROM field ORDER BY position", farm->field_count, &ids->field,
-                          NULL, problems);
+        status = ids_read(db, "SELECT field_id FROM field ORDER BY position", NULL, farm->field_count,
+                          &ids->field, NULL, problems);
     if (status == STATUS_OK)
         status = ids_read(db,
                           "SELECT planting_id, dirty_day FROM planting JOIN field USING (field_id) "
                           "ORDER BY field.position, planting_day",
-                          farm->planting_count, &ids->planting, &ids->dirty, problems);
+                          NULL, farm->planting_count, &ids->planting, &ids->dirty, problems);
     if (status == STATUS_OK)
         status =
             ids_read(db, "SELECT turn_mark_id FROM turn_mark JOIN field USING (field_id) " TURN_MARK_ORDER,
-                     farm->turn_mark_count, &ids->turn_mark, NULL, problems);
+                     NULL, farm->turn_mark_count, &ids->turn_mark, NULL, problems);
     if (status != STATUS_OK)
         farm_ids_free(ids);
     return status;
+}
+
+/* ---- part by part ---- */
+
+enum status farm_store_load_places(struct db *db, struct farm *farm, struct farm_ids *ids,
+                                   struct problems *problems) {
+    memset(ids, 0, sizeof *ids);
+    enum status status = farm_store_head(db, farm, problems);
+    if (status == STATUS_OK)
+        status = list_read(db, &station_list, NULL, &farm->station, &farm->station_count, problems);
+    if (status == STATUS_OK)
+        status = list_read(db, &source_list, NULL, &farm->source, &farm->source_count, problems);
+    if (status == STATUS_OK)
+        status = list_read(db, &soil_list, NULL, &farm->soil, &farm->soil_count, problems);
+    if (status == STATUS_OK)
+        status = load_layers(db, farm, problems);
+    if (status == STATUS_OK)
+        status = load_neighbours(db, farm, problems);
+    if (status == STATUS_OK)
+        status = place_ids(db, farm, ids, problems);
+    if (status != STATUS_OK) {
+        farm_ids_free(ids);
+        farm_free(farm);
+    }
+    return status;
+}
+
+static void drop_part(struct farm *farm, struct farm_ids *ids) {
+    free(farm->field);
+    free(farm->planting);
+    free(farm->record);
+    free(ids->field);
+    free(ids->planting);
+    free(ids->dirty);
+    farm->field = NULL;
+    farm->planting = NULL;
+    farm->record = NULL;
+    farm->field_count = farm->planting_count = farm->record_count = 0;
+    ids->field = ids->planting = NULL;
+    ids->dirty = NULL;
+}
+
+/* The ids of the part's fields, which say what else is read. */
+static enum status part_ids(struct db *db, const struct farm_part *part, struct farm_ids *ids,
+                            struct scope *scope, struct problems *problems) {
+    const struct scope asked = {part->field, part->after, FARM_PART_FIELDS};
+    size_t count = part->field != NULL ? 1 : FARM_PART_FIELDS;
+    enum status status = ids_read(
+        db,
+        part->field != NULL ? "SELECT field_id FROM field WHERE name = ?1"
+                            : "SELECT field_id FROM field WHERE field_id > ?1 ORDER BY field_id LIMIT ?2",
+        &asked, count, &ids->field, NULL, problems);
+    if (status != STATUS_OK)
+        return status;
+    while (count > 0 && ids->field[count - 1] == 0)
+        count--;
+    *scope = (struct scope){NULL, ids->field[0], count > 0 ? ids->field[count - 1] : 0};
+    return count > 0 ? STATUS_OK : STATUS_NOT_FOUND;
+}
+
+enum status farm_store_load_part(struct db *db, const struct farm_part *part, struct farm *farm,
+                                 struct farm_ids *ids, struct problems *problems) {
+    struct scope scope;
+    drop_part(farm, ids);
+    enum status status = part_ids(db, part, ids, &scope, problems);
+    if (status == STATUS_OK)
+        status = list_read(db, &part_field_list, &scope, &farm->field, &farm->field_count, problems);
+    if (status == STATUS_OK)
+        status = list_read(db, &part_planting_list, &scope, &farm->planting, &farm->planting_count, problems);
+    if (status == STATUS_OK)
+        status = list_read(db, &part_record_list, &scope, &farm->record, &farm->record_count, problems);
+    if (status == STATUS_OK)
+        status = ids_read(db,
+                          "SELECT planting_id, dirty_day FROM planting WHERE field_id BETWEEN ?1 AND ?2 "
+                          "ORDER BY field_id, planting_day",
+                          &scope, farm->planting_count, &ids->planting, &ids->dirty, problems);
+    return status == STATUS_OK ? farm_sort_records(farm) : status;
 }
 
 void farm_ids_free(struct farm_ids *ids) {

@@ -4,6 +4,7 @@
 
 #include "daemon/store/db_inside.h"
 #include "daemon/store/farm_columns.h"
+#include "daemon/store/farm_sweep.h"
 #include "daemon/store/supply_parts.h"
 #include "daemon/store/turn_mark_store.h"
 
@@ -289,104 +290,15 @@ static enum status save_turn_marks(const struct saver *saver) {
     return status;
 }
 
-static bool has_source(const struct farm *farm, const char *name, int32_t day) {
-    (void)day;
-    for (size_t i = 0; i < farm->source_count; i++) {
-        if (strcmp(farm->source[i].name, name) == 0)
-            return true;
-    }
-    return false;
-}
-
-static bool has_station(const struct farm *farm, const char *name, int32_t day) {
-    (void)day;
-    return farm_station_named(farm, name) != NULL;
-}
-
-static bool has_soil(const struct farm *farm, const char *name, int32_t day) {
-    (void)day;
-    return farm_soil_named(farm, name) != NULL;
-}
-
-static bool has_supply(const struct farm *farm, const char *name, int32_t day) {
-    (void)day;
-    return farm_supply_named(farm, name) != NULL;
-}
-
-static bool has_field(const struct farm *farm, const char *name, int32_t day) {
-    (void)day;
-    return farm_field_named(farm, name) != NULL;
-}
-
-static bool has_planting(const struct farm *farm, const char *name, int32_t day) {
-    for (size_t i = 0; i < farm->planting_count; i++) {
-        if (farm->planting[i].planting_date == day && strcmp(farm->planting[i].field, name) == 0)
-            return true;
-    }
-    return false;
-}
-
-/* What the database has and the file lacks, in the order in which it can go. */
-static const struct sweep {
-    const char *select, *remove;
-    bool (*has)(const struct farm *farm, const char *name, int32_t day);
-} sweeps[] = {
-    {"SELECT planting_id, field.name, planting_day FROM planting JOIN field USING (field_id)",
-     "DELETE FROM planting WHERE planting_id = ?", has_planting},
-    {"SELECT field_id, name, 0 FROM field", "DELETE FROM field WHERE field_id = ?", has_field},
-    {"SELECT source_id, name, 0 FROM source", "DELETE FROM source WHERE source_id = ?", has_source},
-    {"SELECT supply_id, name, 0 FROM supply", "DELETE FROM supply WHERE supply_id = ?", has_supply},
-    {"SELECT soil_id, name, 0 FROM soil", "DELETE FROM soil WHERE soil_id = ?", has_soil},
-    {"SELECT station_id, name, 0 FROM station", "DELETE FROM station WHERE station_id = ?", has_station},
-};
-
-static enum status sweep_one(const struct saver *saver, const struct sweep *sweep) {
-    sqlite3_stmt *select = db_prepare(saver->db, sweep->select, saver->problems);
-    sqlite3_stmt *remove = db_prepare(saver->db, sweep->remove, saver->problems);
-    enum status status = select != NULL && remove != NULL ? STATUS_OK : STATUS_STORE;
-    while (status == STATUS_OK && sqlite3_step(select) == SQLITE_ROW) {
-        if (sweep->has(saver->farm, (const char *)sqlite3_column_text(select, 1),
-                       sqlite3_column_int(select, 2)))
-            continue;
-        sqlite3_bind_int64(remove, 1, sqlite3_column_int64(select, 0));
-        status = db_run(saver->db, remove, "removing what the farm file no longer has", saver->problems);
-    }
-    sqlite3_finalize(remove);
-    return db_finish(saver->db, select, status, saver->problems);
-}
-
-/* Fields that hold records are never dropped without being told so. */
-static enum status judge_records(const struct saver *saver) {
-    sqlite3_stmt *select = db_prepare(saver->db,
-                                      "SELECT field.name, count(*) FROM record JOIN field USING (field_id) "
-                                      "GROUP BY field_id ORDER BY field.position",
-                                      saver->problems);
-    enum status status = select != NULL ? STATUS_OK : STATUS_STORE;
-    while (select != NULL && sqlite3_step(select) == SQLITE_ROW) {
-        const char *name = (const char *)sqlite3_column_text(select, 0);
-        if (farm_field_named(saver->farm, name) != NULL)
-            continue;
-        problem_add(
-            saver->problems, saver->db->path, 0, 0, name,
-            "found %d records of this field, expected the field in the farm file; add it, or import with "
-            "--replace to drop the field and its records",
-            sqlite3_column_int(select, 1));
-        status = STATUS_REFUSED;
-    }
-    return db_finish(saver->db, select, status, saver->problems);
-}
-
 static enum status save_all(const struct saver *saver, bool replace) {
     static enum status (*const steps[])(const struct saver *) = {
         save_farm,   save_stations,  save_sources,    save_soils,   save_supplies,
         save_fields, save_plantings, save_turn_marks, save_records, save_trials};
-    enum status status =
-        replace ? db_exec(saver->db, "DELETE FROM record", saver->problems) : judge_records(saver);
+    enum status status = replace ? db_exec(saver->db, "DELETE FROM record", saver->problems)
+                                 : farm_sweep_judge(saver->db, saver->farm, saver->problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof steps / sizeof steps[0]; i++)
         status = steps[i](saver);
-    for (size_t i = 0; status == STATUS_OK && i < sizeof sweeps / sizeof sweeps[0]; i++)
-        status = sweep_one(saver, &sweeps[i]);
-    return status;
+    return status == STATUS_OK ? farm_sweep(saver->db, saver->farm, saver->problems) : status;
 }
 
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems) {

@@ -74,4 +74,25 @@ enum status farm_store_ids(struct db *db, const struct farm *farm, struct farm_i
                            struct problems *problems);
 void farm_ids_free(struct farm_ids *ids);
 
+/* ---- reading part by part, whose size does not grow with the farm ---- */
+
+/* The farm's own row, its stations, sources and soils, and their ids; no supplies, trials or fields yet. */
+enum status farm_store_load_places(struct db *db, struct farm *farm, struct farm_ids *ids,
+                                   struct problems *problems);
+
+#define FARM_PART_FIELDS 64
+struct farm_part {
+    const char *field; /* this one alone; NULL: */
+    long long after;   /* the next FARM_PART_FIELDS whose ids are above this one */
+};
+
+/* Puts the fields of a part, with their plantings, records and ids, in the place of those that are in `farm`
+ * and `ids`, which farm_store_load_places() filled. STATUS_NOT_FOUND: there are none (or no more). */
+enum status farm_store_load_part(struct db *db, const struct farm_part *part, struct farm *farm,
+                                 struct farm_ids *ids, struct problems *problems);
+
+/* The first day of all plantings at a station, and at those that it is a neighbour of; CALENDAR_NONE. */
+enum status farm_store_first_start(struct db *db, const char *station, int32_t *first,
+                                   struct problems *problems);
+
 #endif

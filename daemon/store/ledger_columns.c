@@ -49,6 +49,7 @@ static const struct column row_table[] = {
     COLUMN(COLUMN_BYTE, ledger_row, rule_humidity, "rule_humidity"),
     COLUMN(COLUMN_BYTE, ledger_row, rule_radiation, "rule_radiation"),
     COLUMN(COLUMN_BYTE, ledger_row, rule_wind, "rule_wind"),
+    COLUMN(COLUMN_BOOL, ledger_row, et0_from_hours, "et0_from_hours"),
 };
 
 static const struct column ahead_table[] = {

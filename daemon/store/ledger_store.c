@@ -22,17 +22,6 @@ enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct
     return db_finish(db, statement, STATUS_OK, problems);
 }
 
-enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day, struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(db, "SELECT max(day) FROM ledger WHERE planting_id = ?", problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_int64(statement, 1, planting_id);
-    *day = sqlite3_step(statement) == SQLITE_ROW && sqlite3_column_type(statement, 0) != SQLITE_NULL
-               ? sqlite3_column_int(statement, 0)
-               : CALENDAR_NONE;
-    return db_finish(db, statement, STATUS_OK, problems);
-}
-
 static const struct column morning_names[] = {
     COLUMN(COLUMN_TEXT, field_morning, field, ""),
     COLUMN(COLUMN_TEXT, field_morning, supply, ""),

@@ -17,6 +17,7 @@ struct ledger_row {
     uint8_t origin_temperature, origin_humidity, origin_radiation, origin_wind,
         origin_rain;                                  /* weather_origin */
     uint8_t rule_humidity, rule_radiation, rule_wind; /* weather_rule */
+    bool et0_from_hours; /* ET0 is the sum of 24 hours (eq. 53), else that of the day (eq. 6) */
 };
 
 #define MORNING_PAST  14
@@ -57,6 +58,8 @@ struct field_morning {
 /* What a run computed for one planting, to be stored. */
 struct ledger_write {
     long long planting_id;
+    bool marked;                  /* it was marked to be computed anew, and no longer is */
+    bool over;                    /* rows from `from` on may be there */
     int32_t from;                 /* rows from this day on are replaced */
     const struct ledger_row *row; /* rows from `from` on, in order */
     size_t row_count;
@@ -68,6 +71,11 @@ struct ledger_write {
 struct ledger_writer;
 enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct problems *problems);
 void ledger_writer_free(struct ledger_writer *writer);
+/* Before the plantings of all fields are written: clears the days ahead of all at once. */
+enum status ledger_writer_all(struct ledger_writer *writer, struct problems *problems);
+/* The last day in the ledger of a planting; CALENDAR_NONE when it has none. */
+enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
+                               struct problems *problems);
 enum status ledger_writer_planting(struct ledger_writer *writer, const struct ledger_write *write,
                                    struct problems *problems);
 /* planting_id 0: the field has none. `outlook` NULL or of 0 days: there was none. */
@@ -81,9 +89,6 @@ enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, i
 
 /* The newest morning that was run to its end; CALENDAR_NONE: none was. */
 enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct problems *problems);
-
-/* The last day in the ledger of a planting; CALENDAR_NONE when it has none. */
-enum status ledger_store_last(struct db *db, long long planting_id, int32_t *day, struct problems *problems);
 
 /* The calls of the newest morning for every field, in the order of the farm file: without the days past and
  * ahead and the outlook, which ledger_store_fill() adds to one of them. Of hundreds of fields few are looked

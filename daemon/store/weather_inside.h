@@ -12,6 +12,12 @@ void weather_elements_list(struct text *sql, const char *prefix);
 void weather_day_read(sqlite3_stmt *statement, int first, enum weather_origin origin,
                       struct weather_day *day);
 
+/* The hours of a day as a value of column "hours"; NULL is NULL. */
+void weather_hours_bind(sqlite3_stmt *statement, int index, const struct weather_hours *hours);
+
+/* False when there are none. */
+bool weather_hours_read(sqlite3_stmt *statement, int column, int32_t date, struct weather_hours *hours);
+
 /* Puts the findings of the days of a file in place of those that the source had on the days that the file
  * spans; within the caller's transaction. */
 enum status finding_store_replace(struct db *db, long long source_id, const struct weather_days *days,

@@ -19,6 +19,18 @@ struct loader {
 
 #define LOAD_ELEMENTS 4
 
+/* The hours of the first source that has the day, at the station's own height. */
+static enum status load_hours(const struct loader *loader, struct weather_days *days, int32_t date) {
+    sqlite3_stmt *row = loader->statement;
+    struct weather_hours hours;
+    if (weather_days_find(days, date) != NULL ||
+        !weather_hours_read(row, LOAD_ELEMENTS + WEATHER_ELEMENT_COUNT, date, &hours))
+        return STATUS_OK;
+    if (sqlite3_column_type(row, 3) != SQLITE_NULL)
+        weather_hours_move_wind(&hours, sqlite3_column_double(row, 3), loader->wind_height_m);
+    return weather_days_put_hours(days, &hours);
+}
+
 /* Rows come by day, then by the source's place, newest download first: the newest report of a source for a
  * day holds, the sources after it fill what it lacks. */
 static enum status load_row(struct loader *loader) {
@@ -35,9 +47,9 @@ static enum status load_row(struct loader *loader) {
     if (sqlite3_column_type(row, 3) != SQLITE_NULL)
         reported.value[WEATHER_WIND_M_S] = station_wind_m_s(
             reported.value[WEATHER_WIND_M_S], sqlite3_column_double(row, 3), loader->wind_height_m);
-    enum status status = STATUS_OK;
-    struct weather_day *day =
-        weather_days_at(is_forecast ? loader->forecast : loader->observed, date, &status);
+    struct weather_days *days = is_forecast ? loader->forecast : loader->observed;
+    enum status status = load_hours(loader, days, date);
+    struct weather_day *day = status == STATUS_OK ? weather_days_at(days, date, &status) : NULL;
     if (day == NULL)
         return status;
     for (int i = 0; i < WEATHER_ELEMENT_COUNT; i++) {
@@ -90,7 +102,7 @@ static sqlite3_stmt *load_statement(struct db *db, struct problems *problems) {
     weather_elements_list(&sql, "weather.");
     text_puts(
         &sql,
-        " FROM weather JOIN source ON source.source_id = weather.source_id "
+        ", weather.hours FROM weather JOIN source ON source.source_id = weather.source_id "
         "JOIN fetch ON fetch.fetch_id = weather.fetch_id WHERE weather.station_id = ?1 AND "
         "weather.day BETWEEN CASE source.kind WHEN 0 THEN ?2 ELSE ?3 END AND ?4 AND fetch.day <= ?5 AND "
         "(source.kind = 1 OR (weather.day < ?5 AND fetch.confirmed_day > weather.day)) "

@@ -152,20 +152,39 @@ static enum status statements_prepare(struct taker *taker) {
     text_init(&sql, 0);
     text_puts(&sql, "SELECT confirmed_day, wind_height_m, ");
     weather_elements_list(&sql, "");
-    text_puts(&sql, " FROM weather JOIN fetch USING (fetch_id) WHERE station_id = ? AND weather.day = ? AND "
-                    "weather.source_id = ? ORDER BY fetch_id DESC LIMIT 1");
+    text_puts(&sql,
+              ", hours FROM weather JOIN fetch USING (fetch_id) WHERE station_id = ? AND weather.day = ? AND "
+              "weather.source_id = ? ORDER BY fetch_id DESC LIMIT 1");
     taker->select = db_prepare_text(taker->db, &sql, taker->problems);
     text_puts(&sql, "INSERT INTO weather (station_id, day, source_id, fetch_id, ");
     weather_elements_list(&sql, "");
-    text_puts(&sql, ") VALUES (?, ?, ?, ?, ");
-    columns_marks(&sql, WEATHER_ELEMENT_COUNT);
+    text_puts(&sql, ", hours) VALUES (?, ?, ?, ?, ");
+    columns_marks(&sql, WEATHER_ELEMENT_COUNT + 1);
     text_puts(&sql, ")");
     taker->insert = db_prepare_text(taker->db, &sql, taker->problems);
     return taker->select != NULL && taker->insert != NULL ? STATUS_OK : STATUS_STORE;
 }
 
+static bool same_number(double a, double b) {
+    return a <= b && a >= b;
+}
+
+/* Both may be NULL: no hours. */
+static bool same_hours(const struct weather_hours *a, const struct weather_hours *b) {
+    if (a == NULL || b == NULL)
+        return a == b;
+    bool same = same_number(a->start_utc_h, b->start_utc_h);
+    for (int h = 0; same && h < REFERENCE_HOURS; h++) {
+        const struct weather_hour *x = &a->hour[h], *y = &b->hour[h];
+        same = same_number(x->t_c, y->t_c) && same_number(x->ea_kpa, y->ea_kpa) &&
+               same_number(x->wind_m_s, y->wind_m_s) && same_number(x->rs_mj_m2, y->rs_mj_m2);
+    }
+    return same;
+}
+
 /* Whether the source said the very same before, on a morning after the day. */
-static bool known(const struct taker *taker, const struct weather_day *day) {
+static bool known(const struct taker *taker, const struct weather_day *day,
+                  const struct weather_hours *hours) {
     if (taker->fetch->kind == SOURCE_FORECAST)
         return false;
     sqlite3_bind_int64(taker->select, 1, taker->fetch->station_id);
@@ -180,15 +199,18 @@ static bool known(const struct taker *taker, const struct weather_day *day) {
                             : sqlite3_column_double(taker->select, 1);
         double now = taker->fetch->wind_height_m;
         weather_day_read(taker->select, 2, ORIGIN_MEASURED, &stored);
-        same = same_values(&stored, day) && (isnan(height) ? isnan(now) : height == now) &&
-               (ended || taker->fetch->day <= day->date);
+        struct weather_hours kept;
+        bool has = weather_hours_read(taker->select, 2 + WEATHER_ELEMENT_COUNT, day->date, &kept);
+        same = same_values(&stored, day) && same_hours(has ? &kept : NULL, hours) &&
+               (isnan(height) ? isnan(now) : height == now) && (ended || taker->fetch->day <= day->date);
     }
     sqlite3_reset(taker->select);
     return same;
 }
 
-static enum status day_take(struct taker *taker, const struct weather_day *day) {
-    if (known(taker, day))
+static enum status day_take(struct taker *taker, const struct weather_day *day,
+                            const struct weather_hours *hours) {
+    if (known(taker, day, hours))
         return STATUS_OK;
     sqlite3_bind_int64(taker->insert, 1, taker->fetch->station_id);
     sqlite3_bind_int(taker->insert, 2, day->date);
@@ -200,6 +222,7 @@ static enum status day_take(struct taker *taker, const struct weather_day *day) 
         else
             sqlite3_bind_double(taker->insert, 5 + i, day->value[i]);
     }
+    weather_hours_bind(taker->insert, 5 + WEATHER_ELEMENT_COUNT, hours);
     note_changed(taker, day->date);
     return db_run(taker->db, taker->insert, "storing a day of weather", taker->problems);
 }
@@ -209,7 +232,7 @@ static enum status take_days(struct taker *taker, const struct weather_days *day
     if (status == STATUS_OK)
         status = statements_prepare(taker);
     for (size_t i = 0; status == STATUS_OK && i < days->count; i++)
-        status = day_take(taker, &days->day[i]);
+        status = day_take(taker, &days->day[i], weather_days_hours(days, days->day[i].date));
     sqlite3_finalize(taker->select);
     sqlite3_finalize(taker->insert);
     if (status == STATUS_OK && taker->fetch->site != NULL && taker->fetch->kind == SOURCE_OBSERVED)

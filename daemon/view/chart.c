@@ -89,10 +89,10 @@ void chart_frame(const struct chart *chart) {
                 "<path d=\"M%.1f %.1fv%.1fh%.1f\" stroke=\"#000\" stroke-width=\"2\" fill=\"none\"/>\n",
                 chart->left, chart->top, chart->height, chart->width);
     text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" font-weight=\"bold\">", chart->left,
-                chart->top - 16);
+                chart->top - 24);
     svg_add_escaped(chart->out, chart->title);
     text_printf(chart->out, "</text>\n<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">",
-                chart->left + chart->width, chart->top - 16);
+                chart->left + chart->width, chart->top - 24);
     svg_add_escaped(chart->out, chart->y_label);
     text_printf(chart->out, "</text>\n<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">",
                 chart->left + chart->width, chart->top + chart->height + 58);
@@ -124,16 +124,74 @@ void chart_limit(const struct chart *chart, const double *x, const double *y, si
     text_puts(chart->out, " stroke=\"#888\" stroke-width=\"1.5\" fill=\"none\"/>\n");
 }
 
-void chart_point(const struct chart *chart, double x, double y, size_t style, const char *label) {
-    if (!isfinite(x) || !isfinite(y))
-        return;
-    text_printf(chart->out, "<circle cx=\"%.1f\" cy=\"%.1f\" r=\"10\" fill=\"%s\"/>", place_x(chart, x),
-                place_y(chart, y), colour[style % CHART_STYLES]);
-    bool right = place_x(chart, x) > chart->left + chart->width * 0.75;
-    text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\"%s>", place_x(chart, x) + (right ? -16 : 16),
-                place_y(chart, y) + 7, right ? " text-anchor=\"end\"" : "");
-    svg_add_escaped(chart->out, label);
-    text_puts(chart->out, "</text>\n");
+/* ---- points ---- */
+
+#define DOT         10 /* radius */
+#define LABEL_WIDTH 13 /* of a digit, about */
+#define LABEL_UP    16
+
+/* What stands between a label's middle and a dot's, or another label's: 0 or less when they touch. */
+static double gap(double x, double y, double other_x, double other_y, double room) {
+    return hypot(x - other_x, y - other_y) - room;
+}
+
+/* Room around the label of spot i at (x, y): the least gap to a dot, a label that stands already, or the
+ * frame. */
+static double room_at(const struct chart *chart, const struct chart_spot *spot, size_t count, size_t i,
+                      double x, double y) {
+    double least = fmin(fmin(x - chart->left, chart->left + chart->width - x) - LABEL_WIDTH,
+                        fmin(y - chart->top, chart->top + chart->height - y) + LABEL_UP);
+    for (size_t k = 0; k < count; k++) {
+        if (k != i && isfinite(spot[k].y))
+            least = fmin(least,
+                         gap(x, y, place_x(chart, spot[k].x), place_y(chart, spot[k].y), DOT + LABEL_WIDTH));
+        if (k < i && isfinite(spot[k].y))
+            least = fmin(least, gap(x, y, spot[k].label_x, spot[k].label_y, 2 * LABEL_WIDTH));
+    }
+    return least;
+}
+
+/* Beside its dot, on the first of eight sides that has room, else on the one that has most. */
+static void place_label(const struct chart *chart, struct chart_spot *spot, size_t count, size_t i) {
+    static const int sides[][2] = {{24, 0},  {-24, 0},  {0, 24},   {0, -24},
+                                   {18, 18}, {-18, 18}, {18, -18}, {-18, -18}};
+    double most = -INFINITY;
+    for (size_t side = 0; side < sizeof sides / sizeof sides[0] && most <= 0; side++) {
+        double x = place_x(chart, spot[i].x) + sides[side][0], y = place_y(chart, spot[i].y) + sides[side][1];
+        double room = room_at(chart, spot, count, i, x, y);
+        if (room <= most)
+            continue;
+        most = room;
+        spot[i].label_x = x;
+        spot[i].label_y = y;
+    }
+}
+
+void chart_ring(const struct chart *chart, double x, double y, size_t style) {
+    if (isfinite(x) && isfinite(y))
+        text_printf(
+            chart->out,
+            "<circle cx=\"%.1f\" cy=\"%.1f\" r=\"%d\" fill=\"none\" stroke=\"%s\" stroke-width=\"4\"/>\n",
+            place_x(chart, x), place_y(chart, y), DOT + 4, colour[style % CHART_STYLES]);
+}
+
+void chart_points(const struct chart *chart, struct chart_spot *spot, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        if (!isfinite(spot[i].x))
+            spot[i].y = (double)NAN;
+        if (isfinite(spot[i].y))
+            text_printf(
+                chart->out,
+                "<circle cx=\"%.1f\" cy=\"%.1f\" r=\"%d\" fill=\"%s\" stroke=\"#fff\" stroke-width=\"2\"/>\n",
+                place_x(chart, spot[i].x), place_y(chart, spot[i].y), DOT, colour[i % CHART_STYLES]);
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (!isfinite(spot[i].y))
+            continue;
+        place_label(chart, spot, count, i);
+        text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%zu</text>\n",
+                    spot[i].label_x, spot[i].label_y + 7, i);
+    }
 }
 
 void chart_key(struct text *out, double x, double y, size_t style, const char *name) {

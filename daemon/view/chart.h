@@ -28,7 +28,16 @@ void chart_frame(const struct chart *chart);
 void chart_line(const struct chart *chart, const double *x, const double *y, size_t count, size_t style);
 /* The same, thin and grey: what a line is held against. */
 void chart_limit(const struct chart *chart, const double *x, const double *y, size_t count);
-void chart_point(const struct chart *chart, double x, double y, size_t style, const char *label);
+/* An open point. */
+void chart_ring(const struct chart *chart, double x, double y, size_t style);
+
+/* Points, in the style and with the number of their place in the list; a NaN leaves one out. Where the
+ * numbers stand is written into the list. */
+struct chart_spot {
+    double x, y;
+    double label_x, label_y;
+};
+void chart_points(const struct chart *chart, struct chart_spot *spot, size_t count);
 
 /* A piece of a line and its name, at a place of the picture. */
 void chart_key(struct text *out, double x, double y, size_t style, const char *name);

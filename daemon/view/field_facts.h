@@ -8,6 +8,7 @@
 #include <stdint.h>
 
 #include "daemon/farm/farm.h"
+#include "daemon/farm/neighbours.h"
 
 /* A source of the field's station. */
 struct field_source {
@@ -24,6 +25,8 @@ struct field_facts {
     struct farm_field field;
     struct farm_soil soil;
     struct farm_station station;
+    struct neighbour_place neighbour[FARM_NEIGHBOURS_MAX]; /* of the station, in its order */
+    int neighbour_count;
     bool planted;
     struct farm_planting planting; /* when planted */
     struct farm_record *record;    /* since the planting's first day, newest first; malloc'd */

@@ -6,6 +6,7 @@
 #include "core/base/calendar.h"
 #include "daemon/view/field_list.h"
 #include "daemon/view/frame.h"
+#include "daemon/view/neighbour_list.h"
 #include "daemon/view/say.h"
 #include "daemon/view/season_picture.h"
 #include "daemon/view/view.h"
@@ -71,6 +72,9 @@ static void add_sources(const struct view_context *context, const struct field_f
         cJSON_AddStringToObject(item, "text", say_words(context, key, holes, 3, text));
         cJSON_AddItemToArray(list, item);
     }
+    cJSON_AddBoolToObject(view, "has_neighbours", facts->neighbour_count > 0);
+    cJSON_AddItemToObject(view, "neighbours",
+                          neighbour_list(context, facts->neighbour, facts->neighbour_count));
     if (morning != NULL && calendar_valid(morning->forecast_issued)) {
         const struct words_hole hole = {"on", say_day(context, "on", morning->forecast_issued, on)};
         cJSON_AddStringToObject(view, "forecast", say_words(context, "source.issued", &hole, 1, text));

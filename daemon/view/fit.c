@@ -115,8 +115,7 @@ static void add_parameters(cJSON *out, const struct season_fit *fit) {
 cJSON *view_fit_json(const struct season_case *season, const struct season_fit *fit, const char *soil,
                      const cJSON *made) {
     cJSON *out = cJSON_CreateObject();
-    if (made != NULL)
-        cJSON_AddItemToObject(out, "made", cJSON_Duplicate(made, true));
+    made_add_member(made, out);
     cJSON_AddStringToObject(out, "field", season->planting->field);
     cJSON_AddStringToObject(out, "crop", season->planting->crop_name);
     json_add_number(out, "readings", (double)fit->readings);
@@ -134,8 +133,7 @@ cJSON *view_fit_json(const struct season_case *season, const struct season_fit *
 
 void view_fit_csv(const struct season_fit *fit, const cJSON *made, struct text *out) {
     char iso[CALENDAR_ISO_SIZE];
-    if (made != NULL)
-        made_add_csv(made, out);
+    made_add(made, out);
     text_puts(out, "date,measured_m3_m3,sd_m3_m3,modelled_before_m3_m3,modelled_m3_m3\r\n");
     for (size_t i = 0; i < fit->readings; i++) {
         text_puts(out, calendar_format_iso(fit->reading[i].date, iso));

@@ -135,9 +135,21 @@ static void add_run(const struct view_context *context, cJSON *frame) {
     bool timed = minute >= 0 && minute < 24 * 60;
     snprintf(time, sizeof time, "%d:%02d", timed ? minute / 60 : 0, timed ? minute % 60 : 0);
     const struct words_hole holes[] = {{"on", say_day(context, "on", facts->last_run, on)}, {"time", time}};
-    const char *key = !any ? "run.none" : facts->last_run < facts->today ? "run.old" : "run.today";
+    bool old = facts->last_run != facts->today;
+    const char *key = !any ? "run.none" : old ? "run.old" : "run.today";
     cJSON_AddStringToObject(frame, "run", say_words(context, key, holes, 2, text));
-    cJSON_AddBoolToObject(frame, "run_is_old", !any || facts->last_run < facts->today);
+    cJSON_AddBoolToObject(frame, "run_is_old", !any || old);
+}
+
+/* Calls are of the day that the clock says: a clock that cannot be right is told before all else. */
+static void add_clock(const struct view_context *context, cJSON *frame) {
+    static const char *const keys[] = {[CLOCK_BEHIND] = "clock.behind", [CLOCK_AHEAD] = "clock.ahead"};
+    char iso[CALENDAR_ISO_SIZE], text[SAY_SIZE];
+    bool known = calendar_valid(context->facts->today);
+    const struct words_hole hole = {"date", known ? calendar_format_iso(context->facts->today, iso) : "?"};
+    if (context->facts->clock != CLOCK_GOOD)
+        cJSON_AddStringToObject(frame, "clock",
+                                say_words(context, keys[context->facts->clock], &hole, 1, text));
 }
 
 static void add_problems(const struct farm_facts *facts, cJSON *frame) {
@@ -170,6 +182,7 @@ cJSON *frame_new(const struct view_context *context) {
     cJSON_AddStringToObject(frame, "date_text", say_date(context, context->facts->today, text));
     cJSON_AddBoolToObject(frame, "has_turns", context->facts->has_turns);
     add_run(context, frame);
+    add_clock(context, frame);
     add_problems(context->facts, frame);
     return frame;
 }

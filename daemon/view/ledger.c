@@ -125,7 +125,10 @@ static cJSON *row_new(const struct view_context *context, const char *field, con
             cJSON_AddItemToArray(cells, cJSON_CreateString(say_cell(context, column->kind, value, text)));
         frame_number(values, column->member, value);
     }
-    frame_origins(context, row, 1, cJSON_AddArrayToObject(item, "weather"));
+    cJSON *weather = cJSON_AddArrayToObject(item, "weather");
+    frame_origins(context, row, 1, weather);
+    if (row->et0_from_hours)
+        cJSON_AddItemToArray(weather, cJSON_CreateString(words_get(context->words, "origin.hours")));
     return item;
 }
 

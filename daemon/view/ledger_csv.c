@@ -34,6 +34,7 @@ static void add_row(struct text *out, const char *field, const struct ledger_row
     add_origin(out, row->origin_wind);
     add_rule(out, row->rule_wind);
     add_origin(out, row->origin_rain);
+    text_puts(out, row->et0_from_hours ? ",hours" : ",day");
     text_puts(out, "\r\n");
 }
 
@@ -44,7 +45,7 @@ void view_ledger_csv(const char *field, const struct ledger_row *rows, size_t co
         text_printf(out, ",%s", column->member);
     text_puts(out,
               ",closure_mm,temperature_origin,humidity_origin,humidity_rule,radiation_origin,radiation_rule,"
-              "wind_origin,wind_rule,rain_origin\r\n");
+              "wind_origin,wind_rule,rain_origin,et0_from\r\n");
     for (size_t i = 0; i < count; i++)
         add_row(out, field, &rows[i]);
 }

@@ -20,7 +20,7 @@ static void add_day(const struct view_context *context, cJSON *object, const cha
     int32_t day = wall_clock_of(at).today;
     frame_date(object, key, day);
     snprintf(name, sizeof name, "%s_text", key);
-    cJSON_AddStringToObject(object, name, say_date(context, day, text));
+    cJSON_AddStringToObject(object, name, say_day(context, "on", day, text));
 }
 
 static cJSON *device_view(const struct view_context *context, const struct people_facts *facts,
@@ -34,18 +34,20 @@ static cJSON *device_view(const struct view_context *context, const struct peopl
     add_day(context, item, "seen", device->seen_at);
     cJSON_AddBoolToObject(item, "own", device->id == facts->own);
     cJSON_AddBoolToObject(item, "may_come", device->revoked_at == 0);
+    /* Whoever closes the door to the device in their hand cannot open it again. */
+    cJSON_AddBoolToObject(item, "may_be_closed", device->revoked_at == 0 && device->id != facts->own);
     if (device->revoked_at != 0)
         add_day(context, item, "revoked", device->revoked_at);
     return item;
 }
 
-static void add_roles(const struct view_context *context, cJSON *view) {
+static void add_roles(const struct view_context *context, enum access_role chosen, cJSON *view) {
     cJSON *roles = cJSON_AddArrayToObject(view, "roles");
     for (enum access_role role = ACCESS_READER; role <= ACCESS_MANAGER; role++) {
         cJSON *item = cJSON_CreateObject();
         cJSON_AddStringToObject(item, "role", access_role_name(role));
         cJSON_AddStringToObject(item, "text", role_text(context, role));
-        cJSON_AddBoolToObject(item, "first", role == ACCESS_OPERATOR);
+        cJSON_AddBoolToObject(item, "chosen", role == chosen);
         cJSON_AddItemToArray(roles, item);
     }
 }
@@ -76,7 +78,11 @@ cJSON *view_people(const struct view_context *context, const struct people_facts
     cJSON *list = cJSON_AddArrayToObject(view, "devices");
     for (size_t i = 0; i < facts->count; i++)
         cJSON_AddItemToArray(list, device_view(context, facts, &facts->device[i]));
-    add_roles(context, view);
+    add_roles(context,
+              facts->role != ACCESS_NOBODY ? facts->role
+              : facts->count > 0           ? ACCESS_OPERATOR
+                                           : ACCESS_MANAGER,
+              view);
     cJSON_AddStringToObject(view, "name", facts->name != NULL ? facts->name : "");
     if (facts->problem != NULL)
         cJSON_AddStringToObject(view, "problem", facts->problem);

@@ -15,8 +15,9 @@ struct people_facts {
     const char *link_for; /* the name in it */
     enum access_role link_role;
     int link_minutes;
-    const char *problem; /* what is wrong with a form that was sent; NULL: nothing */
-    const char *name;    /* as it was sent */
+    const char *problem;   /* what is wrong with a form that was sent; NULL: nothing */
+    const char *name;      /* as it was sent */
+    enum access_role role; /* likewise; ACCESS_NOBODY: none was */
 };
 cJSON *view_people(const struct view_context *context, const struct people_facts *facts);
 

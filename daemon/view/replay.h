@@ -16,8 +16,9 @@ const char *replay_by_name(enum replay_by by);
 
 /* ---- the terms ---- */
 
-/* TERM_MONEY: a share, an amount or a ratio in the user's own unit. */
-enum term_kind { TERM_DEPTH, TERM_COUNT, TERM_SHARE, TERM_RATIO, TERM_MONEY };
+/* TERM_DAYS: a count that need not be known. TERM_MONEY: a share, an amount or a ratio in the user's own
+ * unit. */
+enum term_kind { TERM_DEPTH, TERM_COUNT, TERM_DAYS, TERM_SHARE, TERM_RATIO, TERM_MONEY };
 
 struct replay_term {
     const char *name;  /* with its unit: a column of the CSV, a key of the JSON */
@@ -29,17 +30,21 @@ struct replay_term {
 /* Of struct budget_part, and of struct season_value; both end with an entry without a name. */
 extern const struct replay_term replay_budget_terms[], replay_value_terms[];
 
-/* The number that a term stands for. */
-double replay_term_value(const void *base, const struct replay_term *term);
+/* The number that a term stands for in the structure of a result at `offset`; NaN for a season without a day.
+ */
+double replay_term_value(const struct replay_result *result, size_t offset, const struct replay_term *term);
+
+/* Where the budget of a stage stands in a result. */
+size_t replay_stage_offset(int stage);
 
 /* ---- the faces ---- */
 
 /* {"made", "until", "scenarios", "results": [{"field", "crop", "planted", "scenario", "season", "stages",
- * "value", "harvest"}]}; with the days when asked for. `made` may be NULL, and stays the caller's. NULL: no
+ * "value", "harvest"}]}; with the days when asked for. `made` stays the caller's. NULL: no
  * memory. */
 cJSON *view_replay_json(const struct replay *replay, const cJSON *made, bool with_days);
 
-/* A row for each season, stage, day or date of harvest of each scenario; `made` (may be NULL) stands above
+/* A row for each season, stage, day or date of harvest of each scenario; `made` stands above
  * it. */
 void view_replay_csv(const struct replay *replay, const cJSON *made, enum replay_by by, struct text *out);
 
@@ -52,10 +57,20 @@ void view_replay_text(const struct replay *replay, enum replay_by by, bool us_un
 enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
                             struct text *out);
 
-/* The same of any results, with a name for each. STATUS_NOT_FOUND: none. */
-enum status view_results_svg(const struct replay *replay, const struct replay_result *const *result,
-                             const char *const *name, size_t count, const char *title, const cJSON *made,
-                             bool us_units, struct text *out);
+/* The same of any results. */
+struct results_shown {
+    const char *title;
+    const struct replay_result *const *result;
+    const char *const *name; /* of each */
+    size_t count;
+    const double *of_best, *measured_of_best; /* of each, the yield as a share of the best one's, by the
+                                                 balance and as measured, NaN: not known; both NULL: yields by
+                                                 the balance alone, as money has them */
+};
+
+/* STATUS_NOT_FOUND: none. */
+enum status view_results_svg(const struct replay *replay, const struct results_shown *shown,
+                             const cJSON *made, bool us_units, struct text *out);
 
 /* Index of the first result of a planting of a field (NULL: the first that any scenario changes, else the
  * first of all); result_count: none. */

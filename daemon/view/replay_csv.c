@@ -1,4 +1,5 @@
 #include <math.h>
+#include <stddef.h>
 
 #include "core/base/calendar.h"
 #include "daemon/replay/made.h"
@@ -29,24 +30,26 @@ static void term_names(const struct csv *csv, const struct replay_term *terms) {
         text_printf(csv->out, ",%s", terms->name);
 }
 
-static void term_values(const struct csv *csv, const struct replay_term *terms, const void *base) {
+static void term_values(const struct csv *csv, const struct replay_term *terms,
+                        const struct replay_result *result, size_t offset) {
     for (; terms->name != NULL; terms++)
-        csv_add_number(csv->out, replay_term_value(base, terms));
+        csv_add_number(csv->out, replay_term_value(result, offset, terms));
 }
 
 static void seasons(const struct csv *csv) {
     head(csv, ",first,last,finished");
     term_names(csv, replay_budget_terms);
     term_names(csv, replay_value_terms);
-    text_puts(csv->out, ",measured,closure_max_mm\r\n");
+    text_puts(csv->out, ",allotment_spent,measured,closure_max_mm\r\n");
     for (size_t i = 0; i < csv->replay->result_count; i++) {
         const struct replay_result *result = &csv->replay->result[i];
         begin(csv, result);
         csv_add_date(csv->out, result->budget.first);
         csv_add_date(csv->out, result->budget.last);
         text_puts(csv->out, result->finished ? ",yes" : ",no");
-        term_values(csv, replay_budget_terms, &result->budget.season);
-        term_values(csv, replay_value_terms, &result->value);
+        term_values(csv, replay_budget_terms, result, offsetof(struct replay_result, budget.season));
+        term_values(csv, replay_value_terms, result, offsetof(struct replay_result, value));
+        csv_add_date(csv->out, result->spent_date);
         csv_add_number(csv->out, result->measured);
         csv_add_number(csv->out, result->budget.closure_max_mm);
         text_puts(csv->out, "\r\n");
@@ -65,7 +68,7 @@ static void stages(const struct csv *csv) {
             begin(csv, result);
             text_printf(csv->out, ",%s", crop_stage_name((enum crop_stage)stage));
             csv_add_date(csv->out, result->budget.stage_first[stage]);
-            term_values(csv, replay_budget_terms, &result->budget.stage[stage]);
+            term_values(csv, replay_budget_terms, result, replay_stage_offset(stage));
             text_puts(csv->out, "\r\n");
         }
     }
@@ -115,7 +118,6 @@ static void harvests(const struct csv *csv) {
 void view_replay_csv(const struct replay *replay, const cJSON *made, enum replay_by by, struct text *out) {
     static void (*const face[REPLAY_BY_COUNT])(const struct csv *csv) = {seasons, stages, days, harvests};
     const struct csv csv = {replay, out};
-    if (made != NULL)
-        made_add_csv(made, out);
+    made_add(made, out);
     face[by](&csv);
 }

@@ -1,13 +1,18 @@
+#include <stddef.h>
+
+#include "daemon/replay/made.h"
 #include "daemon/view/json_add.h"
 #include "daemon/view/ledger_columns.h"
 #include "daemon/view/replay.h"
 
-static void add_terms(cJSON *object, const struct replay_term *terms, const void *base) {
+static void add_terms(cJSON *object, const struct replay_term *terms, const struct replay_result *result,
+                      size_t offset) {
     for (; terms->name != NULL; terms++)
-        json_add_number(object, terms->name, replay_term_value(base, terms));
+        json_add_number(object, terms->name, replay_term_value(result, offset, terms));
 }
 
-static void add_stages(cJSON *out, const struct budget *budget) {
+static void add_stages(cJSON *out, const struct replay_result *result) {
+    const struct budget *budget = &result->budget;
     cJSON *list = cJSON_AddArrayToObject(out, "stages");
     for (int stage = 0; stage < STAGE_ENDED; stage++) {
         if (budget->stage[stage].days == 0)
@@ -15,7 +20,7 @@ static void add_stages(cJSON *out, const struct budget *budget) {
         cJSON *entry = json_add_entry(list);
         cJSON_AddStringToObject(entry, "stage", crop_stage_name((enum crop_stage)stage));
         json_add_date(entry, "first", budget->stage_first[stage]);
-        add_terms(entry, replay_budget_terms, &budget->stage[stage]);
+        add_terms(entry, replay_budget_terms, result, replay_stage_offset(stage));
     }
 }
 
@@ -57,14 +62,17 @@ static void add_result(const struct replay *replay, const struct replay_result *
     cJSON_AddBoolToObject(out, "as_it_was", result->as_it_was);
     cJSON_AddBoolToObject(out, "finished", result->finished);
     json_add_date(out, "weather_missing", result->weather_missing);
+    json_add_date(out, "allotment_spent", result->spent_date);
     cJSON_AddBoolToObject(out, "readings_used", result->readings_used && result->readings > 0);
     json_add_number(out, "area_m2", result->area_m2);
     json_add_date(out, "first", result->budget.first);
     json_add_date(out, "last", result->budget.last);
-    add_terms(cJSON_AddObjectToObject(out, "season"), replay_budget_terms, &result->budget.season);
+    add_terms(cJSON_AddObjectToObject(out, "season"), replay_budget_terms, result,
+              offsetof(struct replay_result, budget.season));
     json_add_number(out, "closure_max_mm", result->budget.closure_max_mm);
-    add_stages(out, &result->budget);
-    add_terms(cJSON_AddObjectToObject(out, "value"), replay_value_terms, &result->value);
+    add_stages(out, result);
+    add_terms(cJSON_AddObjectToObject(out, "value"), replay_value_terms, result,
+              offsetof(struct replay_result, value));
     json_add_number(out, "measured", result->measured);
     add_harvest(out, result);
     if (with_days)
@@ -84,8 +92,7 @@ static void add_money(cJSON *out, const struct money *money) {
 
 cJSON *view_replay_json(const struct replay *replay, const cJSON *made, bool with_days) {
     cJSON *out = cJSON_CreateObject();
-    if (made != NULL)
-        cJSON_AddItemToObject(out, "made", cJSON_Duplicate(made, true));
+    made_add_member(made, out);
     cJSON_AddStringToObject(out, "farm", replay->farm.name);
     json_add_date(out, "until", replay->until);
     add_money(out, &replay->money);

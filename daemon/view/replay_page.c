@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/base/units.h"
+#include "daemon/replay/made.h"
 #include "daemon/view/frame.h"
 #include "daemon/view/json_add.h"
 #include "daemon/view/say.h"
@@ -43,6 +44,7 @@ static const char *cell(const struct view_context *context, enum term_kind kind,
         return "–";
     switch (kind) {
     case TERM_COUNT:
+    case TERM_DAYS:
         return say_count((int)value, out);
     case TERM_SHARE:
         return say_share(context, value, out);
@@ -62,7 +64,7 @@ static void add_row(const struct view_context *context, const struct replay *rep
                     size_t offset, const struct replay_term *term, cJSON *rows) {
     bool any = false;
     for (size_t i = 0; i < replay->scenario_count; i++)
-        any = any || isfinite(replay_term_value((const char *)&replay->result[first + i] + offset, term));
+        any = any || isfinite(replay_term_value(&replay->result[first + i], offset, term));
     if (!any)
         return;
     char key[80], text[SAY_SIZE];
@@ -72,7 +74,7 @@ static void add_row(const struct view_context *context, const struct replay *rep
     cJSON_AddStringToObject(row, "name", words_get(context->words, key));
     cJSON *cells = cJSON_AddArrayToObject(row, "cells"), *values = cJSON_AddArrayToObject(row, "values");
     for (size_t i = 0; i < replay->scenario_count; i++) {
-        double value = replay_term_value((const char *)&replay->result[first + i] + offset, term);
+        double value = replay_term_value(&replay->result[first + i], offset, term);
         cJSON_AddItemToArray(cells, cJSON_CreateString(cell(context, term->kind, value, text)));
         cJSON_AddItemToArray(values, isfinite(value) ? cJSON_CreateNumber(value) : cJSON_CreateNull());
     }
@@ -94,6 +96,11 @@ static void add_scenarios(const struct view_context *context, const struct repla
             const struct words_hole hole = {"on", say_date(context, result->budget.last, on)};
             cJSON_AddStringToObject(entry, "note", say_words(context, "replay.not_over", &hole, 1, text));
         }
+        if (result->spent_date != CALENDAR_NONE) {
+            const struct words_hole holes[] = {{"supply", result->supply},
+                                               {"on", say_date(context, result->spent_date, on)}};
+            cJSON_AddStringToObject(entry, "spent", say_words(context, "replay.spent", holes, 2, text));
+        }
     }
 }
 
@@ -114,23 +121,54 @@ static void add_harvest(const struct view_context *context, const struct replay_
     cJSON_AddBoolToObject(page, "has_harvest", result->harvest_count > 0);
 }
 
+/* ---- how it was made ---- */
+
+/* As a shell reads it. */
+static void add_quoted(struct text *out, const char *word) {
+    bool plain = word[0] != '\0';
+    for (const char *c = word; *c != '\0'; c++)
+        plain = plain && ((*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
+                          strchr("-_./:", *c) != NULL);
+    text_puts(out, plain ? " " : " '");
+    for (const char *c = word; *c != '\0'; c++) {
+        if (*c == '\'')
+            text_puts(out, "'\\''");
+        else
+            text_add(out, c, 1);
+    }
+    text_puts(out, plain ? "" : "'");
+}
+
+/* The note as it is, and the command line that it stands for. */
+static void add_made(const cJSON *made, cJSON *page) {
+    struct text line;
+    const cJSON *argument;
+    text_init(&line, 0);
+    text_puts(&line, "waterturn replay");
+    cJSON_ArrayForEach(argument, cJSON_GetObjectItemCaseSensitive(made, "arguments"))
+        add_quoted(&line, argument->valuestring);
+    made_add_member(made, page);
+    cJSON_AddStringToObject(page, "command_line", text_string(&line));
+    text_free(&line);
+}
+
 /* The field's newest planting: the last of its results. */
 static size_t newest(const struct replay *replay) {
     return replay->result_count - replay->scenario_count;
 }
 
-static void add_results(const struct view_context *context, const struct replay *replay, const char *query,
-                        cJSON *page) {
+static void add_results(const struct view_context *context, const struct replay_answer *answer, cJSON *page) {
     static const struct {
         const char *key, *path;
-    } links[] = {{"picture", "/replay.svg"}, {"csv", "/replay.csv"}, {"api", "/api/replay"}};
+    } links[] = {{"picture", "/replay.svg"}, {"csv", "/replay.csv"}, {"json", "/replay.json"}};
+    const struct replay *replay = answer->replay;
     size_t first = newest(replay);
     const struct replay_result *was = &replay->result[first];
     struct text link;
     text_init(&link, 0);
     for (size_t i = 0; i < sizeof links / sizeof links[0]; i++) {
         text_clear(&link);
-        text_printf(&link, "%s?%s", links[i].path, query);
+        text_printf(&link, "%s?%s", links[i].path, answer->query);
         cJSON_AddStringToObject(page, links[i].key, text_string(&link));
     }
     text_free(&link);
@@ -146,21 +184,21 @@ static void add_results(const struct view_context *context, const struct replay 
         add_row(context, replay, first, offsetof(struct replay_result, value), term, rows);
     add_harvest(context, was, page);
     cJSON_AddStringToObject(page, "depth_unit", context->us_units ? "in" : "mm");
+    add_made(answer->made, page);
 }
 
 cJSON *view_replay_page(const struct view_context *context, const struct field_morning *mornings,
-                        size_t count, const struct replay_wish *wish, const char *query,
-                        const struct replay *replay, const char *problem) {
+                        size_t count, const struct replay_wish *wish, const struct replay_answer *answer) {
     cJSON *page = frame_new(context);
     if (page == NULL)
         return NULL;
     cJSON_AddStringToObject(page, "title", words_get(context->words, "title.replay"));
     add_form(context, mornings, count, wish, page);
-    if (problem != NULL)
-        cJSON_AddStringToObject(page, "problem", problem);
-    bool done = replay != NULL && replay->result_count > 0;
+    if (answer->problem != NULL)
+        cJSON_AddStringToObject(page, "problem", answer->problem);
+    bool done = answer->replay != NULL && answer->replay->result_count > 0;
     cJSON_AddBoolToObject(page, "has_result", done);
     if (done)
-        add_results(context, replay, query, page);
+        add_results(context, answer, page);
     return page;
 }

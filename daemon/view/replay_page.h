@@ -15,10 +15,15 @@ struct replay_wish {
     char money[FARM_TEXT_SIZE];
 };
 
-/* The form, and under it the scenarios side by side. `replay` NULL: not computed; `problem` NULL: all is
- * well, else why it was not. `query` is the visitor's own, for links to the same in other forms. */
+struct replay_answer {
+    const char *query;           /* the visitor's own, for links to the same in other forms */
+    const struct replay *replay; /* NULL: not computed */
+    const cJSON *made;           /* how; NULL as above */
+    const char *problem;         /* NULL: all is well, else why it was not */
+};
+
+/* The form, and under it the scenarios side by side. */
 cJSON *view_replay_page(const struct view_context *context, const struct field_morning *mornings,
-                        size_t count, const struct replay_wish *wish, const char *query,
-                        const struct replay *replay, const char *problem);
+                        size_t count, const struct replay_wish *wish, const struct replay_answer *answer);
 
 #endif

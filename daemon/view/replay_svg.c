@@ -1,6 +1,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "core/base/calendar.h"
 #include "core/base/units.h"
@@ -9,17 +10,25 @@
 #include "daemon/view/replay.h"
 #include "daemon/view/svg.h"
 
-enum { WIDTH = 1600, HEIGHT = 900, KEY_PITCH = 34, KEYS_ACROSS = 3 };
+enum {
+    WIDTH = 1600,
+    HEIGHT = 900,
+    MARGIN = 60,
+    KEY_PITCH = 34,
+    KEY_LINE = 80,
+    LETTER = 11,
+    KEY_NAME_SIZE = 160
+};
 
 struct picture {
     const struct replay *replay;
-    const struct replay_result *const *result;
-    const char *const *name; /* of each */
-    const char *title;
+    const struct results_shown *shown;
+    const struct replay_result *const *result; /* those shown */
     size_t count;
     bool us_units;
     struct text *out;
-    double *x, *y, *limit; /* room for the longest season */
+    double *x, *y, *limit;   /* room for the longest season */
+    struct chart_spot *spot; /* of each result */
 };
 
 static double depth(const struct picture *picture, double mm) {
@@ -103,37 +112,67 @@ static double water_in(const struct picture *picture, const struct budget_part *
     return depth(picture, season->rain_mm - season->runoff_mm + season->irrigation_gross_mm);
 }
 
-static void draw_yield(const struct picture *picture, struct chart *chart) {
-    bool amount = isfinite(picture->replay->money.max_yield);
-    chart->title = "Yield against water";
-    char label[FARM_NAME_SIZE + 20] = "% of the yield without stress";
-    if (amount)
-        (void)snprintf(label, sizeof label, "%s per ha", picture->replay->money.yield_unit);
-    chart->y_label = label;
-    chart->x_label = picture->us_units ? "water that came in, inches" : "water that came in, mm";
+/* Water, with some room on either side; a season alone stands in the middle. */
+static void span_of_water(const struct picture *picture, struct chart *chart) {
     chart->x_low = INFINITY;
     chart->x_high = -INFINITY;
-    chart->y_high = amount ? picture->replay->money.max_yield : 100;
     for (size_t i = 0; i < picture->count; i++) {
         double water = water_in(picture, &picture->result[i]->budget.season);
+        if (picture->result[i]->days == 0)
+            continue;
         chart->x_low = fmin(chart->x_low, water);
         chart->x_high = fmax(chart->x_high, water);
     }
+    double room = fmax(0.05 * (chart->x_high - chart->x_low), depth(picture, 20));
+    if (chart->x_low > chart->x_high)
+        chart->x_low = chart->x_high = 0;
+    chart->x_low = fmax(chart->x_low - room, 0);
+    chart->x_high += room;
     chart_round(&chart->x_low, &chart->x_high, false);
-    chart_round(&chart->y_low, &chart->y_high, true);
-    chart_frame(chart);
+}
+
+/* What a yield is told in; NaN: not known. */
+static double yield_of(const struct picture *picture, size_t i) {
+    const struct season_value *value = &picture->result[i]->value;
+    if (picture->shown->of_best != NULL)
+        return 100 * picture->shown->of_best[i];
+    return isfinite(picture->replay->money.max_yield) ? value->yield : 100 * value->relative;
+}
+
+/* Whether any yield is known. */
+static bool add_spots(const struct picture *picture) {
     bool any = false;
     for (size_t i = 0; i < picture->count; i++) {
         const struct replay_result *result = picture->result[i];
-        any = any || isfinite(result->value.relative);
-        char number[24];
-        (void)snprintf(number, sizeof number, "%zu", i);
-        chart_point(chart, water_in(picture, &result->budget.season),
-                    amount ? result->value.yield : 100 * result->value.relative, i, number);
+        double yield = result->days > 0 ? yield_of(picture, i) : (double)NAN;
+        picture->spot[i] = (struct chart_spot){.x = water_in(picture, &result->budget.season), .y = yield};
+        any = any || isfinite(yield);
     }
-    if (!any)
-        text_printf(picture->out, "<text x=\"%.1f\" y=\"%.1f\">the crop has no Ky to tell yields by</text>\n",
-                    chart->left + 20, chart->top + chart->height / 2);
+    return any;
+}
+
+static void draw_yield(const struct picture *picture, struct chart *chart) {
+    const struct results_shown *shown = picture->shown;
+    bool amount = shown->of_best == NULL && isfinite(picture->replay->money.max_yield);
+    char label[FARM_NAME_SIZE + 20] = "% of the yield without stress";
+    if (amount)
+        (void)snprintf(label, sizeof label, "%s per ha", picture->replay->money.yield_unit);
+    chart->title = "Yield against water";
+    chart->y_label = shown->of_best != NULL ? "% of the best treatment" : label;
+    chart->x_label = picture->us_units ? "water that came in, inches" : "water that came in, mm";
+    chart->y_high = amount ? picture->replay->money.max_yield : 100;
+    span_of_water(picture, chart);
+    chart_round(&chart->y_low, &chart->y_high, true);
+    chart_frame(chart);
+    bool any = add_spots(picture);
+    for (size_t i = 0; shown->measured_of_best != NULL && i < picture->count; i++)
+        chart_ring(chart, picture->spot[i].x, 100 * shown->measured_of_best[i], i);
+    chart_points(chart, picture->spot, picture->count);
+    const char *note =
+        any ? "dots: by the balance; rings: as measured" : "the crop has no Ky to tell yields by";
+    if (!any || shown->measured_of_best != NULL)
+        text_printf(picture->out, "<text x=\"%.1f\" y=\"%.1f\">%s</text>\n", chart->left + 20,
+                    chart->top + chart->height - 20, note);
 }
 
 static void head(const struct picture *picture, const cJSON *made, double height) {
@@ -144,33 +183,58 @@ static void head(const struct picture *picture, const cJSON *made, double height
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%d\" height=\"%.0f\" viewBox=\"0 0 %d %.0f\" "
         "role=\"img\" font-family=\"sans-serif\" font-size=\"20\" fill=\"#000\">\n",
         WIDTH, height, WIDTH, height);
-    if (made != NULL)
-        made_add_svg(made, out);
+    made_add(made, out);
     text_puts(out, "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n"
                    "<text x=\"60\" y=\"50\" font-size=\"30\" font-weight=\"bold\">");
-    svg_add_escaped(out, picture->title);
+    svg_add_escaped(out, picture->shown->title);
     text_printf(out, ", %s to %s</text>\n", calendar_format_iso(picture->result[0]->budget.first, from),
                 calendar_format_iso(picture->result[0]->budget.last, to));
 }
 
+/* "2 irrigation = none", cut where it would be too long. */
+static void key_name(const struct picture *picture, size_t i, char name[KEY_NAME_SIZE]) {
+    int cut = snprintf(name, KEY_NAME_SIZE, "%zu %s", i, picture->shown->name[i]);
+    size_t most = (WIDTH - 2 * MARGIN - KEY_LINE) / LETTER,
+           size = cut < KEY_NAME_SIZE ? (size_t)cut : KEY_NAME_SIZE - 1;
+    if (size <= most)
+        return;
+    size = most;
+    while (size > 0 && ((unsigned char)name[size] & 0xC0) == 0x80)
+        size--; /* no half of a letter at the end */
+    name[size] = '\0';
+}
+
+/* As many columns as the longest name leaves room for, three at most. */
+static size_t keys_across(const struct picture *picture) {
+    char name[KEY_NAME_SIZE];
+    size_t longest = 1;
+    for (size_t i = 0; i < picture->count; i++) {
+        key_name(picture, i, name);
+        longest = strlen(name) > longest ? strlen(name) : longest;
+    }
+    size_t across = (WIDTH - 2 * MARGIN) / (KEY_LINE + LETTER * longest);
+    return across < 1 ? 1 : across > 3 ? 3 : across;
+}
+
+/* Height of the lines of keys below the first. */
+static double more_keys(const struct picture *picture) {
+    return (double)((picture->count - 1) / keys_across(picture)) * KEY_PITCH;
+}
+
 /* The names of the scenarios with their lines; returns where the charts may begin. */
 static double keys(const struct picture *picture) {
+    size_t across = keys_across(picture);
     for (size_t i = 0; i < picture->count; i++) {
-        char name[60];
-        int cut = snprintf(name, sizeof name, "%zu %s", i, picture->name[i]);
-        size_t size = cut > 0 && (size_t)cut >= sizeof name ? sizeof name - 1 : 0;
-        while (size > 0 && ((unsigned char)name[size - 1] & 0xC0) == 0x80)
-            size--; /* no half of a letter at the end */
-        if (size > 0)
-            name[size - 1] = '\0';
-        chart_key(picture->out, 60 + (double)(i % KEYS_ACROSS) * 500,
-                  88 + (double)(i / KEYS_ACROSS) * KEY_PITCH, i, name);
+        char name[KEY_NAME_SIZE];
+        key_name(picture, i, name);
+        chart_key(picture->out, MARGIN + (double)(i % across) * (WIDTH - 2 * MARGIN) / (double)across,
+                  88 + (double)(i / across) * KEY_PITCH, i, name);
     }
-    return 88 + (double)((picture->count - 1) / KEYS_ACROSS) * KEY_PITCH + 70;
+    return 88 + more_keys(picture) + 70;
 }
 
 static void draw(const struct picture *picture, const cJSON *made) {
-    double more = (double)((picture->count - 1) / KEYS_ACROSS) * KEY_PITCH;
+    double more = more_keys(picture);
     head(picture, made, HEIGHT + more);
     double top = keys(picture), height = (HEIGHT + more - top - 40 - 110) / 2;
     struct chart water = {.left = 100, .top = top, .width = 860, .height = height, .out = picture->out};
@@ -187,30 +251,31 @@ static void draw(const struct picture *picture, const cJSON *made) {
     text_puts(picture->out, "</svg>\n");
 }
 
-enum status view_results_svg(const struct replay *replay, const struct replay_result *const *result,
-                             const char *const *name, size_t count, const char *title, const cJSON *made,
-                             bool us_units, struct text *out) {
-    size_t most = 1;
+enum status view_results_svg(const struct replay *replay, const struct results_shown *shown,
+                             const cJSON *made, bool us_units, struct text *out) {
+    size_t most = 1, count = shown->count;
     struct picture picture = {.replay = replay,
-                              .result = result,
-                              .name = name,
-                              .title = title,
+                              .shown = shown,
+                              .result = shown->result,
                               .count = count,
                               .us_units = us_units,
                               .out = out};
     if (count == 0)
         return STATUS_NOT_FOUND;
     for (size_t i = 0; i < count; i++)
-        most = (size_t)result[i]->days > most ? (size_t)result[i]->days : most;
+        most = (size_t)shown->result[i]->days > most ? (size_t)shown->result[i]->days : most;
     double *room = calloc(3 * most, sizeof *room);
-    if (room == NULL)
-        return STATUS_NO_MEMORY;
+    picture.spot = calloc(count, sizeof *picture.spot);
     picture.x = room;
-    picture.y = room + most;
-    picture.limit = room + 2 * most;
-    draw(&picture, made);
+    if (room != NULL && picture.spot != NULL) {
+        picture.y = room + most;
+        picture.limit = room + 2 * most;
+        draw(&picture, made);
+    }
+    bool good = room != NULL && picture.spot != NULL;
     free(room);
-    return text_failed(out) ? STATUS_NO_MEMORY : STATUS_OK;
+    free(picture.spot);
+    return !good || text_failed(out) ? STATUS_NO_MEMORY : STATUS_OK;
 }
 
 enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
@@ -226,5 +291,7 @@ enum status view_replay_svg(const struct replay *replay, const char *field, cons
         name[i] = replay->scenario[i].name;
     }
     (void)snprintf(title, sizeof title, "%s, %s", result[0]->field, result[0]->crop_name);
-    return view_results_svg(replay, result, name, replay->scenario_count, title, made, us_units, out);
+    const struct results_shown shown = {
+        .title = title, .result = result, .name = name, .count = replay->scenario_count};
+    return view_results_svg(replay, &shown, made, us_units, out);
 }

@@ -1,3 +1,4 @@
+#include <math.h>
 #include <stddef.h>
 #include <string.h>
 
@@ -59,14 +60,22 @@ const struct replay_term replay_value_terms[] = {
     VALUE(pass_cost, "cost of passes, per ha", TERM_MONEY),
     VALUE(margin, "margin, per ha", TERM_MONEY),
     VALUE(margin_over_rainfed, "margin over rainfed", TERM_MONEY),
+    VALUE(denied_mm, "irrigation denied, gross", TERM_DEPTH),
+    VALUE(denied_days, "  days on which it was", TERM_DAYS),
     {NULL, NULL, TERM_DEPTH, 0},
 };
 
-double replay_term_value(const void *base, const struct replay_term *term) {
-    const char *at = (const char *)base + term->offset;
+double replay_term_value(const struct replay_result *result, size_t offset, const struct replay_term *term) {
+    const char *at = (const char *)result + offset + term->offset;
+    if (result->days == 0)
+        return (double)NAN;
     if (term->kind == TERM_COUNT)
         return *(const int *)(const void *)at;
     return *(const double *)(const void *)at;
+}
+
+size_t replay_stage_offset(int stage) {
+    return offsetof(struct replay_result, budget.stage) + (size_t)stage * sizeof(struct budget_part);
 }
 
 const char *replay_by_name(enum replay_by by) {

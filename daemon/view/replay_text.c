@@ -24,7 +24,7 @@ static void cell(const struct page *page, enum term_kind kind, double value) {
     struct text *out = page->out;
     if (!isfinite(value))
         text_printf(out, "%*s", CELL_WIDTH, "-");
-    else if (kind == TERM_COUNT)
+    else if (kind == TERM_COUNT || kind == TERM_DAYS)
         text_printf(out, "%*.0f", CELL_WIDTH, value);
     else if (kind == TERM_SHARE)
         text_printf(out, "%*.1f %%", CELL_WIDTH - 2, 100 * value);
@@ -39,21 +39,21 @@ static void cell(const struct page *page, enum term_kind kind, double value) {
 }
 
 /* A line of a term; none at all where no scenario has a number for it. */
-static void line(const struct page *page, const struct replay_term *term, const char *base, size_t offset) {
+static void line(const struct page *page, const struct replay_term *term, size_t offset) {
     bool any = false;
     for (size_t i = page->from; i < page->to; i++)
-        any = any || isfinite(replay_term_value(base + i * sizeof(struct replay_result) + offset, term));
+        any = any || isfinite(replay_term_value(&page->result[i], offset, term));
     if (!any)
         return;
     text_printf(page->out, "  %-*s", LABEL_WIDTH, term->label);
     for (size_t i = page->from; i < page->to; i++)
-        cell(page, term->kind, replay_term_value(base + i * sizeof(struct replay_result) + offset, term));
+        cell(page, term->kind, replay_term_value(&page->result[i], offset, term));
     text_puts(page->out, "\n");
 }
 
 static void lines(const struct page *page, const struct replay_term *terms, size_t offset) {
     for (; terms->name != NULL; terms++)
-        line(page, terms, (const char *)page->result, offset);
+        line(page, terms, offset);
 }
 
 static void heads(const struct page *page, const char *what) {
@@ -71,7 +71,7 @@ static void season(const struct page *page) {
     lines(page, replay_budget_terms, offsetof(struct replay_result, budget.season));
     lines(page, replay_value_terms, offsetof(struct replay_result, value));
     static const struct replay_term measured = {"measured", "yield as recorded", TERM_MONEY, 0};
-    line(page, &measured, (const char *)page->result, offsetof(struct replay_result, measured));
+    line(page, &measured, offsetof(struct replay_result, measured));
 }
 
 static void stages(const struct page *page) {
@@ -82,8 +82,7 @@ static void stages(const struct page *page) {
         if (days == 0)
             continue;
         heads(page, crop_stage_name((enum crop_stage)stage));
-        lines(page, replay_budget_terms,
-              offsetof(struct replay_result, budget.stage) + (size_t)stage * sizeof(struct budget_part));
+        lines(page, replay_budget_terms, replay_stage_offset(stage));
     }
 }
 
@@ -138,6 +137,9 @@ static void notes(const struct page *page) {
         if (result->days > 0 && !result->finished)
             text_printf(page->out, "; the season is not over, this is how it stands after %s",
                         calendar_format_iso(result->budget.last, iso));
+        if (result->spent_date != CALENDAR_NONE)
+            text_printf(page->out, "; the allotment of %s was used up on %s", result->supply,
+                        calendar_format_iso(result->spent_date, iso));
         if (result->readings > 0)
             text_printf(page->out, "; %d readings of soil water were %s", result->readings,
                         result->readings_used ? "used" : "left");

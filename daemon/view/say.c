@@ -84,6 +84,15 @@ char *say_length(const struct view_context *context, double m, char out[SAY_SIZE
     return say_quantity(context, "length", m, 2, units_convert(m, units_find("m"), units_find("ft")), 1, out);
 }
 
+char *say_distance(const struct view_context *context, double km, char out[SAY_SIZE]) {
+    double mi = units_convert(km, units_find("km"), units_find("mi"));
+    return say_quantity(context, "distance", km, km < 10 ? 1 : 0, mi, mi < 10 ? 1 : 0, out);
+}
+
+char *say_height(const struct view_context *context, double m, char out[SAY_SIZE]) {
+    return say_quantity(context, "length", m, 0, units_convert(m, units_find("m"), units_find("ft")), 0, out);
+}
+
 static char *unknown(const struct view_context *context, char out[SAY_SIZE]) {
     return say_words(context, "unknown", NULL, 0, out);
 }

@@ -34,6 +34,12 @@ char *say_flow(const struct view_context *context, double m3_h, char out[SAY_SIZ
 /* "0.90 m", "3.0 ft". */
 char *say_length(const struct view_context *context, double m, char out[SAY_SIZE]);
 
+/* Of places: "16 km", "9.9 mi"; one decimal below 10. */
+char *say_distance(const struct view_context *context, double km, char out[SAY_SIZE]);
+
+/* Of the ground: "178 m", "584 ft". */
+char *say_height(const struct view_context *context, double m, char out[SAY_SIZE]);
+
 /* A whole number. */
 char *say_count(int count, char out[SAY_SIZE]);
 

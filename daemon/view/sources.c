@@ -5,6 +5,7 @@
 #include "core/base/calendar.h"
 #include "daemon/source/download.h"
 #include "daemon/view/frame.h"
+#include "daemon/view/neighbour_list.h"
 #include "daemon/view/say.h"
 
 /* A source that failed says so before anything else. */
@@ -175,6 +176,9 @@ static cJSON *source_view(const struct view_context *context, const struct sourc
     add_lag(context, report, source);
     cJSON_AddStringToObject(source, "trouble", state->trouble);
     add_meaning(context, report, source);
+    cJSON_AddBoolToObject(source, "has_neighbours", report->neighbour_count > 0);
+    cJSON_AddItemToObject(source, "neighbours",
+                          neighbour_list(context, report->neighbour, report->neighbour_count));
     add_gaps(context, report, source);
     cJSON *findings = cJSON_AddArrayToObject(source, "findings");
     for (int i = 0; i < report->finding_count; i++)

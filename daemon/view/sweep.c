@@ -16,6 +16,7 @@ static const struct {
               {"irrigations", offsetof(struct sweep_row, irrigations), true},
               {"irrigation_gross_mm", offsetof(struct sweep_row, irrigation_gross_mm), false},
               {"irrigation_net_mm", offsetof(struct sweep_row, irrigation_net_mm), false},
+              {"denied_mm", offsetof(struct sweep_row, denied_mm), false},
               {"percolation_mm", offsetof(struct sweep_row, percolation_mm), false},
               {"etc_mm", offsetof(struct sweep_row, etc_mm), false},
               {"eta_mm", offsetof(struct sweep_row, eta_mm), false},
@@ -79,7 +80,7 @@ static void add_part(void *context, long index) {
 }
 
 static void add_head(const struct sweep *sweep, const cJSON *made, struct text *out) {
-    made_add_csv(made, out);
+    made_add(made, out);
     text_puts(out, "run,weather_year");
     for (int i = 0; i < sweep->axes; i++)
         text_printf(out, ",%s", parameter_rows[sweep->axis[i].parameter].name);

@@ -91,8 +91,7 @@ static void add_model(cJSON *out, const struct trial *trial) {
 
 cJSON *view_trial_json(const struct trial *trial, const cJSON *made) {
     cJSON *out = cJSON_CreateObject();
-    if (made != NULL)
-        cJSON_AddItemToObject(out, "made", cJSON_Duplicate(made, true));
+    made_add_member(made, out);
     cJSON_AddStringToObject(out, "trial", trial->of->name);
     cJSON_AddStringToObject(out, "layout", trial_layout_name(trial->of->layout));
     json_add_number(out, "confidence", trial->confidence);
@@ -113,8 +112,7 @@ cJSON *view_trial_json(const struct trial *trial, const cJSON *made) {
 /* ---- CSV ---- */
 
 void view_trial_csv(const struct trial *trial, const cJSON *made, struct text *out) {
-    if (made != NULL)
-        made_add_csv(made, out);
+    made_add(made, out);
     text_puts(out, "plot,treatment,block,grade,yield\r\n");
     for (int g = 0; g < trial->grades; g++) {
         const struct trial_grade *grade = &trial->grade[g];
@@ -210,10 +208,18 @@ static void model(const struct trial *trial, bool us_units, struct text *out) {
         put_fixed(out, 100 * row->measured_most, 1, " %");
         text_puts(out, "\n");
         if (row->reading.count > 0)
-            text_printf(out, "  %-24s%zu readings of soil water: bias %.3f, RMSE %.3f m3/m3\n", "",
-                        row->reading.count, row->reading.bias, row->reading.rmse);
+            text_printf(out, "  %-24s%zu reading%s of soil water: bias %.3f, RMSE %.3f m3/m3\n", "",
+                        row->reading.count, row->reading.count == 1 ? "" : "s", row->reading.bias,
+                        row->reading.rmse);
     }
     text_puts(out, "  yields as shares of the best treatment's; the balance saw none of the readings\n");
+}
+
+static bool on_a_hectare(const struct farm_trial *of) {
+    bool all = of->plot_count > 0;
+    for (int i = 0; i < of->plot_count; i++)
+        all = all && !isnan(of->plot[i].area_m2);
+    return all;
 }
 
 void view_trial_text(const struct trial *trial, bool us_units, struct text *out) {
@@ -226,7 +232,8 @@ void view_trial_text(const struct trial *trial, bool us_units, struct text *out)
         const struct trial_grade *grade = &trial->grade[g];
         if (grade->terms == 0)
             continue;
-        text_printf(out, "\n%s: %d plots\n", g == 0 ? "yield, all grades" : grade->grade, grade->plots);
+        text_printf(out, "\n%s%s: %d plots\n", g == 0 ? "yield, all grades" : grade->grade,
+                    on_a_hectare(trial->of) ? ", per ha" : "", grade->plots);
         table(grade, out);
         means(trial, grade, out);
     }
@@ -242,7 +249,9 @@ enum status view_trial_svg(const struct replay *replay, const struct trial *tria
                            bool us_units, struct text *out) {
     const struct replay_result *result[FARM_TREATMENTS_MAX];
     const char *name[FARM_TREATMENTS_MAX];
+    double of_best[FARM_TREATMENTS_MAX], measured[FARM_TREATMENTS_MAX];
     size_t count = 0;
+    bool any = false;
     for (int i = 0; i < trial->of->treatment_count; i++) {
         const struct replay_result *newest = NULL;
         for (size_t k = 1; k < replay->result_count; k += replay->scenario_count) {
@@ -253,7 +262,12 @@ enum status view_trial_svg(const struct replay *replay, const struct trial *tria
         if (newest == NULL)
             continue;
         result[count] = newest;
+        of_best[count] = trial->model[i].relative_most;
+        measured[count] = trial->model[i].measured_most;
+        any = any || isfinite(measured[count]);
         name[count++] = trial->of->treatment[i].name;
     }
-    return view_results_svg(replay, result, name, count, trial->of->name, made, us_units, out);
+    const struct results_shown shown = {trial->of->name,      result, name, count, any ? of_best : NULL,
+                                        any ? measured : NULL};
+    return view_results_svg(replay, &shown, made, us_units, out);
 }

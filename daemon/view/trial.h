@@ -8,7 +8,7 @@
 #include "daemon/replay/trial.h"
 
 /* {"made", "trial", "layout", "confidence", "grades": [{"grade", "plots", "table", "means", "differences"}],
- * "model"}. `made` may be NULL, and stays the caller's. NULL: no memory. */
+ * "model"}. `made` stays the caller's. NULL: no memory. */
 cJSON *view_trial_json(const struct trial *trial, const cJSON *made);
 
 /* A row for each plot and grade. */

@@ -11,6 +11,7 @@
 #include <cjson/cJSON.h>
 
 #include "daemon/base/text.h"
+#include "daemon/lifecycle/schedule.h"
 #include "daemon/morning/source_report.h"
 #include "daemon/store/ledger_store.h"
 #include "daemon/view/field_facts.h"
@@ -28,11 +29,12 @@ struct source_problem {
 /* What a page says about the farm as a whole. */
 struct farm_facts {
     char farm_name[FARM_NAME_SIZE];
-    int32_t today;       /* on the farm's own calendar */
-    bool us_units;       /* the farm's habit; a visitor may have another */
-    int32_t last_run;    /* day of the last good run; CALENDAR_NONE: none yet */
-    int last_run_minute; /* minute of that day, farm's time, 0..1439 */
-    bool has_turns;      /* fields share a supply */
+    int32_t today;              /* on the farm's own calendar */
+    bool us_units;              /* the farm's habit; a visitor may have another */
+    int32_t last_run;           /* day of the last good run; CALENDAR_NONE: none yet */
+    int last_run_minute;        /* minute of that day, farm's time, 0..1439 */
+    enum clock_judgement clock; /* whether `today` can be believed */
+    bool has_turns;             /* fields share a supply */
     size_t problem_count;
     struct source_problem problem[FARM_FACTS_PROBLEMS_MAX];
 };

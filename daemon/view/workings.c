@@ -9,8 +9,10 @@
 #include "core/base/units.h"
 #include "daemon/view/frame.h"
 #include "daemon/view/ledger_columns.h"
+#include "daemon/view/neighbour_list.h"
 #include "daemon/view/say.h"
 #include "daemon/view/view.h"
+#include "daemon/view/workings_hours.h"
 #include "daemon/view/workings_table.h"
 
 /* Rounding of some twenty doubles near 100 mm stays far below this. */
@@ -104,15 +106,23 @@ static void add_equation(const struct page *page, const struct workings_line *li
     cJSON_AddStringToObject(item, "formula", line->formula);
 }
 
-static const char *source_of(const struct page *page, const struct workings_line *line) {
+static const char *source_of(const struct page *page, const struct workings_line *line, char text[SAY_SIZE]) {
     if (strcmp(line->from, "element") != 0)
         return word(page, "from.", line->from);
-    const char *origin =
-        weather_origin_name((enum weather_origin)page->facts->day.weather.reported.origin[line->element]);
+    const struct station_day *weather = &page->facts->day.weather;
+    int neighbour = weather->neighbour[line->element];
+    if (neighbour > 0 && neighbour <= FARM_NEIGHBOURS_MAX) {
+        char place[SAY_SIZE];
+        const struct words_hole hole = {
+            "neighbour", neighbour_say(page->context, &page->facts->neighbour[neighbour - 1], place)};
+        return say_words(page->context, "from.neighbour_named", &hole, 1, text);
+    }
+    const char *origin = weather_origin_name((enum weather_origin)weather->reported.origin[line->element]);
     return word(page, "from.", origin != NULL ? origin : "missing");
 }
 
 static cJSON *line_new(const struct page *page, const struct workings_line *line) {
+    char text[SAY_SIZE];
     cJSON *item = cJSON_CreateObject();
     cJSON_AddStringToObject(item, "key", line->key);
     cJSON_AddStringToObject(item, "name", word(page, "work.", line->key));
@@ -123,7 +133,7 @@ static cJSON *line_new(const struct page *page, const struct workings_line *line
         add_equation(page, line, item);
         add_inputs(page, line, item);
     } else {
-        cJSON_AddStringToObject(item, "source", source_of(page, line));
+        cJSON_AddStringToObject(item, "source", source_of(page, line, text));
     }
     if (line->member != NULL)
         cJSON_AddStringToObject(item, "ledger", line->member);
@@ -205,6 +215,7 @@ cJSON *view_workings(const struct view_context *context, const struct workings_f
     workings_numbers_fill(&facts->day, &facts->field, &facts->station, &page.numbers);
     add_head(&page, view);
     add_sections(&page, view);
+    workings_hours(context, &facts->day, view);
     add_row(&page, view);
     return view;
 }

@@ -2,12 +2,13 @@
 #ifndef WATERTURN_WORKINGS_H
 #define WATERTURN_WORKINGS_H
 
-#include "daemon/farm/farm.h"
+#include "daemon/farm/neighbours.h"
 #include "daemon/morning/planting_run.h"
 
 struct workings_facts {
     struct farm_field field;
     struct farm_station station;
+    struct neighbour_place neighbour[FARM_NEIGHBOURS_MAX]; /* in the order of the station's list */
     char crop_name[FARM_NAME_SIZE];
     int32_t first, last;      /* of the days that have workings */
     struct planting_day day;  /* reckoned anew */

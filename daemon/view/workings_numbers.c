@@ -98,7 +98,11 @@ static void fill_reference(const struct planting_day *day, const struct weather_
     n->gamma = terms.gamma_kpa_c;
     n->radiation_mm = terms.radiation_mm;
     n->aerodynamic_mm = terms.aerodynamic_mm;
-    n->choice[CHOICE_REFERENCE] = day->reference == REFERENCE_ASCE_TALL;
+    bool hours = day->weather.hours > 0;
+    n->choice[CHOICE_REFERENCE] = hours ? 2 : day->reference == REFERENCE_ASCE_TALL;
+    n->choice[CHOICE_STEP] = hours;
+    if (hours)
+        n->et0 = day->weather.et0_mm[day->reference];
 }
 
 /* ---- crop ---- */

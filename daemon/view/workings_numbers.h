@@ -12,7 +12,8 @@ enum workings_choice {
     CHOICE_EA,        /* enum weather_rule */
     CHOICE_WIND,      /* enum weather_rule */
     CHOICE_RS,        /* enum weather_rule */
-    CHOICE_REFERENCE, /* 0 grass, 1 tall */
+    CHOICE_REFERENCE, /* 0 grass, 1 tall, 2 summed from hours */
+    CHOICE_STEP,      /* 0 ET0 of the day, 1 summed from hours */
     CHOICE_SUN,       /* 0 rises and sets, 1 stays up or down */
     CHOICE_STAGE,     /* enum crop_stage */
     CHOICE_EXPECTED,  /* enum crop_stage, where the crop is thinner or denser than expected; else -1 */

@@ -5,13 +5,13 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "daemon/base/file.h"
 #include "daemon/farm/farm_file.h"
 #include "daemon/farm/library.h"
 #include "daemon/store/farm_store.h"
+#include "tests/support/bench.h"
 
 #define FIELDS       500
 #define SEASONS      3
@@ -20,12 +20,6 @@
 #define READINGS     6
 #define NOTES        4
 #define FIRST_SEASON 19816 /* 2024-04-03 */
-
-static double now_s(void) {
-    struct timespec time;
-    clock_gettime(CLOCK_MONOTONIC, &time);
-    return (double)time.tv_sec + 1e-9 * (double)time.tv_nsec;
-}
 
 static void must(enum status status, const char *doing, const struct problems *problems) {
     if (status == STATUS_OK)
@@ -118,12 +112,12 @@ static double time_in(const char *file, const char *path, struct problems *probl
     struct db *db = NULL;
     char *bytes = NULL;
     size_t size;
-    double began = now_s();
+    double began = bench_cpu_s();
     must(file_read(file, (size_t)256 << 20, &bytes, &size, problems), "reading the file", problems);
     must(farm_file_read(file, bytes, size, &farm, problems), "reading the farm", problems);
     must(db_open(path, DB_CREATE, &db, problems), "opening the database", problems);
     must(farm_store_save(db, &farm, false, problems), "importing", problems);
-    double took = now_s() - began;
+    double took = bench_cpu_s() - began;
     db_close(db);
     farm_free(&farm);
     free(bytes);
@@ -133,13 +127,13 @@ static double time_in(const char *file, const char *path, struct problems *probl
 static double time_out(const char *file, const char *path, size_t *size, struct problems *problems) {
     struct farm farm;
     struct db *db = NULL;
-    double began = now_s();
+    double began = bench_cpu_s();
     must(db_open(path, DB_READ, &db, problems), "opening the database", problems);
     must(farm_store_load(db, &farm, problems), "loading", problems);
     char *text = farm_file_write(&farm);
     *size = text != NULL ? strlen(text) : 0;
     must(text != NULL ? file_write(file, text, *size, problems) : STATUS_NO_MEMORY, "writing", problems);
-    double took = now_s() - began;
+    double took = bench_cpu_s() - began;
     db_close(db);
     farm_free(&farm);
     free(text);
@@ -168,10 +162,12 @@ int main(void) {
     double in_s = time_in(file, path, &problems);
     double out_s = time_out(file, path, &size, &problems);
     double again_s = time_in(file, again, &problems);
-    printf("# measured %d fields, %zu plantings, %zu records, a farm file of %.1f MB: import %.2f s (again "
-           "%.2f s), "
-           "export %.2f s\n",
-           FIELDS, farm.planting_count, farm.record_count, (double)size / 1e6, in_s, again_s, out_s);
+    struct bench_row row = {.work = "the farm book of 500 fields and 3 seasons as a farm file",
+                            .ratio = NAN,
+                            .goal = "in 3 s, out 1 s",
+                            .met = in_s <= 3 && again_s <= 3 && out_s <= 1};
+    (void)snprintf(row.figure, sizeof row.figure, "%.1f MB, %zu records: in %.2f s, out %.2f s",
+                   (double)size / 1e6, farm.record_count, in_s, out_s);
     free(text);
     farm_free(&farm);
     const char *const made[] = {file, path, again};
@@ -183,5 +179,5 @@ int main(void) {
         }
     }
     (void)rmdir(directory);
-    return 0;
+    return bench_row_print(&row);
 }

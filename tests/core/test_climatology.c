@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "core/base/calendar.h"
+#include "core/weather/air.h"
 #include "core/weather/climatology.h"
 #include "support/near.h"
 
@@ -124,6 +125,50 @@ static void what_was_only_estimated_or_suspect_does_not_count(void **state) {
     assert_true(isnan(out.mean[CLIMATOLOGY_EA_KPA]) && isnan(out.mean[CLIMATOLOGY_WIND_2M_M_S]));
 }
 
+/* FAO-56 eq. 14: what a dew point says of humidity was measured too. */
+static void humidity_out_of_measured_dew_points_counts(void **state) {
+    (void)state;
+    struct climatology out;
+    size_t count = make_years(2011, 2015, 0.0);
+    for (size_t i = 0; i < count; i++)
+        put(&days[i], WEATHER_TDEW_C, 6.0);
+    assert_int_equal(climatology_of(days, count, &site, date_of(2016, 7, 1), &out), STATUS_OK);
+    assert_near(out.mean[CLIMATOLOGY_EA_KPA], air_saturation_kpa(6.0), 1e-12);
+    assert_int_equal(out.years[CLIMATOLOGY_EA_KPA], 5);
+}
+
+/* A record that breaks off within reach of the date gives what it has. */
+static void a_year_that_breaks_off_within_reach_counts_with_its_days(void **state) {
+    (void)state;
+    struct climatology out;
+    size_t count = make_years(2011, 2016, 0.0);
+    count -= (size_t)(date_of(2016, 12, 31) - date_of(2016, 7, 2));
+    assert_int_equal(climatology_of(days, count, &site, date_of(2017, 7, 1), &out), STATUS_OK);
+    assert_int_equal(out.years[CLIMATOLOGY_TMAX_C], 6);
+    /* Weights of the window add up to CLIMATOLOGY_REACH_D; of the last year those of two days and more after
+     * 1 July are gone: 13/15 down to 1/15, 91/15. */
+    double whole = CLIMATOLOGY_REACH_D, part = whole - 91.0 / 15.0;
+    assert_near(out.mean[CLIMATOLOGY_TMAX_C],
+                (whole * (21 + 22 + 23 + 24 + 25) + part * 26) / (5 * whole + part), 1e-9);
+}
+
+/* The first days of the calendar have no year before them. */
+static void years_before_the_calendar_are_passed_over(void **state) {
+    (void)state;
+    struct climatology out;
+    size_t count = make_years(1600, 1605, 0.0);
+    assert_int_equal(climatology_of(days, count, &site, date_of(1606, 1, 2), &out), STATUS_OK);
+    /* Of six years of 0..5; 1600 lacks the part of the window that lies before it, the others have all. */
+    double sum = 0.0, weights = 0.0;
+    for (int year = 1600; year <= 1605; year++) {
+        /* 19 to 31 December, two to fourteen days away, belong to the year before. */
+        double before = year == 1600 ? 0.0 : 91.0 / 15.0, after = CLIMATOLOGY_REACH_D - 91.0 / 15.0;
+        sum += before * (20.0 + (year - 1) % 10) + after * (20.0 + year % 10);
+        weights += before + after;
+    }
+    assert_near(out.mean[CLIMATOLOGY_TMAX_C], sum / weights, 1e-9);
+}
+
 static void the_29th_of_february_is_usual_too(void **state) {
     (void)state;
     struct climatology out;
@@ -152,6 +197,9 @@ int main(void) {
         cmocka_unit_test(fewer_than_five_years_tell_nothing),
         cmocka_unit_test(later_days_and_this_years_own_change_nothing),
         cmocka_unit_test(what_was_only_estimated_or_suspect_does_not_count),
+        cmocka_unit_test(humidity_out_of_measured_dew_points_counts),
+        cmocka_unit_test(a_year_that_breaks_off_within_reach_counts_with_its_days),
+        cmocka_unit_test(years_before_the_calendar_are_passed_over),
         cmocka_unit_test(the_29th_of_february_is_usual_too),
         cmocka_unit_test(arguments_that_cannot_be_are_named),
     };

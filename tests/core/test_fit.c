@@ -308,7 +308,8 @@ static enum status soil_water(void *context, const double *parameter, double *mo
     const struct watering_rule rule = watering_rule_default();
     int days;
     put_parameters(&setup, parameter);
-    const struct watering_season season = {&setup, field->input, 75, NULL, &rule};
+    const struct watering_season season = {
+        .setup = &setup, .input = field->input, .count = 75, .rule = &rule};
     enum status status = watering_run(&season, day, &days, &budget, NULL);
     for (int i = 0; status == STATUS_OK && i < 75; i++)
         modelled[i] = (soil_field_capacity_to_mm(&setup.soil, day[i].root_m) - day[i].depletion_mm) /

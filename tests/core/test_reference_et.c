@@ -198,24 +198,27 @@ static void temperature_alone_gives_eq_52(void **state) {
 }
 
 /* A smooth clear day in hours. */
-static void fill_hours(struct reference_hour hours[24]) {
+static void fill_hours(struct reference_hours *hours) {
+    hours->start_h = 0.0;
     for (int i = 0; i < 24; i++) {
         struct sun_period sun;
         assert_int_equal(sun_of_period(&field.sun, 190, i + 0.5, 1.0, &sun), STATUS_OK);
-        hours[i] = (struct reference_hour){22.0 + 8.0 * sin((i - 9) * 0.2618), 1.5, 2.0, 0.73 * sun.ra_mj_m2};
+        hours->hour[i] =
+            (struct reference_hour){22.0 + 8.0 * sin((i - 9) * 0.2618), 1.5, 2.0, 0.73 * sun.ra_mj_m2};
     }
 }
 
 static void hours_add_up_to_the_day_with_clearness_carried_into_the_night(void **state) {
     (void)state;
-    struct reference_hour hours[24];
-    fill_hours(hours);
+    struct reference_hours hours;
+    struct reference_hours_sum whole = {.et_mm = NAN};
+    fill_hours(&hours);
     for (int kind = 0; kind < 3; kind++) {
-        double sum = 0.0, whole = NAN, clearness = 0.8;
+        double sum = 0.0, clearness = 0.8;
         for (int i = 0; i < 24; i++) {
             struct reference_hour_terms terms;
             double et = NAN;
-            assert_int_equal(reference_et_hourly(&hours[i], &field, 190, i + 0.5, clearness,
+            assert_int_equal(reference_et_hourly(&hours.hour[i], &field, 190, i + 0.5, clearness,
                                                  (enum reference_kind)kind, &terms, &et),
                              STATUS_OK);
             assert_true(i > 2 || terms.clearness == 0.8);
@@ -224,9 +227,11 @@ static void hours_add_up_to_the_day_with_clearness_carried_into_the_night(void *
             sum += et;
         }
         assert_int_equal(
-            reference_et_hours_summed(hours, &field, 190, 0.8, (enum reference_kind)kind, &whole), STATUS_OK);
-        assert_near(whole, sum, 0.0);
+            reference_et_hours_summed(&hours, &field, 190, 0.8, (enum reference_kind)kind, &whole),
+            STATUS_OK);
+        assert_near(whole.et_mm, sum, 0.0);
         assert_near(clearness, 0.73 / (0.75 + 2e-5 * 900.0), 1e-9); /* of the last hour with high sun */
+        assert_near(reference_evening_clearness(&hours, &field, 190), clearness, 0.0);
     }
 }
 
@@ -235,13 +240,14 @@ static void hours_add_up_to_the_day_with_clearness_carried_into_the_night(void *
  * 0.10 is common practice. */
 static void hours_summed_are_near_the_daily_form(void **state) {
     (void)state;
-    struct reference_hour hours[24];
-    fill_hours(hours);
-    double rs = 0.0, tmax = -100.0, tmin = 100.0, hourly = NAN, daily = NAN;
+    struct reference_hours hours;
+    struct reference_hours_sum whole = {.et_mm = NAN};
+    fill_hours(&hours);
+    double rs = 0.0, tmax = -100.0, tmin = 100.0, daily = NAN;
     for (int i = 0; i < 24; i++) {
-        rs += hours[i].rs_mj_m2;
-        tmax = fmax(tmax, hours[i].t_c);
-        tmin = fmin(tmin, hours[i].t_c);
+        rs += hours.hour[i].rs_mj_m2;
+        tmax = fmax(tmax, hours.hour[i].t_c);
+        tmin = fmin(tmin, hours.hour[i].t_c);
     }
     struct weather_full day = warm_day();
     struct sun_day sun;
@@ -254,26 +260,59 @@ static void hours_summed_are_near_the_daily_form(void **state) {
         sun_net_short_mj_m2(rs) -
         sun_net_long_mj_m2(tmax, tmin, 1.5, sun_clearness(rs, sun_clear_sky_mj_m2(sun.ra_mj_m2, 900.0)));
     daily = et_of(&day, REFERENCE_ASCE_SHORT);
-    assert_int_equal(reference_et_hours_summed(hours, &field, 190, 0.8, REFERENCE_ASCE_SHORT, &hourly),
+    assert_int_equal(reference_et_hours_summed(&hours, &field, 190, 0.8, REFERENCE_ASCE_SHORT, &whole),
                      STATUS_OK);
-    assert_near(hourly / daily, 1.0, 0.10);
+    assert_near(whole.et_mm / daily, 1.0, 0.10);
+}
+
+/* The same instants on the clock of another meridian, and a day that begins at another hour. */
+static void hours_are_those_of_the_sun_whatever_the_clock(void **state) {
+    (void)state;
+    struct reference_hours hours, other;
+    struct reference_hours_sum here, there;
+    struct reference_place moved = field;
+    fill_hours(&hours);
+    other = hours;
+    moved.sun.zone_meridian_deg = 0.0; /* UTC */
+    other.start_h = hours.start_h - field.sun.zone_meridian_deg / 15.0;
+    assert_int_equal(reference_et_hours_summed(&hours, &field, 190, 0.8, REFERENCE_FAO56_GRASS, &here),
+                     STATUS_OK);
+    assert_int_equal(reference_et_hours_summed(&other, &moved, 190, 0.8, REFERENCE_FAO56_GRASS, &there),
+                     STATUS_OK);
+    assert_near(here.et_mm, there.et_mm, 1e-12);
+    /* From one o'clock in the night before: the sun of hour 1 is that of midnight. */
+    other = hours;
+    other.start_h = -1.0;
+    assert_int_equal(reference_et_hours_summed(&other, &field, 190, 0.8, REFERENCE_FAO56_GRASS, &there),
+                     STATUS_OK);
+    assert_near(there.terms[13].sun.ra_mj_m2, here.terms[12].sun.ra_mj_m2, 1e-12);
+    assert_near(there.terms[0].sun.hour_angle_rad, here.terms[23].sun.hour_angle_rad, 1e-12);
 }
 
 static void hours_that_are_wrong_are_refused(void **state) {
     (void)state;
-    struct reference_hour hours[24];
-    fill_hours(hours);
-    double et = NAN;
-    assert_int_equal(reference_et_hours_summed(hours, &field, 190, 0.2, REFERENCE_ASCE_SHORT, &et),
+    struct reference_hours hours;
+    struct reference_hours_sum et = {.et_mm = NAN};
+    struct reference_place place = field;
+    fill_hours(&hours);
+    assert_int_equal(reference_et_hours_summed(&hours, &field, 190, 0.2, REFERENCE_ASCE_SHORT, &et),
                      STATUS_OUT_OF_RANGE);
-    assert_int_equal(reference_et_hours_summed(hours, &field, 367, 0.8, REFERENCE_ASCE_SHORT, &et),
+    assert_int_equal(reference_et_hours_summed(&hours, &field, 367, 0.8, REFERENCE_ASCE_SHORT, &et),
                      STATUS_OUT_OF_RANGE);
-    assert_int_equal(reference_et_hours_summed(hours, &field, 190, 0.8, (enum reference_kind) - 1, &et),
+    assert_int_equal(reference_et_hours_summed(&hours, &field, 190, 0.8, (enum reference_kind) - 1, &et),
                      STATUS_OUT_OF_RANGE);
-    hours[23].ea_kpa = NAN;
-    assert_int_equal(reference_et_hours_summed(hours, &field, 190, 0.8, REFERENCE_ASCE_SHORT, &et),
+    hours.hour[23].ea_kpa = NAN;
+    assert_int_equal(reference_et_hours_summed(&hours, &field, 190, 0.8, REFERENCE_ASCE_SHORT, &et),
                      STATUS_MISSING);
-    assert_true(isnan(et));
+    hours.start_h = 48.5;
+    assert_int_equal(reference_et_hours_summed(&hours, &field, 190, 0.8, REFERENCE_ASCE_SHORT, &et),
+                     STATUS_OUT_OF_RANGE);
+    assert_true(isnan(et.et_mm));
+    assert_true(isnan(reference_evening_clearness(&hours, &field, 190)));
+    hours.start_h = 0.0;
+    assert_true(isnan(reference_evening_clearness(&hours, &field, 367)));
+    place.sun.latitude_deg = 80.0; /* the polar night: the sun is never high */
+    assert_true(isnan(reference_evening_clearness(&hours, &place, 355)));
 }
 
 /* The ranges are those of Table 7, from memory; its regressions: Example 22. */
@@ -375,6 +414,7 @@ int main(void) {
         cmocka_unit_test(temperature_alone_gives_eq_52),
         cmocka_unit_test(hours_add_up_to_the_day_with_clearness_carried_into_the_night),
         cmocka_unit_test(hours_summed_are_near_the_daily_form),
+        cmocka_unit_test(hours_are_those_of_the_sun_whatever_the_clock),
         cmocka_unit_test(hours_that_are_wrong_are_refused),
         cmocka_unit_test(pans_outside_the_range_of_table_7_are_refused),
         cmocka_unit_test(any_numbers_give_a_finite_et_or_a_named_status),

@@ -285,6 +285,69 @@ static void totals_count_stages_and_stress(void **state) {
     assert_true(isnan(total.closure_max_mm));
 }
 
+struct spent {
+    double evaporation_mm, transpiration_mm, percolation_mm;
+    struct season_day last;
+};
+
+/* Forty days of young plants on bare soil that are short of water, with rain on the second. */
+static struct spent thirsty_days(double rain_mm) {
+    struct season_setup setup = plain_setup();
+    struct spent spent = {.percolation_mm = 0};
+    setup.planting_date = FIRST;
+    setup.crop.stage_days[0] = 60;
+    setup.start_depletion = 0.8;
+    setup.start_surface = 1;
+    struct season_state run = begin(&setup);
+    for (int i = 0; i < 40; i++) {
+        struct season_input input = plain_day(FIRST + i);
+        input.rain_mm = i == 1 ? rain_mm : 0;
+        spent.last = step(&setup, &run, &input);
+        spent.evaporation_mm += spent.last.evaporation_mm;
+        spent.transpiration_mm += spent.last.transpiration_mm;
+        spent.percolation_mm += spent.last.percolation_mm;
+    }
+    return spent;
+}
+
+/* Why more rain can make a drier soil with the dual coefficient, and no rule of percolation could mend it:
+ * the water on the surface counts in Dr, so the plants take more (eq. 84), but what they take leaves the
+ * surface layer as wet as it was (eq. 77 without Tew), and it evaporates all the same. */
+static void rain_on_thirsty_plants_can_cost_more_than_itself_though_nothing_percolates(void **state) {
+    (void)state;
+    struct spent without = thirsty_days(0), with = thirsty_days(12);
+    assert_true(without.percolation_mm <= 0 && with.percolation_mm <= 0);
+    assert_near(with.last.surface_depletion_mm, without.last.surface_depletion_mm, 0.01);
+    double evaporated_mm = with.evaporation_mm - without.evaporation_mm;
+    double transpired_mm = with.transpiration_mm - without.transpiration_mm;
+    assert_true(transpired_mm > 0.1 && evaporated_mm > 11.5 && evaporated_mm < 12);
+    assert_near(with.last.depletion_mm - without.last.depletion_mm, evaporated_mm + transpired_mm - 12, 1e-9);
+    assert_true(with.last.depletion_mm > without.last.depletion_mm);
+}
+
+/* What a day went through leads to its row, and looking on changes nothing. */
+static void the_trace_of_a_day_leads_to_its_row(void **state) {
+    (void)state;
+    struct season_setup setup = plain_setup();
+    struct season_state run = begin(&setup), seen;
+    (void)go_to(&setup, &run, FIRST + 30);
+    struct season_input input = plain_day(FIRST + 31);
+    input.rain_mm = 12;
+    input.reading_m3_m3 = 0.2;
+    input.reading_sd_m3_m3 = 0.02;
+    seen = run;
+    struct season_day day = step(&setup, &run, &input), row;
+    struct season_trace trace;
+    assert_int_equal(season_step_traced(&setup, &seen, &input, &row, &trace), STATUS_OK);
+    assert_near(row.depletion_mm, day.depletion_mm, 0);
+    assert_near(row.surface_depletion_mm, day.surface_depletion_mm, 0);
+    assert_near(trace.wet_depletion_mm, fmax(row.depletion_start_mm + row.new_soil_mm - 12, 0), 1e-12);
+    assert_near(trace.asked_mm, row.eta_mm, 0);
+    assert_near(trace.read_depletion_mm + row.reading_shift_mm, row.depletion_mm, 1e-12);
+    assert_near(trace.surface.depletion_mm + row.evaporation_mm / trace.soil.exposed_fraction,
+                row.surface_depletion_mm, 1e-12);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(bare_soil_only_evaporates),
@@ -300,6 +363,8 @@ int main(void) {
         cmocka_unit_test(shallow_roots_take_water_from_the_surface_layer),
         cmocka_unit_test(a_water_table_feeds_the_root_zone),
         cmocka_unit_test(the_users_allowed_depletion_goes_by_stage),
+        cmocka_unit_test(rain_on_thirsty_plants_can_cost_more_than_itself_though_nothing_percolates),
+        cmocka_unit_test(the_trace_of_a_day_leads_to_its_row),
         cmocka_unit_test(totals_count_stages_and_stress),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

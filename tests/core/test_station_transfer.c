@@ -87,6 +87,11 @@ static void distances_are_those_along_the_great_circle(void **state) {
      * own quarter is 0.06 % longer: tolerance 0.6 %. */
     assert_near(station_distance_km(0.0, 0.0, 90.0, 0.0), 10001.966, 60.0);
     assert_near(station_distance_km(38.2, -98.6, 38.2, -98.6), 0.0, 1e-9);
+    /* Los Angeles (33 57 N, 118 24 W) to New York (40 38 N, 73 47 W): 0.623585 radians (E. Williams, Aviation
+     * Formulary, worked examples; from memory); half a unit of its last digit. */
+    double flight_km =
+        station_distance_km(33 + 57 / 60.0, -(118 + 24 / 60.0), 40 + 38 / 60.0, -(73 + 47 / 60.0));
+    assert_near(flight_km / 6371.0088, 0.623585, 5e-7);
     /* Half around the sphere, exactly pi times its radius. */
     assert_near(station_distance_km(0.0, -90.0, 0.0, 90.0), 3.14159265358979 * 6371.0088, 1e-6);
     assert_near(station_distance_km(10.0, 179.5, 10.0, -179.5), station_distance_km(10.0, -0.5, 10.0, 0.5),
@@ -153,6 +158,20 @@ static void sunshine_hours_come_over_as_radiation(void **state) {
     assert_true(isnan(out.value[WEATHER_SUN_H]));
 }
 
+/* A dew point's humidity is derived, not measured: it comes over all the same. A finding that is only odd
+ * sets nothing aside. */
+static void what_follows_from_measured_values_and_what_is_only_odd_come_over(void **state) {
+    (void)state;
+    struct weather_day from = measured_day(), out;
+    struct weather_site here = site(38.0, 200.0);
+    from.value[WEATHER_RH_MAX_PCT] = from.value[WEATHER_RH_MIN_PCT] = (double)NAN;
+    from.value[WEATHER_TDEW_C] = 19.5; /* more than 3 degC above tmin: found, and not suspect */
+    from.origin[WEATHER_TDEW_C] = ORIGIN_MEASURED;
+    assert_int_equal(station_transfer(&from, &here, &here, 6.5, &out), STATUS_OK);
+    assert_near(out.value[WEATHER_EA_KPA], air_saturation_kpa(19.5), 1e-12);
+    assert_near(out.value[WEATHER_TMAX_C], 30.0, 0.0);
+}
+
 static void arguments_outside_their_range_give_nothing(void **state) {
     (void)state;
     struct weather_day from = measured_day(), out;
@@ -162,7 +181,14 @@ static void arguments_outside_their_range_give_nothing(void **state) {
     assert_true(isnan(station_temperature_c(20.0, 0.0, 0.0, 16.0)));
     assert_true(isnan(station_pressure_kpa(130.0, 0.0, 0.0)) && isnan(station_vapour_kpa(-1.0, 0.0, 0.0)));
     assert_true(isnan(station_wind_m_s(-1.0, 2.0, 2.0)) && isnan(station_wind_m_s(1.0, 2.0, 0.0)));
+    assert_true(isnan(station_temperature_c(20.0, -500.0, 0.0, 6.5)));
+    assert_true(isnan(station_pressure_kpa(99.0, -500.0, 0.0)) &&
+                isnan(station_vapour_kpa(1.0, 0.0, 7000.0)));
     assert_true(isnan(station_radiation_mj_m2(61.0, 0.0, 0.0, 1)));
+    assert_true(isnan(station_radiation_mj_m2(20.0, 91.0, 0.0, 1)) &&
+                isnan(station_radiation_mj_m2(20.0, 0.0, 91.0, 1)));
+    assert_true(isnan(station_distance_km(0.0, 0.0, -91.0, 0.0)) &&
+                isnan(station_distance_km(0.0, 0.0, 0.0, 181.0)));
     assert_true(isnan(station_distance_km(91.0, 0.0, 0.0, 0.0)) &&
                 isnan(station_distance_km(0.0, (double)NAN, 0.0, 0.0)));
     assert_int_equal(station_transfer(&from, &here, &here, -11.0, &out), STATUS_OUT_OF_RANGE);
@@ -184,6 +210,7 @@ int main(void) {
         cmocka_unit_test(what_would_be_estimated_at_the_neighbour_stays_missing),
         cmocka_unit_test(a_suspect_value_does_not_come_over),
         cmocka_unit_test(sunshine_hours_come_over_as_radiation),
+        cmocka_unit_test(what_follows_from_measured_values_and_what_is_only_odd_come_over),
         cmocka_unit_test(arguments_outside_their_range_give_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -8,39 +8,8 @@
 #include <math.h>
 #include <string.h>
 
-#include "core/decide/watering.h"
 #include "tests/support/near.h"
-#include "tests/support/plain_season.h"
-
-#define DAYS 90 /* the season ends within them */
-
-struct bench {
-    struct season_setup setup;
-    struct season_input input[DAYS];
-    struct season_day day[DAYS];
-    struct system system;
-    struct watering_rule rule;
-    struct watering_season season;
-    struct budget budget;
-    int days;
-};
-
-static void lay(struct bench *bench) {
-    bench->setup = plain_setup();
-    for (int i = 0; i < DAYS; i++)
-        bench->input[i] = plain_day(FIRST + i);
-    bench->system = system_default(SYSTEM_SOLID_SET);
-    bench->system.efficiency = 0.8;
-    bench->system.area_m2 = 10000;
-    bench->system.flow_m3_h = 100; /* 10 mm/h gross */
-    bench->system.hours_per_day = 24;
-    bench->rule = watering_rule_default();
-    bench->season = (struct watering_season){&bench->setup, bench->input, DAYS, &bench->system, &bench->rule};
-}
-
-static enum status run(struct bench *bench) {
-    return watering_run(&bench->season, bench->day, &bench->days, &bench->budget, NULL);
-}
+#include "tests/support/watering_bench.h"
 
 static void rain_on(struct bench *bench, int day, double mm) {
     bench->input[day].rain_mm = mm;

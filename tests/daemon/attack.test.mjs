@@ -114,6 +114,9 @@ test("a farm that let somebody in", async (t) => {
     const form = formsOf((await manager.get(address, "/people")).body).at(-1);
     const made = await manager.send(address, "/people", { ...form.fields, name: "Eve\r\nSet-Cookie: evil=1", role: "reader" });
     assert.equal(made.headers["set-cookie"], undefined);
+    assert.equal(made.status, 422);
+    assert.equal((await manager.send(address, "/people", { ...form.fields, name: "Eve \u009b31m", role: "reader" })).status, 400, "orders to a terminal");
+    assert.doesNotMatch(waterturn("people", "--db", db).stdout, /Eve/);
     const text = await raw(port, `GET / HTTP/1.1\r\nHost: 127.0.0.1:${port}\r\nHost: rebound.example\r\nCookie: ${cookies.reader}\r\nConnection: close\r\n\r\n`);
     assert.ok(!/rebound/.test(text.split("\r\n\r\n")[0]));
   });
@@ -212,9 +215,34 @@ test("beyond this machine nothing is served before somebody was let in", async (
   assert.match(refused.stderr, /nobody was let in yet: `waterturn pair/);
 });
 
-test("without a login a page is not passed on by a proxy", async (t) => {
+test("the first link is a manager's, so that nobody is locked out of their own farm", async (t) => {
   const { db } = await demoDatabase(t);
   const { address } = await serve(t, db);
+  const invite = async (role) => {
+    const form = formsOf((await ask(address, "/people")).body).at(-1);
+    return send(address, "/people", { ...form.fields, name: "Ana", role });
+  };
+  const first = formsOf((await ask(address, "/people")).body).at(-1);
+  assert.equal(first.fields.role, "manager", "what is chosen at first");
+  for (const role of ["reader", "operator"]) {
+    const refused = await invite(role);
+    assert.equal(refused.status, 422);
+    assert.match(refused.body, /Make the first link for yourself, as manager/);
+  }
+  assert.equal((await ask(address, "/")).status, 200, "nothing is closed yet");
+  const made = await invite("manager");
+  assert.equal(made.status, 200);
+  const link = /<code>(http[^<]*)<\/code>/.exec(made.body)[1].replace(/&#x2F;/g, "/");
+  assert.equal((await ask(address, "/")).status, 401, "from now on everybody needs a key");
+  const ana = phone(await pair(address, link));
+  assert.equal((await ana.get(address, "/people")).status, 200);
+});
+
+test("without a login a page is not passed on by a proxy", async (t) => {
+  const { db } = await demoDatabase(t);
+  const { address, port } = await serve(t, db);
   assert.equal((await ask(address, "/")).status, 200);
-  for (const header of ["X-Forwarded-For", "Forwarded", "Via", "X-Real-IP"]) assert.equal((await ask(address, "/", { headers: { [header]: "192.0.2.1" } })).status, 401, header);
+  for (const header of ["X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "Via", "X-Real-IP", "CF-Connecting-IP"]) assert.equal((await ask(address, "/", { headers: { [header]: "192.0.2.1" } })).status, 401, header);
+  // A proxy that adds nothing asks by HTTP/1.0.
+  assert.match(await raw(port, `GET / HTTP/1.0\r\nHost: 127.0.0.1:${port}\r\n\r\n`), /^HTTP\/1\.[01] 401 /);
 });

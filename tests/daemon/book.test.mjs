@@ -1,9 +1,9 @@
 // The farm book through its forms, as a browser without JavaScript uses them.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, csvRows, demoFarm, demoWeather, program, root, scratch, serveFiles, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, csvRows, demoFarm, demoWeather, program, root, scratch, serveFiles, unmade, waterturn } from "../support/program.mjs";
 import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
 
 const ok = (done) => {
@@ -37,7 +37,7 @@ function assertReplay(directory, db, field) {
   const exported = path.join(directory, "exported.json");
   ok(waterturn("export", exported, "--db", db));
   const kept = ok(waterturn("ledger", field, "--db", db, "--today", DEMO_DAY, "--csv"));
-  assert.equal(kept, ok(waterturn("replay", exported, "--today", DEMO_DAY, "--field", field, "--csv")), field);
+  assert.equal(kept, unmade(ok(waterturn("replay", exported, "--today", DEMO_DAY, "--field", field, "--csv"))), field);
 }
 
 test("one tap records the call as it was made, and the page says what it changes", async (t) => {
@@ -246,6 +246,61 @@ test("the values of a soil change all fields that have it, and nothing measured 
   for (const field of ["North pivot", "Bottom meadow"]) assertReplay(directory, db, field);
 });
 
+test("a form names no file of this machine, whatever way it is written; the farm file may", async (t) => {
+  const { address, db } = await demo(t);
+  const before = ok(waterturn("export", "--db", db));
+  for (const where of ["/etc/passwd", "file:/etc/passwd", "file:///etc/passwd", "FILE:/etc/passwd", "file:days.csv", "file:../days.csv"]) {
+    const answer = await fillIn(address, "/sources/new", { service: "file:plain", address: where, kind: "observed" });
+    assert.equal(answer.status, 422, where);
+    assert.match(answer.body, /id="address-error">A page may not name a file of this machine\. Name it in the farm file/, where);
+  }
+  for (const where of ["days.csv", "../days.csv", "ftp://example.org/days.csv", "gopher://example.org/", "javascript:1", " file:/etc/passwd", "http:/example.org/", "https:example.org"])
+    assert.equal((await fillIn(address, "/sources/new", { service: "file:plain", address: where, kind: "observed" })).status, 422, where);
+  assert.equal(ok(waterturn("export", "--db", db)), before);
+});
+
+test("a source that the farm file reads from disk may be changed in a form, its file only in the farm file", async (t) => {
+  const directory = scratch(t), weather = demoWeather(directory), db = path.join(directory, "farm.db");
+  const farm = demoFarm(directory, `file:${weather}`);
+  ok(waterturn("import", farm, "--db", db));
+  const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  const source = () => JSON.parse(ok(waterturn("export", "--db", db))).sources.find(({ name }) => name === "valley station");
+  const kept = source();
+  assert.match(kept.address, /^file:/);
+  const shown = await fillIn(address, "/source/valley%20station", {});
+  assert.equal(shown.status, 303, wordsOf(shown.body));
+  assert.deepEqual(source(), kept);
+  assert.equal((await fillIn(address, "/source/valley%20station", { address: "file:/etc/shadow" })).status, 422);
+  assert.deepEqual(source(), kept);
+});
+
+test("a page cannot send a login or a key elsewhere by another address", async (t) => {
+  const directory = scratch(t), weather = demoWeather(directory), db = path.join(directory, "farm.db");
+  const from = await serveFiles(t, weather);
+  ok(waterturn("import", demoFarm(directory, from), "--db", db));
+  const credentials = path.join(directory, "credentials.json");
+  writeFileSync(credentials, JSON.stringify({ "valley station": { token: "s3cret" }, plain: { key: "s3cret" } }), { mode: 0o600 });
+  const { address, process } = await servePages(t, ["--db", db, "--today", DEMO_DAY, "--credentials", credentials]);
+  const before = ok(waterturn("export", "--db", db));
+  const own = { service: "file:plain", kind: "observed" };
+  const moved = await fillIn(address, "/source/valley%20station", { ...own, address: "https://elsewhere.example/{key}" });
+  assert.equal(moved.status, 422);
+  assert.match(moved.body, /The source valley station has a login or a key\. It goes only to the address that the farm file names/);
+  assert.equal((await fillIn(address, "/sources/new", { ...own, address: "https://elsewhere.example/{key}" })).status, 422, "a new source with the name of one");
+  assert.equal(ok(waterturn("export", "--db", db)), before);
+  assert.equal((await fillIn(address, "/source/valley%20station", {})).status, 303, "its own address stays");
+  // What has no login may have any address; and so may this one, once its login is gone.
+  assert.equal((await fillIn(address, "/source/ten-day%20forecast", { ...own, kind: "forecast", address: `${from}/other.csv` })).status, 303);
+  writeFileSync(credentials, "{}", { mode: 0o600 });
+  process.kill("SIGHUP");
+  let answer;
+  for (let i = 0; i < 100 && answer?.status !== 303; i++) {
+    await new Promise((resolve) => setTimeout(resolve, 50));
+    answer = await fillIn(address, "/source/valley%20station", { ...own, address: `${from}/elsewhere.csv` }).catch(() => undefined);
+  }
+  assert.equal(answer.status, 303);
+});
+
 test("from nothing to the first call: the place, the weather, the first field", async (t) => {
   const directory = scratch(t);
   const weather = await serveFiles(t, demoWeather(directory));
@@ -285,7 +340,7 @@ test("from nothing to the first call: the place, the weather, the first field", 
   const kept = ok(waterturn("ledger", "First field", "--db", db, "--today", DEMO_DAY, "--csv"));
   const exported = path.join(directory, "exported.json");
   ok(waterturn("export", exported, "--db", db));
-  assert.equal(kept, ok(waterturn("replay", exported, "--today", DEMO_DAY, "--csv")));
+  assert.equal(kept, unmade(ok(waterturn("replay", exported, "--today", DEMO_DAY, "--csv"))));
   const farm = JSON.parse(readFileSync(exported, "utf8"));
   assert.equal(farm.plantings[0].crop, "maize, grain");
   assert.equal(farm.farm.time_zone, "America/Chicago");

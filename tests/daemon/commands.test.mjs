@@ -69,7 +69,7 @@ test("et0 gives FAO-56 Example 18 to the printed digits and tells where each inp
   assert.equal(done.status, 0, done.stderr);
   const [row] = csvRows(done.stdout);
   assert.equal(Number(row.et0_mm).toFixed(2), "3.88");
-  assert.deepEqual({ ...row, et0_mm: 0 }, { date: "2023-07-06", et0_mm: 0, status: "ok", tmean: "half_sum", humidity: "ea_rh_max_min", radiation: "rs_sunshine", wind: "wind_log_profile" });
+  assert.deepEqual({ ...row, et0_mm: 0 }, { date: "2023-07-06", et0_mm: 0, status: "ok", tmean: "half_sum", humidity: "ea_rh_max_min", radiation: "rs_sunshine", wind: "wind_log_profile", et0_from: "day" });
 });
 
 test("et0 of a day without temperatures is empty and says so", (t) => {

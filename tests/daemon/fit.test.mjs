@@ -46,8 +46,19 @@ const FARM = {
 const TRUTH = { capacity: 0.31, wilting: 0.14, roots: 0.8 };
 const TRUE_SOIL = `soil:loam.layers = [{"bottom": "2 m", "field_capacity": ${TRUTH.capacity}, "wilting_point": ${TRUTH.wilting}}]; planting:Plot.root_depth.max = ${TRUTH.roots} m`;
 
+/** Field widths of a published CRND0103 file, from its readme (ncei.noaa.gov, US Climate Reference Network, daily01). */
+const WIDTHS = [5, 8, 6, 7, 7, 7, 7, 7, 7, 7, 8, 1, 7, 7, 7, 7, 7, 7, 7, 7, 7, 7, 7, 7, 7, 7, 7, 7];
+
+/** The same line as such a file has it: fields padded to their widths, values that are missing as -99.000 or -9999.0. */
+function publishedLine(weather, water) {
+  const fields = probeLine(weather, water).split(" ");
+  fields[22] = "-99.000"; // many stations have no sensor at 1 m
+  for (const i of [23, 24, 25, 26, 27]) fields[i] = "-9999.0";
+  return `${fields.map((field, i) => field.padStart(WIDTHS[i])).join(" ")}\n`;
+}
+
 /** The farm, and its weather with the soil water that the true soil would have had, with noise. */
-function probeFarm(t, noise) {
+function probeFarm(t, noise, seed = 7) {
   const directory = scratch(t);
   const weather = summer();
   const here = { cwd: directory };
@@ -57,10 +68,10 @@ function probeFarm(t, noise) {
   const done = waterturn("replay", "farm.json", "--what-if", TRUE_SOIL, "--by", "day", "--out", "true.json", here);
   assert.equal(done.status, 0, done.stderr);
   const { days } = JSON.parse(readFileSync(path.join(directory, "true.json"), "utf8")).results[1];
-  const next = stream(7);
+  const next = stream(seed);
   const water = new Map(days.map((row) => [row.date, TRUTH.capacity - row.depletion_mm / (1000 * row.root_m) + noise * gauss(next)]));
   write((entry) => water.get(entry.date) ?? null);
-  return { directory, here, water };
+  return { directory, here, water, weather };
 }
 
 function fit(directory, ...args) {
@@ -91,6 +102,44 @@ test("a soil is found from the soil water of a probe's file, and the replay is s
   assert.equal(replay.status, 0, replay.stderr);
   assert.deepEqual(JSON.parse(readFileSync(path.join(directory, "farm.json"), "utf8")), FARM);
   assert.match(waterturn("fit", "--verify", "fit.json", here).stdout, /every byte the same/);
+});
+
+test("known soils come back from noisy readings within the uncertainty that is told", (t) => {
+  const fits = 8;
+  let within = 0;
+  for (let seed = 1; seed <= fits; seed++) {
+    const { directory } = probeFarm(t, 0.01, 100 + seed);
+    const found = Object.fromEntries(fit(directory, ...PROBE, "--parameters", "field_capacity,wilting_point,root_depth", "--no-priors").parameters.map((parameter) => [parameter.name, parameter]));
+    for (const [name, truth] of [["field_capacity", TRUTH.capacity], ["wilting_point", TRUTH.wilting], ["root_depth", TRUTH.roots]]) {
+      const error = Math.abs(found[name].value - truth) / found[name].sd;
+      within += error <= 2;
+      assert.ok(error <= 5, `${name} ${found[name].value} +- ${found[name].sd}, true ${truth}`);
+    }
+  }
+  console.log(`# measured ${within} of ${3 * fits} parameters within 2 sd of the truth (noise 0.01 m3/m3)`);
+  // Of a normal law 95 % are within 2 sd; readings of a soil whose model is exact and whose noise is independent.
+  assert.ok(within >= 0.8 * 3 * fits);
+});
+
+test("a station's file as it is published scores a replay: padded columns, sensors that are missing", (t) => {
+  const { directory, here, water, weather } = probeFarm(t, 0.005);
+  // Every seventh day all sensors are missing; the one at 1 m on all, so that days with roots below 0.75 m, half-way
+  // between the sensors at 0.5 and 1 m, do not count.
+  writeFileSync(path.join(directory, "station.txt"), weather.map((entry, i) => publishedLine(entry, i % 7 === 3 ? null : water.get(entry.date) ?? null)).join(""));
+  const out = fit(directory, ...PROBE, "--parameters", "field_capacity");
+  // The farm's own roots, which the readings are put on, go to 1 m and not to the true 0.8.
+  const run = waterturn("replay", "farm.json", "--by", "day", "--out", "own.json", here);
+  assert.equal(run.status, 0, run.stderr);
+  const own = new Map(JSON.parse(readFileSync(path.join(directory, "own.json"), "utf8")).results[0].days.map((row) => [row.date, row.root_m]));
+  const counted = weather.filter(({ date }, i) => i % 7 !== 3 && water.has(date) && own.get(date) <= 0.75).length;
+  assert.ok(counted > 30);
+  assert.equal(out.readings, counted);
+  assert.ok(out.before.rmse_m3_m3 > 0.02 && out.after.rmse_m3_m3 < out.before.rmse_m3_m3 / 2);
+  const text = waterturn("fit", "farm.json", "--field", "Plot", ...PROBE, "--parameters", "field_capacity", here).stdout;
+  assert.match(text, /as it is +-?0\.\d+ +0\.\d+/);
+  // A line cut off in the middle is told with its place.
+  writeFileSync(path.join(directory, "cut.txt"), readFileSync(path.join(directory, "station.txt"), "utf8").slice(0, 1000));
+  assert.match(waterturn("fit", "farm.json", "--field", "Plot", "--probe", "cut.txt", "--probe-layout", "noaa-uscrn-daily", here).stderr, /cut\.txt:\d+: found nothing in column \d+, expected a water content from 0 to 1/);
 });
 
 test("readings written down as records are fitted as well", (t) => {

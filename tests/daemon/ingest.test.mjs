@@ -3,7 +3,8 @@ import assert from "node:assert/strict";
 import { chmodSync, mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { csvRows, dump, firstLine, root, scratch, serveFiles, startWaterturn, waterturn } from "../support/program.mjs";
+import { gzipSync } from "node:zlib";
+import { csvRows, dump, firstLine, root, scratch, serveFiles, startWaterturn, unmade, waterturn } from "../support/program.mjs";
 
 const DAY_MS = 86400e3;
 const shift = (date, days) => new Date(Date.parse(date) + days * DAY_MS).toISOString().slice(0, 10);
@@ -92,7 +93,7 @@ for (const [kind, options] of Object.entries({
     assert.deepEqual(table(away.db, "ledger"), table(steady.db, "ledger"));
     assert.deepEqual(table(away.db, "ahead"), table(steady.db, "ahead"));
     assert.equal(call(away.db, last).sentence, call(steady.db, last).sentence);
-    const replayed = options.template ? null : ok(waterturn("replay", away.file, "--today", last, "--field", "Plot", "--csv"));
+    const replayed = options.template ? null : unmade(ok(waterturn("replay", away.file, "--today", last, "--field", "Plot", "--csv")));
     if (replayed) assert.equal(ok(waterturn("ledger", "Plot", "--db", away.db, "--today", last, "--csv")), replayed);
   });
 }
@@ -305,7 +306,7 @@ test("keys and logins come from a file that only its owner reads, and are nowher
   chmodSync(file, 0o600);
   const seen = [refused.stdout, refused.stderr];
   const without = morning(one.db, "2026-07-01");
-  assert.match(without.stderr, /no key of "keyed"/);
+  assert.match(without.stderr, /the credentials file has no key of "keyed"/);
   const run = morning(one.db, "2026-07-01", "--credentials", file);
   ok(run);
   assert.equal(run.stderr, "");
@@ -316,6 +317,14 @@ test("keys and logins come from a file that only its owner reads, and are nowher
   seen.push(dump(one.db), ok(waterturn("export", "--db", one.db)), ok(waterturn("sources", "--db", one.db, "--json")), readFileSync(one.db, "latin1"));
   for (const text of seen)
     for (const value of [secret, encodeURIComponent(secret), password]) assert.ok(!text.includes(value), "a secret got out");
+});
+
+test("a key is not sent in the clear beyond this machine", async (t) => {
+  const one = await farm(t, { forecast: false, sources: () => [{ name: "keyed", station: "yard", layout: "plain", address: "http://weather.invalid/days.csv?appid={key}", kind: "observed" }] });
+  const file = path.join(one.directory, "credentials.json");
+  writeFileSync(file, JSON.stringify({ keyed: { key: "s3cret" } }), { mode: 0o600 });
+  const done = morning(one.db, "2026-07-01", "--credentials", file);
+  assert.match(done.stderr, /found \{key\} in an address of http:\/\/, expected https:\/\/, so that nobody on the way reads the key of "keyed"; it was not asked/);
 });
 
 test("what is odd about a source's values is told with its day, and the page says the same as the command", async (t) => {
@@ -352,6 +361,10 @@ test("layout try shows what is understood, names the layout that fits, and refus
   assert.equal(wrong.status, 1);
   assert.match(wrong.stderr, /planin.*plain/s);
   writeFileSync(file, `${header}\n2026-03-01,17.2,oops,90,37,2.9,18.5,0.0\n`);
+  writeFileSync(`${file}.gz`, gzipSync(readFileSync(file)));
+  const packed = waterturn("layout", "try", `${file}.gz`);
+  assert.equal(packed.status, 1);
+  assert.match(packed.stderr, /found a gzip file, expected plain text in UTF-8\n$/);
   const refused = waterturn("layout", "try", file, "--layout", "plain");
   assert.equal(refused.status, 1);
   assert.match(refused.stderr, /days\.csv:2:.*oops/);

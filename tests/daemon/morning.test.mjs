@@ -4,7 +4,7 @@ import { once } from "node:events";
 import { copyFileSync, existsSync, readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, root, scratch, serveFiles, startWaterturn, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, root, scratch, serveFiles, startWaterturn, unmade, waterturn } from "../support/program.mjs";
 
 function ok(done) {
   assert.equal(done.status, 0, done.stderr);
@@ -74,7 +74,7 @@ test("the ledger that the mornings kept is a replay of the files, to the last di
     ok(waterturn("morning", "--db", db, "--today", day));
   for (const field of ["North pivot", "Bottom meadow", "Trial plot B", "Seed beds"]) {
     const kept = ok(waterturn("ledger", field, "--db", db, "--today", DEMO_DAY, "--csv"));
-    const replayed = ok(waterturn("replay", farm, "--today", DEMO_DAY, "--field", field, "--csv"));
+    const replayed = unmade(ok(waterturn("replay", farm, "--today", DEMO_DAY, "--field", field, "--csv")));
     assert.equal(kept, replayed, field);
   }
 });

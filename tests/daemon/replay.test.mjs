@@ -1,6 +1,6 @@
 // Replays: scenarios side by side, how outputs are made, against the demo farm and its weather on disk.
 import assert from "node:assert/strict";
-import { readFileSync, writeFileSync } from "node:fs";
+import { readFileSync, renameSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { DEMO_DAY, csvRows, demoWeather, root, scratch, waterturn } from "../support/program.mjs";
@@ -62,6 +62,17 @@ test("rainfed, watered by itself and as recorded stand side by side", (t) => {
   assert.deepEqual(out.scenarios.map((scenario) => scenario.name), ["as it was", "irrigation = none", "irrigation = automatic"]);
 });
 
+test("a rule for all fields waters those that have a system, and one without is refused when it is asked for by name", (t) => {
+  const directory = demoFiles(t);
+  const rules = ["--what-if", "irrigation = automatic", "--what-if", "irrigation.every = 7; irrigation.depth = 10 mm"];
+  const out = json(directory, ...rules);
+  const [, automatic, weekly] = seasons(out, "Trial plot C");
+  assert.deepEqual([automatic.irrigation_gross_mm, weekly.irrigation_gross_mm], [0, 0]);
+  assert.ok(seasons(out, "North pivot")[1].irrigation_gross_mm > 0);
+  for (const args of [["--field", "Trial plot C", ...rules], ["--what-if", "irrigation:Trial plot C = automatic"]])
+    assert.match(run(directory, ...args).stderr, /Trial plot C: found a field without an irrigation system/);
+});
+
 test("a setting of the farm file changes what it names and nothing else", (t) => {
   const out = json(demoFiles(t), "--what-if", "soil:trial bench.curve_number = 90");
   const bench = new Set(["Trial plot A", "Trial plot B", "Trial plot C"]);
@@ -81,8 +92,12 @@ test("another crop and another soil bring their own values", (t) => {
   const out = json(demoFiles(t), "--field", PLOT, "--what-if", `planting:${PLOT}.crop = sorghum, grain`, "--what-if", `field:${PLOT}.soil = river silt`);
   const [was, sorghum, silt] = out.results;
   assert.equal(sorghum.crop, "sorghum, grain");
-  assert.notEqual(sorghum.value.relative, null); // sorghum has a Ky (FAO-56 Table 24), sweet potato has none
-  assert.equal(was.value.relative, null);
+  // Sorghum's seasonal Ky is 0.9 (FAO-56 Table 24); the demo's own 1 stands where the table has no sweet potato. Eq. 90.
+  for (const [result, ky] of [[was, 1], [sorghum, 0.9]]) {
+    const grown = result.stages.filter(({ stage }) => ["initial", "development", "mid-season", "late season"].includes(stage));
+    const sum = (term) => grown.reduce((total, stage) => total + stage[term], 0);
+    assert.ok(Math.abs(result.value.relative - (1 - ky * (1 - sum("eta_mm") / sum("etc_mm")))) < 1e-9, result.crop);
+  }
   assert.notEqual(silt.season.eta_mm, was.season.eta_mm);
 });
 
@@ -142,6 +157,56 @@ test("value, cost and productivity follow from the money that is given", (t) => 
   assert.equal(rainfed.value.irrigation_per_mm, null);
 });
 
+test("the rainfed season beside a watered one takes no readings that were made under the water", (t) => {
+  const [was, rainfed] = json(demoFiles(t), "--field", PLOT, "--what-if", "irrigation = none").results;
+  assert.ok(was.readings_used && was.season.irrigation_gross_mm > 0);
+  assert.equal(was.value.rainfed_relative, rainfed.value.relative);
+  assert.ok(rainfed.value.relative < was.value.relative);
+});
+
+// Trial plot B: 0.4 ha, 20 m3/h and 10 h a day of its own; 1 m3 is 1000 / 4000 = 0.25 mm.
+test("a supply bounds what the automatic rule gives: the hours of a turn at its flow, the season's allotment", (t) => {
+  const AUTOMATIC = "irrigation = automatic; supply:Creek pump";
+  const out = json(
+    demoFiles(t), "--field", PLOT, "--by", "day",
+    "--what-if", "irrigation = automatic",
+    "--what-if", `${AUTOMATIC}.hours_per_day = 3 h`, // 3 h x 20 m3/h = 60 m3 = 15 mm
+    "--what-if", `${AUTOMATIC}.flow = 8 m3/h`, // 8 m3/h x 10 h = 80 m3 = 20 mm
+    "--what-if", `${AUTOMATIC}.allotment = 200 m3`, // 50 mm
+    "--what-if", `${AUTOMATIC}.allotment = 0 m3`,
+    "--what-if", "supply:Creek pump.allotment = 0 m3",
+  );
+  const [was, automatic, hours, flow, allotment, none, recorded] = out.results;
+  const most = ({ days }) => Math.max(...days.map((day) => day.irrigation_gross_mm));
+  const near = (value, truth, what) => assert.ok(Math.abs(value - truth) < 1e-9, `${what} ${value}, by hand ${truth}`);
+  assert.ok(most(automatic) > 20);
+  near(most(hours), 15, "hours");
+  near(most(flow), 20, "flow");
+  near(allotment.season.irrigation_gross_mm, 50, "allotment");
+  near(allotment.season.irrigation_net_mm, 39, "net of it, at 78 %");
+  assert.equal(none.season.irrigation_gross_mm, 0);
+  assert.equal(automatic.value.denied_mm, 0);
+  for (const result of [hours, flow, allotment, none]) assert.ok(result.value.denied_mm > 0 && result.value.denied_days > 0, result.scenario);
+  const spent = allotment.days.filter((day) => day.irrigation_gross_mm > 0).at(-1).date;
+  assert.equal(allotment.allotment_spent, spent);
+  assert.equal(hours.allotment_spent, null);
+  // It is watered by nothing: the first morning after an evening past the allowed depletion finds the allotment used up.
+  const asks = none.days.findIndex((day) => day.stage !== "bare" && day.depletion_mm >= day.allowed_mm) + 1;
+  assert.equal(none.allotment_spent, none.days[asks].date);
+  // Recorded water was given.
+  assert.equal(recorded.season.irrigation_gross_mm, was.season.irrigation_gross_mm);
+  assert.equal(recorded.value.denied_mm, null);
+});
+
+test("an allotment that is used up is told in words, and denied water stands in the sweep", (t) => {
+  const directory = demoFiles(t);
+  const words = "irrigation = automatic; supply:Creek pump.allotment = 200 m3";
+  assert.match(ok(run(directory, "--field", PLOT, "--what-if", words)), /the allotment of Creek pump was used up on 2026-06-\d\d/);
+  const [, automatic] = json(directory, "--field", PLOT, "--what-if", words).results;
+  const [row] = csvRows(ok(waterturn("sweep", "farm.json", "--today", DEMO_DAY, "--field", PLOT, "--what-if", words, "--vary", "share = 1", { cwd: directory })));
+  assert.ok(Math.abs(Number(row.denied_mm) - automatic.value.denied_mm) < 1e-8 * automatic.value.denied_mm);
+});
+
 test("an earlier harvest saves the water that would have come after it", (t) => {
   const [result] = json(demoFiles(t), "--field", "North pivot").results;
   assert.ok(result.harvest.length >= 3);
@@ -197,6 +262,110 @@ test("every output names how it was made, and is made again by it", (t) => {
   }
 });
 
+/** What a command printed, kept as a file of that name. */
+function kept(directory, name, ...args) {
+  writeFileSync(path.join(directory, name), ok(waterturn(...args, { cwd: directory })));
+  return readFileSync(path.join(directory, name), "utf8");
+}
+
+/** The same with another digit in the last number outside the note. */
+function forged(text) {
+  const end = text.startsWith("#") ? text.length : text.lastIndexOf("made: {");
+  const at = text.slice(0, end).search(/\d\D*$/);
+  return `${text.slice(0, at)}${(Number(text[at]) + 1) % 10}${text.slice(at + 1)}`;
+}
+
+const verified = (directory, command, ...args) => ok(waterturn(command, "--verify", ...args, { cwd: directory }));
+
+test("the demo's trial has means with intervals, an analysis of variance by its blocks, and the balance beside them", (t) => {
+  const directory = demoFiles(t);
+  const of = ["trial", "farm.json", "--today", DEMO_DAY];
+  ok(waterturn(...of, "--out", "trial.json", { cwd: directory }));
+  const { grades, model, layout } = JSON.parse(readFileSync(path.join(directory, "trial.json"), "utf8"));
+  assert.equal(layout, "randomised blocks");
+  assert.deepEqual(grades.map(({ grade, plots }) => [grade, plots]), [["", 12], ["number one", 12], ["small", 12]]);
+  assert.deepEqual(grades[0].table.map(({ term, df }) => [term, df]), [["block", 3], ["treatment", 2], ["error", 6]]);
+  // Reckoned by hand from the farm file, kilograms on 20 m2 put on a hectare: (10.0 + 10.8 + 9.2 + 10.2) / 4 x 500, and so on.
+  assert.deepEqual(grades[0].means.map(({ name, mean }) => [name, Math.round(mean * 1e6) / 1e6]), [["irrigated", 5025], ["deficit", 4562.5], ["rainfed", 3562.5]]);
+  for (const { mean, low, high } of grades[0].means) assert.ok(low < mean && mean < high && Math.abs(low + high - 2 * mean) < 1e-6);
+  assert.deepEqual(model.map((row) => row.readings.count), [3, 3, 3]);
+  assert.ok(model[2].relative < model[0].relative && model[2].measured_most < model[1].measured_most);
+  const text = ok(waterturn(...of, { cwd: directory }));
+  for (const words of ["yield, all grades, per ha: 12 plots", "95 % confidence interval", "what the balance says", "3 readings of soil water: bias"]) assert.ok(text.includes(words), words);
+  // A dig of some square metres is no yield of the field.
+  assert.equal(json(directory, "--field", PLOT).results[0].measured, null);
+});
+
+test("what is printed names how it was made too, and is made again from where it was kept", (t) => {
+  const directory = demoFiles(t);
+  const of = ["farm.json", "--today", DEMO_DAY];
+  const prints = [
+    ["replay", "seasons.txt", ...of, "--field", PLOT, "--what-if", "irrigation = none"],
+    ["replay", "harvest.txt", ...of, "--by", "harvest", "--units", "us"],
+    ["replay", "ledger.csv", ...of, "--csv"],
+    ["replay", "one ledger.csv", ...of, "--csv", "--field", PLOT],
+    ["replay", "days.csv", ...of, "--csv", "--what-if", "irrigation.share = 50 %"],
+    ["trial", "trial.txt", ...of],
+    ["fit", "fit.txt", ...of, "--field", "Trial plot A", "--parameters", "field_capacity"],
+    ["sweep", "sweep.csv", ...of, "--field", PLOT, "--vary", "share = 0.5, 1"],
+  ];
+  for (const [command, name, ...args] of prints) {
+    const text = kept(directory, name, command, ...args);
+    assert.match(text, /"sha256":"[0-9a-f]{64}"/, name);
+    assert.match(verified(directory, command, name), /every byte the same/, name);
+    writeFileSync(path.join(directory, name), forged(text));
+    assert.match(waterturn(command, "--verify", name, { cwd: directory }).stderr, /it was changed, from byte \d+ on/, name);
+  }
+});
+
+test("an output says which command makes it again, and does not pass as another's", (t) => {
+  const directory = demoFiles(t);
+  kept(directory, "sweep.csv", "sweep", "farm.json", "--today", DEMO_DAY, "--field", PLOT, "--vary", "share = 1");
+  assert.match(waterturn("replay", "--verify", "sweep.csv", { cwd: directory }).stderr, /found an output of `waterturn sweep`, expected one of `waterturn replay`/);
+  writeFileSync(path.join(directory, "odd.txt"), 'made: {"command": "replay", "form": "poem", "arguments": []}\n');
+  assert.match(waterturn("replay", "--verify", "odd.txt", { cwd: directory }).stderr, /names no form of the output/);
+  writeFileSync(path.join(directory, "cut.txt"), 'made: {"command": "replay", "fo');
+  assert.match(waterturn("replay", "--verify", "cut.txt", { cwd: directory }).stderr, /found no note on how it was made/);
+});
+
+test("rows of --csv go to a file of that kind alone", (t) => {
+  const directory = demoFiles(t);
+  ok(run(directory, "--csv", "--out", "ledger.csv"));
+  assert.equal(readFileSync(path.join(directory, "ledger.csv"), "utf8"), kept(directory, "printed.csv", "replay", "farm.json", "--today", DEMO_DAY, "--csv"));
+  const wrong = run(directory, "--csv", "--out", "ledger.svg");
+  assert.equal(wrong.status, 2);
+  assert.match(wrong.stderr, /--out: found ledger\.svg, expected a name that ends in \.csv/);
+});
+
+test("inputs that moved are told beside --verify", (t) => {
+  const directory = demoFiles(t);
+  const here = { cwd: directory };
+  ok(waterturn("import", "farm.json", "--db", "farm.db", here));
+  ok(waterturn("morning", "--db", "farm.db", "--today", DEMO_DAY, here));
+  kept(directory, "db.txt", "replay", "--db", "farm.db", "--field", PLOT);
+  kept(directory, "file.txt", "replay", "farm.json", "--today", DEMO_DAY, "--field", PLOT);
+  renameSync(path.join(directory, "farm.db"), path.join(directory, "moved.db"));
+  renameSync(path.join(directory, "farm.json"), path.join(directory, "moved.json"));
+  assert.match(waterturn("replay", "--verify", "db.txt", here).stderr, /farm\.db: found no database here/);
+  assert.match(verified(directory, "replay", "db.txt", "--db", "moved.db"), /every byte the same/);
+  assert.notEqual(waterturn("replay", "--verify", "file.txt", here).status, 0);
+  assert.match(verified(directory, "replay", "file.txt", "moved.json"), /every byte the same/);
+});
+
+test("a layout of one's own is an input too", (t) => {
+  const directory = demoFiles(t);
+  const own = JSON.parse(readFileSync(path.join(root, "config/layouts/plain.json"), "utf8"));
+  writeFileSync(path.join(directory, "own.json"), JSON.stringify({ ...own, title: "Own" }));
+  const farm = path.join(directory, "farm.json");
+  writeFileSync(farm, readFileSync(farm, "utf8").replaceAll('"layout": "plain"', '"layout": "own"'));
+  const here = { cwd: directory, env: { WATERTURN_LAYOUTS: directory } };
+  const { made } = JSON.parse(ok(waterturn("replay", "farm.json", "--today", DEMO_DAY, "--field", PLOT, "--out", "out.json", here)) || readFileSync(path.join(directory, "out.json"), "utf8"));
+  assert.deepEqual(made.inputs.map(({ what }) => what), ["farm", "source valley station", "layout own", "source ten-day forecast"]);
+  assert.match(ok(waterturn("replay", "--verify", "out.json", here)), /every byte the same/);
+  writeFileSync(path.join(directory, "own.json"), JSON.stringify({ ...own, title: "Changed" }));
+  assert.match(waterturn("replay", "--verify", "out.json", here).stderr, /layout own: it had the SHA-256/);
+});
+
 test("an output that was changed, and one whose inputs were, do not pass", (t) => {
   const directory = demoFiles(t);
   const file = path.join(directory, "out.csv");
@@ -240,6 +409,56 @@ test("wrong settings are told with their scenario and what would be right", (t) 
     assert.match(done.stderr, expected, words);
     assert.equal(done.stdout, "", words);
   }
+});
+
+/** Places of a picture's texts and points. */
+function laidOut(file) {
+  const svg = readFileSync(file, "utf8");
+  const texts = [...svg.matchAll(/<text x="([\d.]+)" y="([\d.]+)"([^>]*)>([^<]*)<\/text>/g)].map(([, x, y, rest, words]) => ({ x: Number(x), y: Number(y), words, middle: rest.includes("middle"), end: rest.includes("end") }));
+  const points = [...svg.matchAll(/<circle cx="([\d.]+)" cy="([\d.]+)" r="(\d+)" fill="(none|#\w+)"/g)].map(([, x, y, r, fill]) => ({ x: Number(x), y: Number(y), r: Number(r), ring: fill === "none" }));
+  return { svg, texts, points };
+}
+
+test("names of scenarios stay within the picture, and numbers of points stand apart", (t) => {
+  const directory = demoFiles(t);
+  const long = "irrigation = automatic; irrigation.refill = 80 %; irrigation.limit = 150 mm; supply:Creek pump.hours_per_day = 6 h; irrigation.stop = late";
+  ok(run(directory, "--field", PLOT, ...["irrigation = none", "irrigation = automatic", "irrigation = recorded", long].flatMap((words) => ["--what-if", words]), "--out", "out.svg"));
+  const { texts, points } = laidOut(path.join(directory, "out.svg"));
+  const wide = (text) => 11 * text.words.replaceAll("&amp;", "&").length;
+  for (const text of texts) assert.ok(text.x + (text.end ? 0 : text.middle ? wide(text) / 2 : wide(text)) <= 1600, text.words);
+  const numbers = texts.filter((text) => text.middle && /^\d$/.test(text.words)).slice(-5);
+  assert.deepEqual(numbers.map(({ words }) => words), ["0", "1", "2", "3", "4"]);
+  assert.equal(points.length, 5);
+  for (const [i, number] of numbers.entries()) {
+    for (const [k, point] of points.entries()) if (k !== i && (Math.abs(point.x - points[i].x) > 1 || Math.abs(point.y - points[i].y) > 1)) assert.ok(Math.hypot(number.x - point.x, number.y - 7 - point.y) > point.r, `${i} on the point of ${k}`);
+    for (const other of numbers.slice(0, i)) assert.ok(Math.hypot(number.x - other.x, number.y - other.y) > 12, `${i} on ${other.words}`);
+  }
+});
+
+test("a trial's picture has what was measured beside what the balance says", (t) => {
+  const directory = demoFiles(t);
+  ok(waterturn("trial", "farm.json", "--today", DEMO_DAY, "--out", "trial.svg", { cwd: directory }));
+  ok(waterturn("trial", "farm.json", "--today", DEMO_DAY, "--out", "trial.json", { cwd: directory }));
+  const { svg, points } = laidOut(path.join(directory, "trial.svg"));
+  assert.match(svg, /dots: by the balance; rings: as measured/);
+  const { model } = JSON.parse(readFileSync(path.join(directory, "trial.json"), "utf8"));
+  const rings = points.filter(({ ring }) => ring), dots = points.filter(({ ring }) => !ring);
+  assert.deepEqual([rings.length, dots.length], [3, 3]);
+  // Downwards by as much as the yield is less than the best one's; the first treatment is the best by both.
+  const scale = (rings[2].y - rings[0].y) / (1 - model[2].measured_most);
+  for (const i of [1, 2]) {
+    assert.equal(rings[i].x, dots[i].x);
+    assert.ok(Math.abs(rings[i].y - rings[0].y - scale * (1 - model[i].measured_most)) < 0.2);
+    assert.ok(Math.abs(dots[i].y - dots[0].y - scale * (1 - model[i].relative_most)) < 0.2);
+  }
+});
+
+test("a season without weather has no numbers, not zeros", (t) => {
+  const directory = demoFiles(t);
+  const [, other] = json(directory, "--field", PLOT, "--what-if", "weather.years = -1").results;
+  assert.equal(other.weather_missing, "2026-05-01");
+  for (const part of [other.season, other.value]) for (const [term, value] of Object.entries(part)) assert.equal(value, null, term);
+  assert.match(ok(run(directory, "--field", PLOT, "--what-if", "weather.years = -1")), /no weather from 2026-05-01 on[\s\S]*\n {2}rain +163\.3 +-\n/);
 });
 
 test("the picture is well-formed, has a line for each scenario and no script", (t) => {

@@ -99,6 +99,8 @@ static void what_is_wrong_is_told_without_any_value(void **state) {
         "{\"a\": {\"user\": \"hush:hush\", \"password\": \"hush\"}}",
         "{\"a\": {\"user\": \"hush\", \"password\": \"hush\", \"token\": \"hush\"}}",
         "{\"a\": {\"key\": 12}}",
+        "{\"a\": {\"token\": \"hush\\r\\nX-Other: hush\"}}",
+        "{\"a\": {\"user\": \"u\\nhush\", \"password\": \"hush\"}}",
         "{\"a\": {\"key\": \"hush\", \"key\": \"hush\"}}",
         "{\"a\": {\"keys\": \"hush\"}}",
         "{\"a\": {\"key\": \"hush\"}, \"a\": {\"key\": \"hush\"}}",

@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "core/base/calendar.h"
+#include "daemon/source/layout_rules.h"
 #include "support/near.h"
 #include "support/reading.h"
 
@@ -300,6 +301,109 @@ static void five_minute_rows_are_read_like_hours(void **state) {
     text_free(&text);
 }
 
+/* ---- hours of days, for hourly reference ET */
+
+#define ALL_FOUR                                                                                             \
+    "\"tmax_c\": {\"column\": \"t\", \"how\": \"max\"}, \"tmin_c\": {\"column\": \"t\", \"how\": \"min\"},"  \
+    "\"wind_m_s\": {\"column\": \"u\", \"how\": \"mean\"}, "
+#define HUMIDITY  "\"rh_mean_pct\": {\"column\": \"h\", \"how\": \"mean\"}, "
+#define RADIATION "\"rs_mj_m2\": {\"column\": \"s\", \"unit\": \"W/m2\", \"how\": \"mean\"}"
+
+/* Rows of ten minutes over one day and, before it, the last hour of another: temperature is the number of the
+ * row. */
+static void add_minutes(struct text *text, int skipped) {
+    text_puts(text, "time,t,h,u,s\n");
+    for (int i = -6; i < 144; i++) {
+        if (i == skipped)
+            continue;
+        int minute = (i + 144) % 144 * 10;
+        text_printf(text, "2021-06-%02dT%02d:%02d,%g,%d,%g,%d\n", i < 0 ? 1 : 2, minute / 60, minute % 60,
+                    i / 10.0, i == 20 ? 103 : 50, 1.0 + i % 6, 100 + i % 6);
+    }
+}
+
+static struct reading_of *read_minutes(int skipped, const char *time, const char *values) {
+    struct text text;
+    text_init(&text, 0);
+    add_minutes(&text, skipped);
+    char json[512];
+    (void)snprintf(json, sizeof json, "\"complete\": 0.9%s%s", time[0] != '\0' ? ", " : "", time);
+    struct layout *layout = hourly(json, values);
+    layout->time.step_s = 600;
+    return read_and_free(layout, &text);
+}
+
+static void rows_of_ten_minutes_give_the_hours_of_a_day(void **state) {
+    (void)state;
+    struct reading_of *reading = read_minutes(-100, "", ALL_FOUR HUMIDITY RADIATION);
+    assert_int_equal(reading->days.hours_count, 1); /* of the other day one hour is there */
+    const struct weather_hours *hours = &reading->days.hours[0];
+    assert_near(hours->start_utc_h, 0.0, 0.0);
+    assert_near(hours->hour[10].t_c, (60 + 2.5) / 10, 1e-9); /* rows 60 to 65 */
+    assert_near(hours->hour[10].wind_m_s, 3.5, 1e-9);        /* 1 to 6 */
+    assert_near(hours->hour[10].rs_mj_m2, 102.5 * 3600 / 1e6, 1e-12);
+    /* FAO-56 eq. 54: ea = e0(T) RH / 100; eq. 11. */
+    double t = hours->hour[10].t_c;
+    assert_near(hours->hour[10].ea_kpa, 0.5 * 0.6108 * exp(17.27 * t / (t + 237.3)), 1e-12);
+    reading_done(reading);
+}
+
+static void a_day_that_lacks_a_part_of_an_hour_has_no_hours_but_its_values(void **state) {
+    (void)state;
+    struct reading_of *reading = read_minutes(77, "", ALL_FOUR HUMIDITY RADIATION);
+    assert_int_equal(reading->days.hours_count, 0);
+    assert_near(reading_value(reading, "2021-06-02", "tmax_c"), 14.3, 1e-9);
+    reading_done(reading);
+}
+
+static void a_layout_without_one_of_the_four_gives_no_hours(void **state) {
+    (void)state;
+    struct reading_of *reading = read_minutes(-100, "", ALL_FOUR RADIATION);
+    assert_int_equal(reading->days.hours_count, 0);
+    reading_done(reading);
+    /* Nor does a forecast, nor rows that hold longer than an hour. */
+    struct text text;
+    text_init(&text, 0);
+    text_puts(&text, "time,t,h,u,s\n");
+    for (int i = 0; i < 12; i++)
+        text_printf(&text, "2021-06-01T%02d:00,20,50,2,100\n", 2 * i);
+    struct layout *layout = hourly("", ALL_FOUR HUMIDITY RADIATION);
+    layout->time.step_s = 7200;
+    reading = read_and_free(layout, &text);
+    assert_reading_days(reading, 1);
+    assert_int_equal(reading->days.hours_count, 0);
+    reading_done(reading);
+}
+
+static void humidity_of_hours_is_the_best_that_is_there(void **state) {
+    (void)state;
+    /* The dewpoint goes before relative humidity: eq. 14 with Tdew = h / 10. */
+    struct reading_of *reading = read_minutes(
+        -100, "",
+        ALL_FOUR HUMIDITY RADIATION ", \"tdew_c\": {\"column\": \"h\", \"scale\": 0.1, \"how\": \"mean\"}");
+    assert_int_equal(reading->days.hours_count, 1);
+    assert_near(reading->days.hours[0].hour[10].ea_kpa, 0.6108 * exp(17.27 * 5.0 / (5.0 + 237.3)), 1e-12);
+    reading_done(reading);
+    /* Vapour pressure itself before both, and a sum of radiation is that of the hour. */
+    reading = read_minutes(-100, "",
+                           ALL_FOUR HUMIDITY
+                           "\"ea_kpa\": {\"column\": \"h\", \"scale\": 0.01, \"how\": \"mean\"}, "
+                           "\"rs_mj_m2\": {\"column\": \"s\", \"scale\": 0.001, \"how\": \"sum\"}");
+    assert_int_equal(reading->days.hours_count, 1);
+    assert_near(reading->days.hours[0].hour[10].ea_kpa, 0.5, 1e-12);
+    assert_near(reading->days.hours[0].hour[10].rs_mj_m2, 0.615, 1e-12); /* 0.100 + ... + 0.105 */
+    reading_done(reading);
+    /* Midway between highest and lowest where there is nothing else. */
+    reading = read_minutes(-100, "",
+                           ALL_FOUR RADIATION
+                           ", \"rh_max_pct\": {\"column\": \"h\", \"how\": \"max\"}, \"rh_min_pct\": "
+                           "{\"column\": \"h\", \"how\": \"min\"}");
+    assert_int_equal(reading->days.hours_count, 1);
+    double t = reading->days.hours[0].hour[10].t_c;
+    assert_near(reading->days.hours[0].hour[10].ea_kpa, 0.5 * 0.6108 * exp(17.27 * t / (t + 237.3)), 1e-12);
+    reading_done(reading);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hours_become_mean_sum_and_extremes),
@@ -315,6 +419,10 @@ int main(void) {
         cmocka_unit_test(a_counter_with_a_long_gap_leaves_the_day_missing),
         cmocka_unit_test(an_interval_is_shared_out_over_the_days_that_it_meets),
         cmocka_unit_test(five_minute_rows_are_read_like_hours),
+        cmocka_unit_test(rows_of_ten_minutes_give_the_hours_of_a_day),
+        cmocka_unit_test(a_day_that_lacks_a_part_of_an_hour_has_no_hours_but_its_values),
+        cmocka_unit_test(a_layout_without_one_of_the_four_gives_no_hours),
+        cmocka_unit_test(humidity_of_hours_is_the_best_that_is_there),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -35,6 +35,7 @@ static void each_fixture_is_known_for_what_it_is(void **state) {
                                            "noaa-uscrn-daily.txt",
                                            "noaa-uscrn-hourly.txt",
                                            "open-meteo.json",
+                                           "plain-hourly.csv",
                                            "plain.csv",
                                            "us-nws-grid.json"};
     char room[LAYOUT_NAME_SIZE];

@@ -147,6 +147,33 @@ static void the_reference_network_is_read_by_day(void **state) {
     check(&expected);
 }
 
+/* Hours of the first four days of plain.csv; their means and sums to half a step of the file's resolution
+ * (radiation: one of 24 h of W/m2 is 0.0036 MJ/m2). */
+static void a_plain_table_of_hours_gives_days_and_their_hours(void **state) {
+    (void)state;
+    struct reading_of *reading = reading_of_fixture("plain-hourly", "layouts/plain-hourly.csv");
+    assert_reading_days(reading, 4);
+    assert_near(reading_value(reading, "2024-02-25", "tmax_c"), 16.8, 1e-9);
+    assert_near(reading_value(reading, "2024-02-26", "rh_min_pct"), 37.0, 1e-9);
+    assert_near(reading_value(reading, "2024-02-26", "wind_m_s"), 2.6, 1e-9);
+    assert_near(reading_value(reading, "2024-02-25", "rs_mj_m2"), 14.3, 0.0036);
+    assert_near(reading_value(reading, "2024-02-27", "rain_mm"), 4.6, 1e-9);
+    /* An hour of wind is missing on the last day. */
+    assert_int_equal(reading->days.hours_count, 3);
+    const struct weather_hours *hours = &reading->days.hours[0];
+    int32_t date = CALENDAR_NONE;
+    assert_int_equal(calendar_parse_iso("2024-02-24", &date), STATUS_OK);
+    assert_int_equal(hours->date, date);
+    assert_near(hours->hour[15].t_c, 14.2, 1e-9);
+    assert_near(hours->hour[12].wind_m_s, 2.9, 1e-9);
+    assert_near(hours->hour[12].rs_mj_m2, 505 * 3600 / 1e6, 1e-12); /* 505 W/m2 for an hour */
+    reading_done(reading);
+    /* The reference network's hours have no wind: their days have no hours. */
+    reading = reading_of_fixture("noaa-uscrn-hourly", "layouts/noaa-uscrn-hourly.txt");
+    assert_int_equal(reading->days.hours_count, 0);
+    reading_done(reading);
+}
+
 static void the_reference_network_is_read_by_hour(void **state) {
     (void)state;
     struct reading_of *reading = reading_of_fixture("noaa-uscrn-hourly", "layouts/noaa-uscrn-hourly.txt");
@@ -334,6 +361,7 @@ int main(void) {
         cmocka_unit_test(the_summary_of_the_day_takes_rain_only_from_whole_days),
         cmocka_unit_test(the_reference_network_is_read_by_day),
         cmocka_unit_test(the_reference_network_is_read_by_hour),
+        cmocka_unit_test(a_plain_table_of_hours_gives_days_and_their_hours),
         cmocka_unit_test(power_is_read_from_json_and_csv_in_the_units_it_names),
         cmocka_unit_test(power_csv_may_give_the_date_as_year_month_and_day),
         cmocka_unit_test(an_open_meteo_forecast_is_read_in_the_units_it_names),

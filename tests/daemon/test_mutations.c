@@ -81,8 +81,9 @@ static void mutate_fixture(enum layout_kind kind, const char *path) {
 
 static void delimited_files_with_any_bytes_changed_are_survived(void **state) {
     (void)state;
-    static const char *const files[] = {"plain.csv", "noaa-gsod.csv", "noaa-ghcn-daily-station.csv",
-                                        "noaa-ghcn-daily-long.csv", "nasa-power-csv.csv"};
+    static const char *const files[] = {
+        "plain.csv",          "noaa-gsod.csv",   "noaa-ghcn-daily-station.csv", "noaa-ghcn-daily-long.csv",
+        "nasa-power-csv.csv", "plain-hourly.csv"};
     random_state = 20240229;
     for (size_t i = 0; i < sizeof files / sizeof files[0]; i++) {
         char path[128];

@@ -91,7 +91,8 @@ static void a_clock_that_cannot_be_right_computes_nothing(void **state) {
         {day(1970, 1, 1), CALENDAR_NONE, CLOCK_BEHIND},     {day(2025, 12, 31), CALENDAR_NONE, CLOCK_BEHIND},
         {day(2026, 7, 13), day(2026, 7, 14), CLOCK_BEHIND}, {CALENDAR_NONE, CALENDAR_NONE, CLOCK_BEHIND},
         {day(2026, 7, 14), day(2026, 7, 14), CLOCK_GOOD},   {day(2027, 4, 1), day(2026, 7, 14), CLOCK_GOOD},
-        {day(2036, 2, 7), day(2026, 7, 14), CLOCK_AHEAD},   {day(2026, 1, 1), CALENDAR_NONE, CLOCK_GOOD}};
+        {day(2036, 2, 7), day(2026, 7, 14), CLOCK_AHEAD},   {day(2026, 1, 1), CALENDAR_NONE, CLOCK_GOOD},
+        {day(2050, 1, 1), CALENDAR_NONE, CLOCK_GOOD},       {day(2099, 1, 1), CALENDAR_NONE, CLOCK_AHEAD}};
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct morning_time now = {cases[i].today, 0, 12 * 60};
         enum clock_judgement judgement = schedule_judge(&now, cases[i].newest);

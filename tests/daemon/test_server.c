@@ -1,10 +1,16 @@
 /* The server where a browser does not reach: what it listens on, whom it answers, how it fails. */
+#include <arpa/inet.h>
+#include <netinet/in.h>
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdatomic.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/socket.h>
+#include <time.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -130,6 +136,8 @@ static void only_well_formed_utf8_without_controls_is_a_name(void **state) {
                  {"%0A", NULL},
                  {"%80", NULL},
                  {"%C3", NULL},
+                 {"%C2%9B31m", NULL}, /* an order to a terminal */
+                 {"%C2%A0", "\xC2\xA0"},
                  {"%C0%80", NULL},            /* overlong */
                  {"%E0%80%80", NULL},         /* overlong */
                  {"%ED%A0%80", NULL},         /* surrogate */
@@ -142,6 +150,56 @@ static void only_well_formed_utf8_without_controls_is_a_name(void **state) {
         if (fine)
             assert_string_equal(out, cases[i].expected);
     }
+}
+
+/* Stands until the test lets it go on. */
+static atomic_bool go_on;
+
+static enum status slow_mornings(void *context, struct field_morning **mornings, size_t *count,
+                                 struct farm_facts *facts) {
+    while (!atomic_load(&go_on))
+        (void)nanosleep(&(struct timespec){0, 1000000L}, NULL);
+    return no_mornings(context, mornings, count, facts);
+}
+
+static int ask_for_page(int port) {
+    static const char asked[] = "GET / HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n";
+    struct sockaddr_in to = {.sin_family = AF_INET, .sin_port = htons((uint16_t)port)};
+    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    int line = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    assert_int_equal(connect(line, (const struct sockaddr *)&to, sizeof to), 0);
+    assert_int_equal(send(line, asked, sizeof asked - 1, 0), (ssize_t)sizeof asked - 1);
+    return line;
+}
+
+static void a_thread_that_stands_at_a_request_is_seen_to_stand(void **state) {
+    (void)state;
+    struct server *server = NULL;
+    struct problems problems;
+    char answer[16] = "";
+    const struct server_options options = {
+        .listen = "127.0.0.1:0",
+        .data = {.mornings = slow_mornings, .ledger = no_ledger, .release = nothing_to_release}};
+    problems_init(&problems);
+    atomic_store(&go_on, false);
+    assert_int_equal(server_start(&options, &server, &problems), STATUS_OK);
+    /* With nothing to do it goes round each second. */
+    for (int i = 0; i < 15; i++) {
+        assert_true(server_standing_ms(server) < 1900);
+        (void)nanosleep(&(struct timespec){0, 100000000L}, NULL);
+    }
+    int line = ask_for_page(server_port(server));
+    for (int i = 0; i < 500 && server_standing_ms(server) < 2500; i++)
+        (void)nanosleep(&(struct timespec){0, 10000000L}, NULL);
+    assert_true(server_standing_ms(server) >= 2500);
+    atomic_store(&go_on, true);
+    assert_true(recv(line, answer, sizeof answer - 1, 0) > 12);
+    assert_memory_equal(answer, "HTTP/1.1 500", 12);
+    for (int i = 0; i < 500 && server_standing_ms(server) > 1900; i++)
+        (void)nanosleep(&(struct timespec){0, 10000000L}, NULL);
+    assert_true(server_standing_ms(server) <= 1900);
+    (void)close(line);
+    server_stop(server);
 }
 
 static void a_store_that_fails_gives_a_page_without_internals(void **state) {
@@ -169,6 +227,7 @@ int main(void) {
         cmocka_unit_test(a_host_that_a_stranger_can_name_is_not_answered),
         cmocka_unit_test(a_host_that_the_farm_names_is_answered),
         cmocka_unit_test(only_well_formed_utf8_without_controls_is_a_name),
+        cmocka_unit_test(a_thread_that_stands_at_a_request_is_seen_to_stand),
         cmocka_unit_test(a_store_that_fails_gives_a_page_without_internals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

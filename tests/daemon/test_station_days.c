@@ -240,6 +240,62 @@ static void a_station_of_which_nothing_is_known_has_empty_days(void **state) {
 
 #define DAYS_TEST(test) cmocka_unit_test_setup_teardown(test, start, stop)
 
+static void put_hours(int32_t date) {
+    struct weather_hours hours = {.date = date, .start_utc_h = 6.0};
+    for (int h = 0; h < REFERENCE_HOURS; h++)
+        hours.hour[h] = (struct weather_hour){23.0, 1.6, 2.5, h > 5 && h < 20 ? 22.0 / 14 : 0.0};
+    assert_int_equal(weather_days_put_hours(&observed, &hours), STATUS_OK);
+}
+
+static void et0_is_summed_from_hours_that_are_the_stations_own(void **state) {
+    (void)state;
+    put_hours(TODAY - 3);
+    put_hours(TODAY - 2);
+    double of_day = build(0, TODAY - 4)->et0_mm[REFERENCE_FAO56_GRASS];
+    const struct station_day *day = build(0, TODAY - 2);
+    assert_int_equal(day->hours, 0); /* the station was not told to */
+    yard.hourly_et0 = true;
+    day = build(0, TODAY - 2);
+    assert_int_equal(day->hours, 2);
+    assert_true(fabs(day->et0_mm[REFERENCE_FAO56_GRASS] - of_day) > 0.01);
+    assert_int_equal(build(0, TODAY - 4)->hours, 0);
+    /* The day before had hours: the night takes its evening's Rs/Rso. The first of them takes its own day's.
+     */
+    struct reference_hours_sum sum;
+    const struct station_hours *hours = &built.hours[1];
+    assert_int_equal(reference_et_hours_summed(&hours->hours, &hours->place, calendar_day_of_year(TODAY - 2),
+                                               hours->clearness_before, REFERENCE_FAO56_GRASS, &sum),
+                     STATUS_OK);
+    assert_near(build(0, TODAY - 2)->et0_mm[REFERENCE_FAO56_GRASS], sum.et_mm, 0.0);
+    hours = &built.hours[1];
+    assert_near(
+        hours->clearness_before,
+        reference_evening_clearness(&built.hours[0].hours, &hours->place, calendar_day_of_year(TODAY - 3)),
+        0.0);
+    const struct station_day *first = station_days_at(&built, TODAY - 3);
+    assert_near(built.hours[0].clearness_before, sun_clearness(22.0, first->full.rso_mj_m2), 1e-12);
+}
+
+static void et0_is_of_the_day_where_a_part_of_it_is_not_the_stations_own(void **state) {
+    (void)state;
+    put_hours(TODAY - 2);
+    yard.hourly_et0 = true;
+    double longitude_deg = yard.longitude_deg;
+    yard.longitude_deg = (double)NAN;
+    assert_int_equal(build(0, TODAY - 2)->hours, 0);
+    yard.longitude_deg = longitude_deg;
+    assert_int_equal(build(0, TODAY - 2)->hours, 1);
+    lose(&observed, TODAY - 2, WEATHER_RAIN_MM); /* of no matter to it */
+    assert_int_equal(build(0, TODAY - 2)->hours, 1);
+    put(&observed, TODAY - 2, WEATHER_WIND_M_S, 60.0, ORIGIN_MEASURED); /* suspect */
+    assert_int_equal(build(0, TODAY - 2)->hours, 0);
+    lose(&observed, TODAY - 2, WEATHER_WIND_M_S);
+    assert_int_equal(build(2, TODAY - 2)->hours, 0);
+    put(&observed, TODAY - 2, WEATHER_WIND_M_S, 2.5, ORIGIN_MEASURED);
+    weather_days_hours(&observed, TODAY - 2)->hour[4].ea_kpa = (double)NAN;
+    assert_int_equal(build(0, TODAY - 2)->hours, 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         DAYS_TEST(what_the_station_measured_goes_before_all),
@@ -249,6 +305,8 @@ int main(void) {
         DAYS_TEST(a_group_comes_from_one_place_only),
         DAYS_TEST(a_suspect_value_is_a_gap),
         DAYS_TEST(the_rules_stand_in_where_nothing_was_told),
+        DAYS_TEST(et0_is_summed_from_hours_that_are_the_stations_own),
+        DAYS_TEST(et0_is_of_the_day_where_a_part_of_it_is_not_the_stations_own),
         DAYS_TEST(the_newest_days_stand_in_for_temperatures_and_rain_stays_missing),
         DAYS_TEST(past_years_go_before_the_newest_days),
         DAYS_TEST(a_day_depends_on_nothing_later_than_itself),

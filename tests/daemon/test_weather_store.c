@@ -12,6 +12,7 @@
 
 #include "core/base/calendar.h"
 #include "daemon/store/weather_store.h"
+#include "support/near.h"
 #include "support/store.h"
 
 #define D0 20000 /* a day number like any other: 2024-10-04 */
@@ -357,6 +358,76 @@ static void a_corrected_day_takes_its_finding_away(void **state) {
 
 #define STORE_TEST(test) cmocka_unit_test_setup_teardown(test, open_store, close_store)
 
+/* One day with hours; `t_c` of the first tells versions apart. */
+static size_t take_hours(int source, int32_t day, int32_t date, double t_c) {
+    struct taken taken = {.source = source, .day = day, .first = date, .count = 1};
+    struct weather_fetch fetch = fetch_of(&taken);
+    struct weather_hours hours = {.date = date, .start_utc_h = 6.5};
+    struct weather_days days;
+    enum status status;
+    size_t changed = 0;
+    weather_days_init(&days);
+    weather_days_at(&days, date, &status)->value[WEATHER_RAIN_MM] = 1.0;
+    for (int h = 0; h < REFERENCE_HOURS; h++)
+        hours.hour[h] = (struct weather_hour){t_c + h / 7.0, 1.0 / 3.0, 2.0 + h, 0.1 * h};
+    if (!isnan(t_c))
+        assert_int_equal(weather_days_put_hours(&days, &hours), STATUS_OK);
+    fetch.wind_height_m = source == SECOND ? 10.0 : (double)NAN;
+    assert_int_equal(weather_store_take(store.db, &fetch, &days, &changed, &store.problems), STATUS_OK);
+    weather_days_free(&days);
+    return changed;
+}
+
+/* The hours that are known on a morning; false: none are. */
+static bool known_hours(int32_t today, int32_t date, struct weather_hours *out) {
+    struct weather_days observed, forecast;
+    int32_t issued;
+    weather_days_init(&observed);
+    weather_days_init(&forecast);
+    assert_int_equal(weather_store_load(store.db, store.ids.station[0], D0 - 10, D0 - 10, today, D0 + 10,
+                                        &observed, &forecast, &issued, &store.problems),
+                     STATUS_OK);
+    const struct weather_hours *hours = weather_days_hours(&observed, date);
+    if (hours != NULL)
+        *out = *hours;
+    weather_days_free(&observed);
+    weather_days_free(&forecast);
+    return hours != NULL;
+}
+
+static void hours_come_back_as_they_were_to_the_last_bit(void **state) {
+    (void)state;
+    struct weather_hours hours;
+    assert_int_equal(take_hours(GAUGE, D0 + 1, D0, 11.0), 1);
+    assert_true(known_hours(D0 + 1, D0, &hours));
+    assert_near(hours.start_utc_h, 6.5, 0.0);
+    assert_near(hours.hour[23].t_c, 11.0 + 23 / 7.0, 0.0);
+    assert_near(hours.hour[5].ea_kpa, 1.0 / 3.0, 0.0);
+    assert_near(hours.hour[5].wind_m_s, 7.0, 0.0);
+    assert_near(hours.hour[5].rs_mj_m2, 0.5, 0.0);
+    /* The same again is no news, other hours are, and so are hours that were taken back. */
+    assert_int_equal(take_hours(GAUGE, D0 + 2, D0, 11.0), 0);
+    assert_int_equal(take_hours(GAUGE, D0 + 3, D0, 12.0), 1);
+    assert_true(known_hours(D0 + 3, D0, &hours));
+    assert_near(hours.hour[0].t_c, 12.0, 0.0);
+    assert_true(known_hours(D0 + 2, D0, &hours));
+    assert_near(hours.hour[0].t_c, 11.0, 0.0);
+    assert_int_equal(take_hours(GAUGE, D0 + 4, D0, (double)NAN), 1);
+    assert_false(known_hours(D0 + 4, D0, &hours));
+}
+
+static void hours_are_those_of_the_first_source_that_has_the_day(void **state) {
+    (void)state;
+    struct weather_hours hours;
+    assert_int_equal(take_hours(SECOND, D0 + 1, D0, 20.0), 1);
+    assert_true(known_hours(D0 + 1, D0, &hours));
+    /* Its wind is that of 10 m: the first hour's 2 m/s are brought to the station's 2 m (FAO-56 eq. 47). */
+    assert_near(hours.hour[0].wind_m_s, 2.0 * 4.87 / log(67.8 * 10.0 - 5.42), 1e-3);
+    /* The first source has the day, without hours: the values would not be those of the hours. */
+    assert_int_equal(take_hours(GAUGE, D0 + 2, D0, (double)NAN), 1);
+    assert_false(known_hours(D0 + 2, D0, &hours));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         STORE_TEST(each_morning_knows_what_had_been_said_by_then),
@@ -368,6 +439,8 @@ int main(void) {
         STORE_TEST(the_same_forecast_on_another_morning_is_an_issue_of_the_same_age),
         STORE_TEST(the_first_source_goes_before_the_second),
         STORE_TEST(wind_comes_at_the_height_of_the_station),
+        STORE_TEST(hours_come_back_as_they_were_to_the_last_bit),
+        STORE_TEST(hours_are_those_of_the_first_source_that_has_the_day),
         STORE_TEST(days_are_asked_for_until_they_are_settled),
         STORE_TEST(a_copy_is_remembered_for_its_address_and_layout_alone),
         STORE_TEST(trouble_stays_until_a_download_is_taken),

@@ -93,6 +93,7 @@ static void fail_each_allocation(const char *name, const char *path) {
 static void delimited_files_without_memory_leave_nothing_half_read(void **state) {
     (void)state;
     fail_each_allocation("plain", "fixtures/layouts/plain.csv");
+    fail_each_allocation("plain-hourly", "fixtures/layouts/plain-hourly.csv");
     fail_each_allocation("noaa-gsod", "fixtures/layouts/noaa-gsod.csv");
 }
 

@@ -7,7 +7,7 @@ seconds=${1:-20}
 build=${BUILD:-build}/fuzz
 mkdir -p "$build"
 flags="-std=c11 -g -O1 -D_GNU_SOURCE -I. -Itests -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=undefined"
-libraries="$(pkg-config --cflags --libs libcjson libcurl) -lcsv -lpthread -lm"
+libraries="$(pkg-config --cflags --libs libcjson) $(pkg-config --cflags libcurl) -lcsv -lpthread -lm"
 make -s BUILD="${BUILD:-build}" "${BUILD:-build}/gen/assets.c"
 
 # A byte that chooses the layout goes before each file; all values of it are tried for each.

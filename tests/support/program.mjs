@@ -74,9 +74,12 @@ export function demoWeather(directory) {
 
 export const DEMO_DAY = "2026-07-14";
 
+/** An output in CSV without its first line, the note on how it was made. */
+export const unmade = (csv) => csv.replace(/^# made: \{.*\}\r\n/, "");
+
 /** A CSV whose cells hold no commas, as a list of objects. */
 export function csvRows(text) {
-  const [header, ...lines] = text.trim().split(/\r?\n/);
+  const [header, ...lines] = unmade(text).trim().split(/\r?\n/);
   const names = header.split(",");
   return lines.map((line) => Object.fromEntries(line.split(",").map((cell, i) => [names[i], cell.replace(/^"(.*)"$/, "$1")])));
 }

@@ -1,6 +1,6 @@
 #!/bin/sh
 # Installs what this machine lacks: `setup.sh build` for the program and the demo, `setup.sh check` for the tests too,
-# `setup.sh deb` for the Debian package.
+# `setup.sh bench` for `make bench`, `setup.sh deb` for the Debian package.
 # Says what it installs and why, touches nothing when all is there, and needs root or sudo only when something is not.
 set -eu
 cd "$(dirname "$0")/../.."
@@ -30,6 +30,11 @@ r-cran-mass|-|has the split plot that R judges
 openssl|openssl|makes a certificate for the test of TLS
 mandoc|mandoc|checks the manual pages
 '
+BENCH_PACKAGES='
+python3-numpy|-|computes ET0 by vectors, for ours to be held against
+gnumeric|ssconvert|recalculates a season as a spreadsheet
+binutils|strip|strips the program whose size is told
+'
 DEB_PACKAGES='
 debhelper|-|makes the Debian package
 dpkg-dev|-|makes the Debian package
@@ -43,7 +48,7 @@ npm|-|fetches the reference packages of tests/package.json
 NODE_OLDEST=18
 
 usage() {
-    echo "usage: setup.sh build | check | deb" >&2
+    echo "usage: setup.sh build | check | bench | deb" >&2
     exit 2
 }
 
@@ -124,8 +129,9 @@ tools=${BUILD:-build}/tools
 case $1 in
 build) table=$BUILD_PACKAGES ;;
 deb) table=$BUILD_PACKAGES$DEB_PACKAGES ;;
-check)
+check | bench)
     table=$BUILD_PACKAGES$CHECK_PACKAGES
+    [ "$1" != bench ] || table=$table$BENCH_PACKAGES
     node_is_there || table=$table$NODE_PACKAGES
     ;;
 *) usage ;;
@@ -136,5 +142,6 @@ if command -v dpkg-query >/dev/null; then
 else
     echo "setup.sh: not a Debian system; these must be there by its own means: $(printf '%s\n' "$table" | sed '/^$/d' | names)" >&2
 fi
-[ "$1" != check ] || install_reference_packages
-[ "$1" != check ] || ! command -v dpkg-deb >/dev/null || fetch_promtool
+case $1 in build | deb) exit 0 ;; esac
+install_reference_packages
+! command -v dpkg-deb >/dev/null || fetch_promtool

@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { spawn } from 'node:child_process';
 import path from 'node:path';
 import test from 'node:test';
-import { DEMO_DAY, firstLine, program, root, scratch } from '../support/program.mjs';
+import { DEMO_DAY, firstLine, program, root, scratch, serveFiles } from '../support/program.mjs';
 import { axeSource, demoDatabase, openBrowser, servePages } from '../support/pages.mjs';
 
 const kinds = ['irrigation', 'rain', 'reading', 'stage', 'cover', 'cutting', 'harvest', 'note'];
@@ -111,6 +111,7 @@ test('without_javascript_one_tap_records_a_form_corrects_and_undo_takes_back', a
 });
 
 test('without_javascript_a_new_farm_comes_to_its_first_field_in_spanish', async (t) => {
+  const weather = await serveFiles(t, path.join(root, 'fixtures/demo/weather'));
   const origin = await nothing(t);
   const browser = await openBrowser(t);
   const page = await browser.newPage({ javaScriptEnabled: false, locale: 'es-MX', viewport: { width: 360, height: 740 } });
@@ -123,7 +124,11 @@ test('without_javascript_a_new_farm_comes_to_its_first_field_in_spanish', async 
   await page.getByRole('button', { name: 'Seguir' }).click();
   await page.getByRole('link', { name: 'Seguir' }).click();
   await page.getByLabel('De dónde').selectOption('file:plain');
-  await page.getByLabel('Su archivo o dirección').fill(path.join(root, 'fixtures/demo/weather/observed.csv'));
+  await page.getByLabel('Su dirección').fill(path.join(root, 'fixtures/demo/weather/observed.csv'));
+  await page.getByLabel('días medidos').check();
+  await page.getByRole('button', { name: 'Añadirla' }).click();
+  assert.match(await page.locator('#address-error').textContent(), /Una página no puede nombrar un archivo de este equipo/);
+  await page.getByLabel('Su dirección').fill(`${weather}/observed.csv`);
   await page.getByLabel('días medidos').check();
   await page.getByRole('button', { name: 'Añadirla' }).click();
   await page.getByRole('link', { name: 'Seguir' }).click();

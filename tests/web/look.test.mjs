@@ -2,9 +2,10 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 import { axeSource, demoDatabase, openBrowser, servePages } from '../support/pages.mjs';
-import { DEMO_DAY } from '../support/program.mjs';
+import { demoDatabase as guardedDatabase, linkFor, pair, serve } from '../support/guarded.mjs';
+import { DEMO_DAY, waterturn } from '../support/program.mjs';
 
-const pages = ['/', '/turns', '/turns/sheet', '/turns/feeds', '/turn/1', '/sources', '/hindsight', '/sources/new', '/farm', '/fields/new', '/no/such/page', '/field/Trial%20plot%20C', '/field/New%20ground', '/field/New%20ground/ledger',
+const pages = ['/', '/turns', '/turns/sheet', '/turns/feeds', '/turn/1', '/people', '/sources', '/hindsight', '/sources/new', '/farm', '/fields/new', '/no/such/page', '/field/Trial%20plot%20C', '/field/New%20ground', '/field/New%20ground/ledger',
   ...['', '/ledger', `/workings/${DEMO_DAY}`, '/workings/2026-06-20', '/settings', '/planting/new', '/feel', ...['irrigation', 'rain', 'reading', 'stage', 'cover', 'cutting', 'harvest', 'note'].map((kind) => `/record/${kind}`)]
     .map((tail) => `/field/North%20pivot${tail}`)];
 
@@ -79,4 +80,48 @@ test('what_is_touched_is_44_pixels_or_more', async (t) => {
       assert.deepEqual(small, [], where);
     }
   });
+});
+
+test('the_pages_of_pairing_hold_to_the_same_rules', async (t) => {
+  const { db } = await guardedDatabase(t);
+  const { address } = await serve(t, db);
+  const names = ['Ana', 'Bernardo de la estación de bombeo del río', 'Chris', 'Old phone'];
+  const cookies = [];
+  for (const [i, name] of names.entries()) cookies.push(await pair(address, linkFor(db, ['manager', 'operator', 'reader', 'reader'][i], name, address)));
+  assert.equal(waterturn('people', '--db', db, '--revoke', '4').status, 0);
+  const browser = await openBrowser(t);
+  const check = async (page, what, width) => {
+    await page.evaluate(axeSource);
+    const { violations } = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ['violations'] }));
+    assert.deepEqual(violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).slice(0, 3).join(' | ')}`), [], what);
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth) <= width, `${what} scrolls sideways`);
+    const small = await page.evaluate(() => [...document.querySelectorAll('main a.button, button, main input:not([type=hidden]):not([type=radio])')].filter((e) => e.getBoundingClientRect().height < 44).map((e) => e.outerHTML));
+    assert.deepEqual(small, [], what);
+  };
+  for (const colorScheme of ['light', 'dark']) {
+    for (const [locale, width] of [['en-US', 360], ['es-MX', 320], ['en-US', 1280]]) {
+      await onPage(browser, { colorScheme, locale, bypassCSP: true, viewport: { width, height: 740 } }, async (page) => {
+        const what = (where) => `${where} ${colorScheme} ${locale} ${width}`;
+        await page.goto(new URL(linkFor(db, 'operator', 'Dora', address)).href);
+        await check(page, what('the link'), width);
+        await page.goto(`${address}/pair/no-such-code`);
+        await check(page, what('a link that is over'), width);
+        await page.goto(`${address}/`);
+        await check(page, what('a phone that is not paired'), width);
+        const [name, value] = cookies[0].split('=');
+        await page.context().addCookies([{ name, value, url: address }]);
+        await page.goto(`${address}/people`);
+        await check(page, what('/people'), width);
+        assert.equal(await page.locator('.device').count(), 4);
+        assert.equal(await page.locator('.device button').count(), 2, 'not on the own device, nor on a closed one');
+        await page.click('button.main');
+        await check(page, what('no name'), width);
+        await page.fill('#name', 'Elena');
+        await page.check('#role_reader');
+        await page.click('button.main');
+        assert.match(await page.locator('#link').innerText(), /Elena/);
+        await check(page, what('a link that was made'), width);
+      });
+    }
+  }
 });

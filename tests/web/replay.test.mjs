@@ -1,22 +1,24 @@
 // The Replay page over the demo farm's database, in a real browser.
 import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
 import { readFileSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import path from "node:path";
 import test, { after, before } from "node:test";
 import { chromium } from "playwright-core";
-import { DEMO_DAY, demoWeather, firstLine, root, scratch, startWaterturn, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoWeather, firstLine, program, root, scratch, startWaterturn, unmade, waterturn } from "../support/program.mjs";
 
 const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
-let origin, browser, server, undo;
+let origin, browser, server, undo, directory, db;
 
 before(async () => {
   const undoing = [];
   undo = () => undoing.forEach((work) => work());
-  const directory = scratch({ after: (work) => undoing.push(work) });
+  directory = scratch({ after: (work) => undoing.push(work) });
   demoWeather(directory);
-  const farm = path.join(directory, "farm.json"), db = path.join(directory, "farm.db");
+  const farm = path.join(directory, "farm.json");
+  db = path.join(directory, "farm.db");
   writeFileSync(farm, readFileSync(path.join(root, "fixtures/demo/farm.json"), "utf8").replaceAll("http://127.0.0.1:0/", "file:weather/"));
   assert.equal(waterturn("import", farm, "--db", db).status, 0);
   const morning = waterturn("morning", "--db", db, "--today", DEMO_DAY, { cwd: directory });
@@ -59,9 +61,40 @@ test("the form is filled in by hand and the scenarios stand side by side, as the
 test("a season on the page is that of the command line", async () => {
   const api = JSON.parse(await get("/api/replay?field=Trial%20plot%20B&rainfed=1"));
   const csv = await get("/replay.csv?field=Trial%20plot%20B&rainfed=1");
-  assert.match(csv, /^field,crop,planted,scenario,date,stage,/);
-  const days = csv.trim().split("\r\n").length - 1;
+  assert.match(unmade(csv), /^field,crop,planted,scenario,date,stage,/);
+  const days = unmade(csv).trim().split("\r\n").length - 1;
   assert.equal(days, api.season.find((row) => row.key === "days").values.reduce((sum, value) => sum + value, 0));
+});
+
+test("what the page hands out is made again on the command line from the same database", async () => {
+  const query = "field=Trial%20plot%20B&rainfed=1&what1=irrigation.share%20%3D%2050%20%25&money=price%20%3D%202";
+  for (const name of ["replay.csv", "replay.json", "replay.svg", "api/replay"]) {
+    const answer = await fetch(`${origin}/${name}?${query}&units=us`);
+    assert.equal(answer.status, 200);
+    const file = path.join(directory, path.basename(name));
+    writeFileSync(file, Buffer.from(await answer.arrayBuffer()));
+    const done = waterturn("replay", "--verify", file, "--db", db);
+    assert.equal(done.status, 0, done.stderr);
+    assert.match(done.stdout, name === "api/replay" ? /made from the same inputs/ : /every byte the same/, name);
+  }
+  const file = path.join(directory, "replay.csv");
+  writeFileSync(file, readFileSync(file, "utf8").replace("rain_mm", "rain_in"));
+  assert.match(waterturn("replay", "--verify", file, "--db", db).stderr, /the inputs are the same and the output is not/);
+});
+
+test("the page says how it was made: version, settings, the book's hash and the weather's", async () => {
+  const page = await browser.newPage({ javaScriptEnabled: false, locale: "en-US" });
+  await page.goto(`${origin}/replay?field=Trial%20plot%20B&rainfed=1`);
+  const { made, command_line: line } = JSON.parse(await get("/api/replay?field=Trial%20plot%20B&rainfed=1"));
+  assert.deepEqual(made.inputs.map(({ what }) => what), ["farm", "weather of Tannow valley floor"]);
+  await page.getByText("How this was made").click();
+  const told = await page.locator("details").textContent();
+  for (const words of [made.version, line, ...made.inputs.map(({ sha256 }) => sha256)]) assert.ok(told.includes(words), words);
+  assert.equal(line, `waterturn replay --what-if 'irrigation = none' --field 'Trial plot B' --today ${DEMO_DAY}`);
+  // The line that the page gives prints the seasons that it shows.
+  const printed = execFileSync("/bin/sh", ["-c", `${line.replace("waterturn", `"${program}"`)} --db "${db}"`], { encoding: "utf8" });
+  assert.match(printed, /irrigation, gross\s+140\.0\s+0\.0/);
+  await page.close();
 });
 
 test("wrong settings come back in the form with what is wrong", async () => {
