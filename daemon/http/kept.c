@@ -48,7 +48,7 @@ const struct kept_page *kept_find(struct kept *kept, const struct kept_key *key)
     kept->questions++;
     for (size_t i = 0; i < PAGES; i++) {
         struct entry *entry = &kept->entry[i];
-        if (!same_page(entry, key) || entry->key.today != key->today || entry->key.book != key->book)
+        if (!same_page(entry, key) || entry->key.hour != key->hour || entry->key.book != key->book)
             continue;
         entry->asked = kept->questions;
         return &entry->page;

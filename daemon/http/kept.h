@@ -20,7 +20,7 @@ struct kept_key {
     int units;                 /* enum units_wish */
     int role;                  /* enum access_role */
     bool packed;               /* as gzip */
-    int32_t today;
+    int32_t hour;
     int64_t book; /* another number whenever the book is another */
 };
 

@@ -168,7 +168,7 @@ static bool key_of(const struct server *server, struct MHD_Connection *connectio
                             .role = (int)request->visitor->role,
                             .packed = compress_accepted(accepted)};
     if (request->query->count > 0 || data->state == NULL ||
-        !data->state(data->context, &page.book, &page.today))
+        !data->state(data->context, &page.book, &page.hour))
         return false;
     *key = page;
     return true;

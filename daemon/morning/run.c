@@ -20,8 +20,8 @@ struct morning {
     struct station_days *days;        /* of each station; built when the first field asks */
     struct station_outlook *outlooks; /* likewise */
     struct planting_run run;          /* its storage serves one planting after the other */
-    struct farm sharing;              /* fields whose turns are planned, all at once */
     struct turns_run turns;
+    char supply[FARM_NAME_SIZE]; /* of the one field; "" none */
     struct morning_result *result;
     struct problems *problems;
 };
@@ -100,14 +100,10 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
 }
 
 /* The planting that was just run, for the turns of its field's supply. */
-static enum status note_turns(struct morning *morning, const char *field) {
-    const struct farm *farm = &morning->sharing;
-    const struct farm_field *sharing = farm->field_count > 0 ? farm_field_named(farm, field) : NULL;
-    int planting = planting_current(farm, field, morning->today);
-    if (sharing == NULL || sharing->supply[0] == '\0' || planting < 0)
+static enum status note_turns(struct morning *morning, const struct farm_field *field, size_t planting) {
+    if (field->supply[0] == '\0')
         return STATUS_OK;
-    return turns_run_add(&morning->turns, (size_t)(sharing - farm->field), (size_t)planting,
-                         farm->planting[planting].crop.reference, &morning->run);
+    return turns_run_add(&morning->turns, field, &morning->farm.planting[planting], &morning->run);
 }
 
 /* Computes and stores one planting; *call when it is not NULL. */
@@ -131,7 +127,7 @@ static enum status run_planting(struct morning *morning, const struct farm_field
     } else if (call != NULL) {
         *call = morning->run.call;
         *outlook = morning->run.outlook;
-        status = note_turns(morning, field->name);
+        status = note_turns(morning, field, planting);
     }
     return status == STATUS_OK || refused ? store_planting(morning, planting, refused) : status;
 }
@@ -176,6 +172,25 @@ static enum status run_field(struct morning *morning, size_t index) {
                               days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
 }
 
+/* A field of which only the turns are to know: its calls and ledger stand as they are. */
+static enum status note_field(struct morning *morning, const struct farm_field *field) {
+    int planting = planting_current(&morning->farm, field->name, morning->today);
+    const struct station_days *days;
+    struct problems known; /* they were told when its call was made */
+    if (planting < 0)
+        return STATUS_OK;
+    enum status status = station_of_field(morning, field, &days);
+    if (status != STATUS_OK)
+        return status;
+    problems_init(&known);
+    status = planting_run(&morning->farm, &morning->farm.planting[planting], days, morning->today,
+                          planting_until(&morning->farm, (size_t)planting), &morning->run, &known);
+    problems_free(&known);
+    if (status == STATUS_OK)
+        return note_turns(morning, field, (size_t)planting);
+    return status == STATUS_NO_MEMORY || status == STATUS_STORE ? status : STATUS_OK;
+}
+
 static enum status compute_part(struct morning *morning) {
     enum status status = STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && i < morning->farm.field_count; i++)
@@ -196,58 +211,34 @@ static enum status compute_fields(struct morning *morning) {
         else if (status == STATUS_NOT_FOUND && morning->only == NULL)
             status = STATUS_OK;
     }
+    if (status == STATUS_OK && morning->only != NULL)
+        memcpy(morning->supply, morning->farm.field[0].supply, sizeof morning->supply);
     farm_parts_close(parts);
     return status;
 }
 
-/* ---- the turns ---- */
-
-/* Fields that share supplies are kept together until their turns are planned; none do: the list is empty. */
-static enum status load_sharing(struct morning *morning) {
-    struct farm_counts counts;
-    enum status status = farm_store_count(morning->db, &counts, morning->problems);
-    if (status != STATUS_OK || counts.sharing == 0)
-        return status;
-    return morning->only != NULL
-               ? farm_store_load_sharing(morning->db, morning->only, &morning->sharing, morning->problems)
-               : farm_store_load(morning->db, &morning->sharing, morning->problems);
+static enum status note_other(struct morning *morning, const char *field) {
+    struct farm_parts *parts = NULL;
+    enum status status = farm_parts_open(morning->db, field, &parts, morning->problems);
+    if (status == STATUS_OK)
+        status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
+    farm_parts_close(parts);
+    return status == STATUS_OK ? note_field(morning, &morning->farm.field[0]) : status;
 }
 
-/* A field of which only the turns are to know: its calls and ledger stand as they are. */
-static enum status note_field(struct morning *morning, const struct farm_field *field) {
-    const struct farm *farm = &morning->sharing;
-    int planting = planting_current(farm, field->name, morning->today);
-    const struct station_days *days;
-    struct problems known; /* they were told when its call was made */
-    if (planting < 0)
-        return STATUS_OK;
-    enum status status = station_of_field(morning, field, &days);
+/* The fields that share the supply of the one that was asked for. */
+static enum status note_others(struct morning *morning) {
+    struct farm farm;
+    enum status status = farm_store_load_field(morning->db, "", &farm, morning->problems);
     if (status != STATUS_OK)
         return status;
-    problems_init(&known);
-    status = planting_run(farm, &farm->planting[planting], days, morning->today,
-                          planting_until(farm, (size_t)planting), &morning->run, &known);
-    problems_free(&known);
-    if (status == STATUS_OK)
-        return note_turns(morning, field->name);
-    return status == STATUS_NO_MEMORY || status == STATUS_STORE ? status : STATUS_OK;
-}
-
-/* Of all supplies, or of that of the one field, whose other fields were not computed. */
-static enum status plan_turns(struct morning *morning) {
-    const struct farm *farm = &morning->sharing;
-    const struct farm_field *only =
-        morning->only != NULL && farm->field_count > 0 ? farm_field_named(farm, morning->only) : NULL;
-    enum status status = STATUS_OK;
-    for (size_t i = 0; only != NULL && status == STATUS_OK && i < farm->field_count; i++) {
-        const struct farm_field *field = &farm->field[i];
-        if (field != only && only->supply[0] != '\0' && strcmp(field->supply, only->supply) == 0)
-            status = note_field(morning, field);
+    for (size_t i = 0; status == STATUS_OK && i < farm.field_count; i++) {
+        const struct farm_field *field = &farm.field[i];
+        if (strcmp(field->supply, morning->supply) == 0 && strcmp(field->name, morning->only) != 0)
+            status = note_other(morning, field->name);
     }
-    return status == STATUS_OK
-               ? turns_run_plan(&morning->turns, morning->db, farm, morning->today, &morning->now,
-                                only != NULL ? only->supply : NULL, morning->problems)
-               : status;
+    farm_free(&farm);
+    return status;
 }
 
 static enum status compute_all(struct morning *morning) {
@@ -259,25 +250,26 @@ static enum status compute_all(struct morning *morning) {
     if (status == STATUS_OK && morning->only == NULL)
         status = ledger_writer_all(morning->writer, morning->problems);
     if (status == STATUS_OK)
-        status = load_sharing(morning);
-    if (status == STATUS_OK)
         status = compute_fields(morning);
+    if (status == STATUS_OK && morning->supply[0] != '\0')
+        status = note_others(morning);
     if (status == STATUS_OK && !morning->again)
         status = ledger_writer_morning(morning->writer, morning->today, morning->now.at, morning->problems);
-    return status == STATUS_OK ? plan_turns(morning) : status;
+    if (status == STATUS_OK)
+        status = turns_run_plan(&morning->turns, morning->db, morning->today, &morning->now,
+                                morning->only != NULL ? morning->supply : NULL, morning->problems);
+    return status;
 }
 
 /* Within a transaction: the book is read in it, with what the downloads marked dirty, so that a record that
  * was entered meanwhile is neither missed nor its mark lost. */
 static enum status compute(struct morning *morning) {
-    farm_init(&morning->sharing);
     enum status status =
         farm_store_load_places(morning->db, &morning->farm, &morning->ids, morning->problems);
     if (status != STATUS_OK)
         return status;
     status = compute_all(morning);
     turns_run_free(&morning->turns);
-    farm_free(&morning->sharing);
     ledger_writer_free(morning->writer);
     for (size_t i = 0; morning->days != NULL && i < morning->farm.station_count; i++)
         station_days_free(&morning->days[i]);
@@ -330,7 +322,7 @@ enum status morning_run(struct db *db, const struct morning_time *now, const str
                              ? download_sources(db, download, now->today, now->at, &result->ingest, problems)
                              : STATUS_OK;
     if (status == STATUS_OK)
-        status = db_begin_many(db, problems);
+        status = db_begin(db, problems);
     if (status != STATUS_OK)
         return status;
     status = db_end(db, compute(&morning), problems);

@@ -11,8 +11,9 @@
 
 /* What a morning knows of a field that shares a supply. */
 struct turns_case {
-    size_t field;                          /* index in the farm */
-    size_t planting;                       /* likewise */
+    char field_name[FARM_NAME_SIZE], supply[FARM_NAME_SIZE];
+    int32_t start_date;                    /* of its planting */
+    size_t field, planting;                /* indices of both in the farm of the plan */
     const struct outlook_weather *weather; /* of its station; NULL: no outlook */
     struct turns_courses courses;
     struct outlook_field days; /* of planting_run(); .days 0: it gets no turns */

@@ -5,8 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum status turns_run_add(struct turns_run *run, size_t field, size_t planting, enum reference_kind reference,
-                          const struct planting_run *from) {
+#include "daemon/store/farm_store.h"
+
+enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
+                          const struct farm_planting *planting, const struct planting_run *from) {
     if (run->count == run->room) {
         size_t room = run->room == 0 ? 16 : run->room * 2;
         struct turns_case *grown = realloc(run->cases, room * sizeof *grown);
@@ -16,14 +18,15 @@ enum status turns_run_add(struct turns_run *run, size_t field, size_t planting, 
         run->room = room;
     }
     struct turns_case *out = &run->cases[run->count++];
-    *out = (struct turns_case){.field = field,
-                               .planting = planting,
+    *out = (struct turns_case){.start_date = planting->start_date,
                                .days = from->field,
                                .prices = from->prices,
                                .later_etc_mm = from->later_etc_mm};
+    memcpy(out->field_name, field->name, sizeof out->field_name);
+    memcpy(out->supply, field->supply, sizeof out->supply);
     if (from->station_outlook == NULL)
         return STATUS_OK;
-    out->weather = &from->station_outlook->weather[reference];
+    out->weather = &from->station_outlook->weather[planting->crop.reference];
     return turns_courses_choose(out->weather, &out->courses);
 }
 
@@ -104,21 +107,39 @@ static enum status plan_supply(const struct turns_run *run, struct db *db, const
     return status;
 }
 
+/* Where a case stands in the farm; false: nowhere any more. */
+static bool place_case(const struct farm *farm, struct turns_case *the_case) {
+    const struct farm_field *field = farm_field_named(farm, the_case->field_name);
+    if (field == NULL)
+        return false;
+    the_case->field = (size_t)(field - farm->field);
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        const struct farm_planting *planting = &farm->planting[i];
+        the_case->planting = i;
+        if (planting->start_date == the_case->start_date && strcmp(planting->field, field->name) == 0)
+            return true;
+    }
+    return false;
+}
+
 static enum status run_supply(const struct turns_run *run, struct db *db, const struct farm *farm,
-                              int32_t today, const struct morning_time *now, const struct farm_supply *supply,
+                              int32_t today, const struct morning_time *now, const char *name,
                               struct problems *problems) {
     struct stored_turn *turns = NULL;
+    const struct farm_supply *supply = farm_supply_named(farm, name);
     struct turns_ask ask = {.farm = farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
     struct turns_case *cases = calloc(run->count + 1, sizeof *cases);
     enum status status = cases != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    for (size_t i = 0; status == STATUS_OK && i < run->count; i++)
-        if (strcmp(farm->field[run->cases[i].field].supply, supply->name) == 0)
-            cases[ask.case_count++] = run->cases[i];
+    for (size_t i = 0; status == STATUS_OK && i < run->count; i++) {
+        cases[ask.case_count] = run->cases[i];
+        if (strcmp(run->cases[i].supply, name) == 0 && place_case(farm, &cases[ask.case_count]))
+            ask.case_count++;
+    }
     ask.cases = cases;
     if (status == STATUS_OK)
-        status = first_hour(db, supply->name, today, now, &ask.first_hour, problems);
+        status = first_hour(db, name, today, now, &ask.first_hour, problems);
     if (status == STATUS_OK)
-        status = turns_store_turns(db, supply->name, today, &turns, &ask.turn_count, problems);
+        status = turns_store_turns(db, name, today, &turns, &ask.turn_count, problems);
     ask.turn = turns;
     if (status == STATUS_OK)
         status = plan_supply(run, db, &ask, supply, now->at, problems);
@@ -127,14 +148,36 @@ static enum status run_supply(const struct turns_run *run, struct db *db, const 
     return status;
 }
 
-enum status turns_run_plan(struct turns_run *run, struct db *db, const struct farm *farm, int32_t today,
+/* With the records of the supply's own fields alone: of all, they would be many. */
+static enum status load_and_run(const struct turns_run *run, struct db *db, const struct farm *all,
+                                int32_t today, const struct morning_time *now, const char *name,
+                                struct problems *problems) {
+    struct farm farm;
+    size_t first = 0;
+    while (first < all->field_count && strcmp(all->field[first].supply, name) != 0)
+        first++;
+    if (first == all->field_count)
+        return run_supply(run, db, all, today, now, name, problems);
+    enum status status = farm_store_load_sharing(db, all->field[first].name, &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    status = run_supply(run, db, &farm, today, now, name, problems);
+    farm_free(&farm);
+    return status;
+}
+
+enum status turns_run_plan(struct turns_run *run, struct db *db, int32_t today,
                            const struct morning_time *now, const char *only, struct problems *problems) {
+    struct farm farm;
     int64_t begun = (int64_t)today * 24, at = (int64_t)now->today * 24 + now->minute / 60;
-    enum status status = STATUS_OK;
-    if (farm->supply_count > 0)
+    enum status status = farm_store_load_field(db, "", &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    if (farm.supply_count > 0)
         status = turns_store_settle(db, at > begun ? at : begun, problems);
-    for (size_t i = 0; status == STATUS_OK && i < farm->supply_count; i++)
-        if (only == NULL || strcmp(farm->supply[i].name, only) == 0)
-            status = run_supply(run, db, farm, today, now, &farm->supply[i], problems);
+    for (size_t i = 0; status == STATUS_OK && i < farm.supply_count; i++)
+        if (only == NULL || strcmp(farm.supply[i].name, only) == 0)
+            status = load_and_run(run, db, &farm, today, now, farm.supply[i].name, problems);
+    farm_free(&farm);
     return status;
 }

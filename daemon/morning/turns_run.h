@@ -20,13 +20,13 @@ struct turns_run {
     bool at_once;                      /* somebody waits for it */
 };
 
-/* Notes a field of the farm whose planting was just run. STATUS_NO_MEMORY. */
-enum status turns_run_add(struct turns_run *run, size_t field, size_t planting, enum reference_kind reference,
-                          const struct planting_run *from);
+/* Notes a field whose planting was just run. STATUS_NO_MEMORY. */
+enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
+                          const struct farm_planting *planting, const struct planting_run *from);
 
 /* Settles turns by the book, then plans the supply `only` (NULL: all of them) from the fields that were
  * noted. `today`: the morning; `now`: the moment, which may be another day. */
-enum status turns_run_plan(struct turns_run *run, struct db *db, const struct farm *farm, int32_t today,
+enum status turns_run_plan(struct turns_run *run, struct db *db, int32_t today,
                            const struct morning_time *now, const char *only, struct problems *problems);
 void turns_run_free(struct turns_run *run);
 

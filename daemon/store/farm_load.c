@@ -341,26 +341,6 @@ enum status farm_store_load_places(struct db *db, struct farm *farm, struct farm
     return status;
 }
 
-enum status farm_store_first_start(struct db *db, const char *station, int32_t *first,
-                                   struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(
-        db,
-        "SELECT min(start_day) FROM planting JOIN field USING (field_id) JOIN station USING (station_id) "
-        "WHERE station.name = ?1 OR station_id IN (SELECT pair.station_id FROM station_neighbour AS pair "
-        "JOIN station AS told ON told.station_id = pair.neighbour_id WHERE told.name = ?1)",
-        problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_text(statement, 1, station, -1, SQLITE_STATIC);
-    enum status status = sqlite3_step(statement) == SQLITE_ROW
-                             ? STATUS_OK
-                             : db_trouble(db, "looking for the first day", problems);
-    bool none = status == STATUS_OK && sqlite3_column_type(statement, 0) == SQLITE_NULL;
-    if (status == STATUS_OK)
-        *first = none ? CALENDAR_NONE : sqlite3_column_int(statement, 0);
-    return db_finish(db, statement, status, problems);
-}
-
 void farm_ids_free(struct farm_ids *ids) {
     free(ids->station);
     free(ids->source);
