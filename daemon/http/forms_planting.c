@@ -107,7 +107,7 @@ static enum status open_planting(struct edit *edit) {
     edit->page.back_text = field;
     edit->page.submit = words_get(words, fresh ? "form.planting.add" : "form.save");
     farm_planting_begin(&edit->planting);
-    (void)snprintf(edit->planting.field, sizeof edit->planting.field, "%.63s", field);
+    (void)snprintf(edit->planting.field, sizeof edit->planting.field, "%s", field);
     if (fresh)
         return STATUS_OK;
     if (calendar_parse_iso(edit->request->part, &date) != STATUS_OK)

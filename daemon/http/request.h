@@ -20,13 +20,12 @@ struct request {
     const char *path;          /* still percent-encoded */
     const struct words *words; /* of the visitor's language */
     enum units_wish units;
-    const char *version; /* of the assets: stands in their links */
-    bool versioned;      /* the link had one */
-    char name[FARM_NAME_SIZE +
-              8];              /* what stood where the route has its first '*'; ".ics" fits behind a name */
-    char part[FARM_NAME_SIZE]; /* and its second */
-    const struct fill *query;  /* what stood behind the '?'; NULL: not kept */
-    struct fill *form;         /* what was posted; NULL: nothing was */
+    const char *version;           /* of the assets: stands in their links */
+    bool versioned;                /* the link had one */
+    char name[FARM_NAME_SIZE];     /* what stood where the route has its first '*' */
+    char part[FARM_NAME_SIZE];     /* and its second */
+    const struct fill *query;      /* what stood behind the '?'; NULL: not kept */
+    struct fill *form;             /* what was posted; NULL: nothing was */
     const struct visitor *visitor; /* who asks (access.h); NULL: nobody was asked who they are */
     bool tls;                      /* over https */
     bool http_1_0;                 /* by the protocol that browsers left behind */

@@ -120,8 +120,8 @@ static enum status api_document(const struct request *request, struct reply *rep
 /* ---- the table */
 
 static const struct route {
-    const char
-        *path; /* '*' stands for one segment: the first is decoded to request.name, the second to .part */
+    const char *path; /* '*' stands for one segment, but for what follows it there: the first is decoded to
+                         request.name, the second to .part */
     enum status (*get)(const struct request *request, struct reply *reply);
     enum status (*post)(const struct request *request, struct reply *reply);
 } routes[] = {
@@ -142,8 +142,8 @@ static const struct route {
     {"/turns.csv", turns_csv, NULL},
     {"/turns/sheet", turns_sheet_page, NULL},
     {"/turns/feeds", turns_feeds_page, turns_feeds_page},
-    {"/turns/supply/*", turns_supply_feed, NULL},
-    {"/turns/field/*", turns_field_feed, NULL},
+    {"/turns/supply/*.ics", turns_supply_feed, NULL},
+    {"/turns/field/*.ics", turns_field_feed, NULL},
     {"/turns/new", turns_new_form, turns_new_form},
     {"/turns/dry", turns_dry_form, turns_dry_form},
     {"/turns/mark/*", NULL, turns_mark_take},
@@ -194,11 +194,13 @@ static bool matches(const char *pattern, const char *path, struct segments *segm
     segments->count = 0;
     while (*pattern != '\0') {
         if (*pattern == '*' && segments->count < SEGMENTS_MAX) {
-            size_t size = strcspn(path, "/");
+            size_t size = strcspn(path, "/"), after = strcspn(++pattern, "/");
+            if (size < after || strncmp(path + size - after, pattern, after) != 0)
+                return false;
             segments->at[segments->count] = path;
-            segments->size[segments->count++] = size;
+            segments->size[segments->count++] = size - after;
             path += size;
-            pattern++;
+            pattern += after;
         } else if (*pattern++ != *path++) {
             return false;
         }

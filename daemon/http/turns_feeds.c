@@ -52,16 +52,6 @@ static bool may_read(const struct request *request, const char *path) {
 
 /* ---- the feeds */
 
-/* "Mill well.ics" without its end; false: it has none. */
-static bool feed_name(const struct request *request, char out[FARM_NAME_SIZE]) {
-    size_t size = strlen(request->name);
-    if (size < 5 || size - 4 >= FARM_NAME_SIZE || strcmp(request->name + size - 4, ".ics") != 0)
-        return false;
-    memcpy(out, request->name, size - 4);
-    out[size - 4] = '\0';
-    return true;
-}
-
 static enum status send_feed(const struct request *request, const struct turns_feed *feed, const char *path,
                              struct reply *reply) {
     if (!may_read(request, path)) {
@@ -94,19 +84,15 @@ static char *feed_path(const char *kind, const char *name, char out[FRAME_PATH_S
 }
 
 enum status turns_supply_feed(const struct request *request, struct reply *reply) {
-    char name[FARM_NAME_SIZE], path[FRAME_PATH_SIZE];
-    if (!feed_name(request, name))
-        return STATUS_NOT_FOUND;
-    const struct turns_feed feed = {.supply = name, .instant = wall_clock_instant};
-    return send_feed(request, &feed, feed_path("supply", name, path), reply);
+    char path[FRAME_PATH_SIZE];
+    const struct turns_feed feed = {.supply = request->name, .instant = wall_clock_instant};
+    return send_feed(request, &feed, feed_path("supply", request->name, path), reply);
 }
 
 enum status turns_field_feed(const struct request *request, struct reply *reply) {
-    char name[FARM_NAME_SIZE], path[FRAME_PATH_SIZE];
-    if (!feed_name(request, name))
-        return STATUS_NOT_FOUND;
-    const struct turns_feed feed = {.field = name, .instant = wall_clock_instant};
-    return send_feed(request, &feed, feed_path("field", name, path), reply);
+    char path[FRAME_PATH_SIZE];
+    const struct turns_feed feed = {.field = request->name, .instant = wall_clock_instant};
+    return send_feed(request, &feed, feed_path("field", request->name, path), reply);
 }
 
 enum status turns_csv(const struct request *request, struct reply *reply) {

@@ -73,7 +73,8 @@ static void add_rows(const struct match *match, struct side *side) {
         int field = 0, fields = match->task->problem.field_count, start = row_hour(match, row);
         while (field < fields && strcmp(field_name(match, field), turn->field) != 0)
             field++;
-        if (field < fields && is_open(match, row) && start + turn->span <= TURNS_HOURS_MAX)
+        if (field < fields && !match->matched[row] && is_open(match, row) &&
+            start + turn->span <= TURNS_HOURS_MAX)
             side_add(side,
                      &(struct turn){.field = field,
                                     .start = start,

@@ -8,11 +8,13 @@
  * outlook_prices_default() says. */
 #define YIELD_WEIGHT 1.0
 /* So many fields are planned with all the effort; with more of them each gets its share of that, and some at
- * least. While somebody waits there are fewer rounds of prices: the plans are as good, the bound is lower. */
+ * least. While somebody waits there are fewer rounds of prices, so many for all fields of the supply
+ * together: the plans are as good, the bound is lower. */
 #define FIELDS_IN_FULL 40
 #define TRIES_LEAST    500
 #define ROUNDS_LEAST   8
-#define ROUNDS_AT_ONCE 16
+#define ROUNDS_AT_ONCE 120
+#define ROUNDS_FEWEST  4
 #define M2_HA          1e4
 #define MM_M3          1000.0 /* 1 m3 is so many mm on 1 m2 */
 
@@ -182,7 +184,7 @@ void turns_task_free(struct turns_task *task) {
     memset(task, 0, sizeof *task);
 }
 
-static struct turns_effort effort_of(const struct turns_ask *ask) {
+static struct turns_effort effort_of(const struct turns_ask *ask, int supply_fields) {
     struct turns_effort effort = turns_effort_default();
     if (ask->fields > FIELDS_IN_FULL) {
         double share = (double)FIELDS_IN_FULL / ask->fields;
@@ -190,8 +192,10 @@ static struct turns_effort effort_of(const struct turns_ask *ask) {
         effort.rounds = (int)fmax(effort.rounds * share, ROUNDS_LEAST);
         effort.nodes = (long)((double)effort.nodes * share);
     }
-    if (ask->at_once && effort.rounds > ROUNDS_AT_ONCE)
-        effort.rounds = ROUNDS_AT_ONCE;
+    int at_once =
+        ROUNDS_AT_ONCE / supply_fields > ROUNDS_FEWEST ? ROUNDS_AT_ONCE / supply_fields : ROUNDS_FEWEST;
+    if (ask->at_once && effort.rounds > at_once)
+        effort.rounds = at_once;
     return effort;
 }
 
@@ -225,7 +229,7 @@ enum status turns_task_make(const struct turns_ask *ask, const struct farm_suppl
     problem->field = task->field;
     problem->pin = task->pin;
     problem->forbid = task->forbid;
-    problem->effort = effort_of(ask);
+    problem->effort = effort_of(ask, problem->field_count);
     if (turns_check(problem, NULL) != STATUS_OK)
         *reason = TURNS_REASON_UNKNOWN;
     return STATUS_OK;
