@@ -195,7 +195,8 @@ static enum status take_move(struct work *work, const struct book_form *form, st
     struct farm_turn_mark mark = mark_of(work, TURN_PINNED);
     (void)read_when(work, &mark.date, &mark.hour);
     (void)input_whole(work->request, "run_hours", QUANTITY_HOURS, 1, FARM_TURN_HOURS_MAX, &mark.hours);
-    const struct turns_word word = {.remove = work->turn.mark, .count = 1, .mark = {mark}};
+    const struct turns_word word = {
+        .remove = work->turn.mark, .moved = work->turn.number, .count = 1, .mark = {mark}};
     return put(work, form, &word, problems);
 }
 

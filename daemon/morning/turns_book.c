@@ -126,7 +126,11 @@ static enum status mark_inside(struct db *db, const struct book_form *form, cons
     status = check_word(db, form, &farm, word, field, problems);
     if (status == STATUS_OK)
         status = write_word(db, form, word, field, problems);
-    const struct turns_before before = {.mark = farm.turn_mark, .mark_count = farm.turn_mark_count};
+    const struct turns_before before = {.mark = farm.turn_mark,
+                                        .mark_count = farm.turn_mark_count,
+                                        .moved = word->count > 0 ? word->moved : 0,
+                                        .moved_date = word->mark[0].date,
+                                        .moved_hour = word->mark[0].hour};
     if (status == STATUS_OK)
         status = morning_field(db, field, &now, &before, problems);
     farm_free(&farm);

@@ -13,6 +13,7 @@
 /* Marks set together: one for a pin or for hours kept dry, two where a turn is split. */
 struct turns_word {
     long long remove; /* a mark that goes first (a pin that is moved); 0: none */
+    long long moved;  /* the planned turn that the first mark moves: it keeps its row and uid; 0: none */
     int count;        /* 0: `remove` alone; all of one field */
     struct farm_turn_mark mark[TURNS_MARKS_MAX];
 };

@@ -29,7 +29,20 @@ static bool is_open(const struct match *match, size_t row) {
     return match->ask->turn[row].state == TURN_PLANNED && row_hour(match, row) >= match->ask->first_hour;
 }
 
-/* Pins that are turns under way or late stand for them. */
+/* The row of the turn that somebody moved, when the turn of the plan is at its new place; -1: it is not. */
+static int moved_row(const struct match *match, const struct turn *turn) {
+    const struct turns_ask *ask = match->ask;
+    if (ask->moved == 0 || turn->pin < 0 ||
+        turn->start != turns_hour_of(ask->today, ask->moved_date, ask->moved_hour))
+        return -1;
+    for (size_t row = 0; row < ask->turn_count; row++)
+        if (ask->turn[row].id == ask->moved && is_open(match, row) &&
+            strcmp(ask->turn[row].field, field_name(match, turn->field)) == 0)
+            return (int)row;
+    return -1;
+}
+
+/* Pins that are turns under way or late stand for them; the pin of a moved turn is that turn. */
 static void match_pins(struct match *match) {
     for (int i = 0; i < match->plan->turn_count; i++) {
         int pin = match->plan->turn[i].pin;
@@ -38,6 +51,8 @@ static void match_pins(struct match *match) {
         if (turn != NULL) {
             match->row_of[i] = (int)(turn - match->ask->turn);
             match->matched[turn - match->ask->turn] = true;
+        } else if ((match->row_of[i] = moved_row(match, &match->plan->turn[i])) >= 0) {
+            match->matched[match->row_of[i]] = true;
         }
     }
 }

@@ -216,31 +216,6 @@ static bool is_marked(const struct farm *farm, const struct stored_turn *turn) {
     return false;
 }
 
-/* A pin where no turn stands takes the place of the field's nearest one: that one is free to go. */
-static void free_moved(const struct turns_ask *ask, struct stored_turn *turns) {
-    for (size_t m = 0; m < ask->farm->turn_mark_count; m++) {
-        const struct farm_turn_mark *mark = &ask->farm->turn_mark[m];
-        int at = turns_hour_of(ask->today, mark->date, mark->hour), nearest = TURNS_SAME_HOURS;
-        struct stored_turn *moved = NULL;
-        for (size_t i = 0; mark->kind == TURN_PINNED && i < ask->turn_count; i++) {
-            int start = turns_hour_of(ask->today, turns[i].date, turns[i].hour);
-            if (strcmp(turns[i].field, mark->field) != 0)
-                continue;
-            if (start == at) {
-                moved = NULL;
-                break;
-            }
-            if (ask->turn[i].state == TURN_PLANNED && turns[i].state == TURN_LATE &&
-                start >= ask->first_hour && abs(start - at) < nearest) {
-                nearest = abs(start - at);
-                moved = &turns[i];
-            }
-        }
-        if (moved != NULL)
-            moved->state = TURN_PLANNED;
-    }
-}
-
 /* The turns that stand, each pinned where it is, and with no effort but to lay them. `turns` is as long as
  * ask->turn. */
 static enum status lay_standing(const struct turns_ask *ask, const struct farm_supply *supply,
@@ -252,10 +227,9 @@ static enum status lay_standing(const struct turns_ask *ask, const struct farm_s
     for (size_t i = 0; i < ask->turn_count; i++) {
         turns[i] = ask->turn[i];
         /* As one that somebody put off stays where it was put. */
-        if (turns_unsettled(&turns[i]) && !is_marked(ask->farm, &turns[i]))
+        if (turns_unsettled(&turns[i]) && turns[i].id != ask->moved && !is_marked(ask->farm, &turns[i]))
             turns[i].state = TURN_LATE;
     }
-    free_moved(ask, turns);
     standing.turn = turns;
     enum status status = turns_task_make(&standing, supply, task, &reason);
     *possible = status == STATUS_OK && reason == TURNS_REASON_NONE;

@@ -29,9 +29,12 @@ struct turns_ask {
     const struct stored_turn *turn; /* of the supply, as they stand */
     size_t turn_count;
     int32_t today;
-    int first_hour; /* hours of today that have passed, 0..23 */
-    int fields;     /* planned in all, with other supplies': of many, each gets less effort */
-    bool at_once;   /* somebody waits: less effort, and turns that stand stay where a new plan hardly gains */
+    int first_hour;  /* hours of today that have passed, 0..23 */
+    int fields;      /* planned in all, with other supplies': of many, each gets less effort */
+    long long moved; /* a turn of these that somebody just moved to a pinned place; 0: none */
+    int32_t moved_date;
+    int moved_hour;
+    bool at_once; /* somebody waits: less effort, and turns that stand stay where a new plan hardly gains */
 };
 
 /* A problem with its storage. Pins come from turns under way or late, then from marks. */

@@ -78,6 +78,7 @@ static enum status cost_before(const struct turns_run *run, const struct turns_a
     farm.turn_mark = (struct farm_turn_mark *)run->before->mark;
     farm.turn_mark_count = run->before->mark_count;
     before.farm = &farm;
+    before.moved = 0;
     struct stored_turn *turns = calloc(ask->turn_count + 1, sizeof *turns);
     if (turns == NULL)
         return STATUS_NO_MEMORY;
@@ -128,6 +129,11 @@ static enum status run_supply(const struct turns_run *run, struct db *db, const 
     struct stored_turn *turns = NULL;
     const struct farm_supply *supply = farm_supply_named(farm, name);
     struct turns_ask ask = {.farm = farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
+    if (run->before != NULL) {
+        ask.moved = run->before->moved;
+        ask.moved_date = run->before->moved_date;
+        ask.moved_hour = run->before->moved_hour;
+    }
     struct turns_case *cases = calloc(run->count + 1, sizeof *cases);
     enum status status = cases != NULL ? STATUS_OK : STATUS_NO_MEMORY;
     for (size_t i = 0; status == STATUS_OK && i < run->count; i++) {

@@ -11,6 +11,9 @@ struct turns_before {
     const struct farm_turn_mark *mark;
     size_t mark_count;
     const struct stored_turn *turn; /* one turn as it was; NULL: only marks changed */
+    long long moved;                /* a turn that was moved to this pinned place; 0: none */
+    int32_t moved_date;
+    int moved_hour;
 };
 
 struct turns_run {

@@ -136,6 +136,7 @@ test('a_turn_is_dragged_by_a_mouse_and_put_back_or_kept', async (t) => {
   const there = turnsOf(view).find((other) => other.pinned && other.field === turn.field && other.start_hour === turn.start_hour + 24);
   assert.ok(there !== undefined || view.limits.some(({ kind }) => kind.startsWith('pin_')), 'it stands a day later, or the page says which limit it breaks');
   if (there !== undefined) assert.ok(turnsOf(view).every((other) => other.field !== turn.field || other.start_hour !== turn.start_hour), 'it is moved, not doubled');
+  if (there !== undefined) assert.equal(there.uid, turn.uid, 'it is the same turn still');
   // A click without a drag opens the turn.
   await page.locator('.strip a.turn').first().click();
   assert.match(page.url(), /\/turn\/\d+$/);
