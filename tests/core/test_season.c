@@ -346,6 +346,25 @@ static void the_trace_of_a_day_leads_to_its_row(void **state) {
     assert_near(trace.read_depletion_mm + row.reading_shift_mm, row.depletion_mm, 1e-12);
     assert_near(trace.surface.depletion_mm + row.evaporation_mm / trace.soil.exposed_fraction,
                 row.surface_depletion_mm, 1e-12);
+    assert_near(trace.expected.cover, trace.crop.cover, 0);
+}
+
+/* Half the cover was seen: the trace has the crop as it was expected beside the thin stand (eqs 97, 98). */
+static void the_trace_of_a_thin_stand_keeps_what_was_expected(void **state) {
+    (void)state;
+    struct season_setup setup = plain_setup();
+    struct season_state run = begin(&setup), plain = run;
+    struct season_input input = plain_day(FIRST + 30);
+    (void)go_to(&setup, &run, FIRST + 29);
+    (void)go_to(&setup, &plain, FIRST + 29);
+    double expected_cover = step(&setup, &plain, &input).cover;
+    struct season_day row;
+    struct season_trace trace;
+    input.observed_cover = expected_cover / 2;
+    assert_int_equal(season_step_traced(&setup, &run, &input, &row, &trace), STATUS_OK);
+    assert_near(trace.expected.cover, expected_cover, 1e-12);
+    assert_near(trace.crop.cover, expected_cover / 2, 1e-12);
+    assert_true(trace.crop.kcb < trace.expected.kcb);
 }
 
 int main(void) {
@@ -355,6 +374,7 @@ int main(void) {
         cmocka_unit_test(roots_reach_the_water_below_that_rain_left_there),
         cmocka_unit_test(runoff_follows_the_wetness_of_the_surface),
         cmocka_unit_test(salt_lowers_transpiration_and_leaves_evaporation),
+        cmocka_unit_test(the_trace_of_a_thin_stand_keeps_what_was_expected),
         cmocka_unit_test(an_observed_cover_holds_until_the_next_one_and_a_cutting),
         cmocka_unit_test(a_reading_corrects_the_evening),
         cmocka_unit_test(kc_ini_of_wetting_takes_the_place_of_the_table),
