@@ -11,6 +11,15 @@ import { DEMO_DAY, firstLine, tool, waterturn } from "../support/program.mjs";
 const REPLAY = "/replay?field=North%20pivot%20pivot&rainfed=1&what1=efficiency%20%3D%20100%20%25";
 const children = (pid) => readdirSync(`/proc/${pid}/task`).flatMap((task) => readFileSync(`/proc/${pid}/task/${task}/children`, "utf8").trim().split(/\s+/)).filter(Boolean).map(Number);
 
+/** Whether a child is the run itself already: one that is stopped before it has become that would hold up the daemon's thread, which waits for it. */
+function isRun(pid) {
+  try {
+    return readFileSync(`/proc/${pid}/cmdline`, "utf8").split("\0").includes("page");
+  } catch {
+    return false; // it has ended
+  }
+}
+
 /** A request whose run is stopped before it has answered; SIGCONT to `child` lets it go on. A run that was quicker than the eye is asked for again. */
 async function stopped(daemon, begin) {
   for (let tries = 0; tries < 50; tries++) {
@@ -18,7 +27,7 @@ async function stopped(daemon, begin) {
     let done = false;
     const answer = begin().finally(() => (done = true));
     while (!done) {
-      const child = children(daemon.process.pid).find((pid) => !before.includes(pid));
+      const child = children(daemon.process.pid).find((pid) => !before.includes(pid) && isRun(pid));
       if (child) {
         process.kill(child, "SIGSTOP");
         return { answer, child };
