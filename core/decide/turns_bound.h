@@ -42,7 +42,7 @@ struct turns_reach {
     int full[TURNS_DAYS_MAX];   /* of a turn that came and goes on; -1: none can */
 };
 
-struct turns_layer; /* of the labels of turns_price.c */
+struct turns_layer; /* of turns_labels.h */
 size_t turns_price_size(void);
 
 void turns_price_reach(const struct turns_work *work, int field, struct turns_reach *reach);
