@@ -35,7 +35,7 @@ enum source_kind { SOURCE_OBSERVED, SOURCE_FORECAST };
 struct farm_source {
     char name[FARM_NAME_SIZE];
     char station[FARM_NAME_SIZE];
-    char layout[FARM_NAME_SIZE]; /* name of a layout in config/layouts/, or of one beside the farm file */
+    char layout[FARM_NAME_SIZE]; /* name of a layout in config/layouts/, or of one in WATERTURN_LAYOUTS */
     char address[FARM_TEXT_SIZE];/* http://, https://, or file: path (relative: to the farm file); may have {lat},
                                     {start}, ... in it (daemon/source/address_template.h) */
     enum source_kind kind;
