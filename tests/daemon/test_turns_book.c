@@ -200,6 +200,7 @@ static void a_turn_that_is_moved_keeps_its_uid_and_the_others_make_room(void **s
     struct book_form form = form_at(5, 1);
     int start = begins(&turn) + 7;
     struct turns_word word = pin("A", TODAY + start / 24, start % 24, turn.hours);
+    word.moved = turn.id;
     must(turns_book_mark(store->db, &form, &word, &store->problems), &store->problems);
     struct stored_turn moved;
     must(turns_store_turn(store->db, turn.id, &moved, &store->problems), &store->problems);
