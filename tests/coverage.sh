@@ -6,6 +6,7 @@ BUILD=${BUILD:-build}
 build=$BUILD/coverage
 make --no-print-directory tests-core BUILD="$build" CFLAGS='-O0 -g --coverage' LDFLAGS=--coverage >/dev/null || exit 1
 find "$build" -name '*.gcda' -delete
+export TURNS_INSTANCES=1000
 for source in tests/core/test_*.c tests/published/test_*.c; do
     # The symbols of an instrumented build are not those of the program.
     [ "$source" = tests/core/test_symbols.c ] || BUILD=$BUILD "$build/${source%.c}" >/dev/null 2>&1 || {
