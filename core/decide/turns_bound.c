@@ -14,8 +14,10 @@
 #define ROUNDS_MAX (COLUMNS_PER_FIELD - 4)
 /* A share of the cost that is not worth another round. */
 #define CLOSE 1e-3
-/* Rounds without a gain before the prices count as found. */
-#define PATIENCE 2
+/* Rounds one after the other without a gain before the prices count as found, with coarse courses and with
+ * all. */
+#define PATIENCE_COARSE 3
+#define PATIENCE        2
 
 struct turns_bound_space {
     struct turns_layer *layer;
@@ -96,19 +98,11 @@ int turns_bound_at_once(const struct turns_work *work) {
     return carried < users ? carried : users;
 }
 
-/* Closed hours right before the supply opens on a day, in which `setup` hours may lie. Those before midnight
- * count for the day on which it opens, as do the set-ups. */
-static int closed_before(const struct turns_work *work, int day, int setup) {
-    const struct turns_board *board = &work->pins_board;
+/* Closed hours of day d's places. */
+static int closed_hours(const struct turns_work *work, int day, int setup) {
     int count = 0;
-    for (int t = 24 * day; t < 24 * day + 24; t++) {
-        if (!board->open[t])
-            continue;
-        int back = t - 1, first = work->problem->first_hour;
-        while (back >= first && t - back <= setup && !board->open[back])
-            back--;
-        count += t - 1 - back;
-    }
+    for (int t = 24 * day; t < 24 * day + 24; t++)
+        count += work->pins_board.open[t] ? turns_closed_before(work, t, setup) : 0;
     return count;
 }
 
@@ -119,10 +113,10 @@ static void take_stock(struct turns_work *work) {
     int setup = 0;
     space->count = work->first[work->supply + 1] - work->first[work->supply];
     space->at_once = turns_bound_at_once(work);
-    for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
-        turns_price_reach(work, work->member[i], &space->reach[work->member[i]]);
+    for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++)
         setup = turns_most(setup, work->problem->field[work->member[i]].setup_hours);
-    }
+    for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++)
+        turns_price_reach(work, work->member[i], setup, &space->reach[work->member[i]]);
     space->by_run = space->at_once < space->count || space->count == 1;
     space->by_volume = space->at_once > 1;
     space->by_place = setup > 0 && supply->users < space->count + work->pinned_count;
@@ -135,7 +129,7 @@ static void take_stock(struct turns_work *work) {
             space->pinned_run[d] += board->running[t];
             space->pinned_place[d] += board->open[t] ? board->held[t] : 0;
         }
-        space->place_hours[d] = open + closed_before(work, d, setup);
+        space->place_hours[d] = open + closed_hours(work, d, setup);
         space->hours[d] = turns_board_hours(board, d);
     }
 }
@@ -213,19 +207,19 @@ static void enter(struct entries *entries, int row, double value) {
     entries->value[entries->count] = value;
 }
 
-/* The place hours that a column's set-up takes on a day, as turns_price_setup() prices them. */
+/* The place hours that a column's set-up takes on a day, as pricing takes them. */
 static double setup_on(const struct turns_work *work, const struct turns_column *column, int day) {
     int starts = 0;
     for (int i = 0; i < column->count; i++)
-        starts += column->span[i].day == day;
+        starts += column->span[i].set_up == day;
     return starts * work->problem->field[column->field].setup_hours;
 }
 
 /* Money of a column without prices. */
 static double column_cost(const struct turns_work *work, const struct turns_column *column,
-                          uint8_t hours[TURNS_DAYS_MAX]) {
+                          uint8_t hours[TURNS_DAYS_MAX], uint8_t held[TURNS_DAYS_MAX]) {
     uint8_t all[TURNS_DAYS_MAX];
-    turns_column_hours(&work->bound->reach[column->field], column, hours);
+    turns_column_hours(&work->bound->reach[column->field], column, hours, held);
     for (int d = 0; d < TURNS_DAYS_MAX; d++)
         all[d] = (uint8_t)(hours[d] + work->field[column->field].pinned[d]);
     return turns_model_cost(work, column->field, all);
@@ -235,8 +229,8 @@ static void add_column(struct turns_work *work, int local, const struct turns_co
     struct turns_bound_space *space = work->bound;
     const struct turns_supply *supply = work->pins_board.supply;
     struct entries entries = {.count = 0};
-    uint8_t hours[TURNS_DAYS_MAX];
-    double cost = column_cost(work, column, hours), all = 0;
+    uint8_t hours[TURNS_DAYS_MAX], held[TURNS_DAYS_MAX];
+    double cost = column_cost(work, column, hours, held), all = 0;
     double flow = work->problem->field[column->field].flow_m3_h, in_period[TURNS_PERIODS_MAX] = {0};
     enter(&entries, 1 + local, 1);
     for (int d = 0; d < work->problem->days; d++) {
@@ -245,7 +239,7 @@ static void add_column(struct turns_work *work, int local, const struct turns_co
         if (space->by_run)
             enter(&entries, space->run_row + d, hours[d]);
         if (space->by_place)
-            enter(&entries, space->place_row + d, hours[d] + setup_on(work, column, d));
+            enter(&entries, space->place_row + d, hours[d] + held[d] + setup_on(work, column, d));
         all += hours[d];
         for (int p = 0; p < supply->period_count; p++)
             if (d >= supply->period[p].first_day && d <= supply->period[p].last_day)
@@ -275,6 +269,7 @@ static void add_list(struct turns_work *work, const struct turns_list *list) {
             turns_walk_job(&walk, work, &work->pins_board, &copy);
             column.span[column.count++] = (struct turns_span){.day = (uint8_t)(job->start / 24),
                                                               .first = walk.by_day[job->start / 24],
+                                                              .set_up = (uint8_t)(job->start / 24),
                                                               .hours = job->hours};
         }
         add_column(work, i, &column);
@@ -366,7 +361,7 @@ static double price_all(struct turns_work *work, const struct turns_prices *pric
 static double rounds(struct turns_work *work, int stride, int *left) {
     struct turns_bound_space *space = work->bound;
     double best = -INFINITY, share = 0.5;
-    int patience = stride > 1 ? 2 : PATIENCE;
+    int most = stride > 1 ? PATIENCE_COARSE : PATIENCE, patience = most;
     for (; *left > 0 && patience > 0; (*left)--) {
         double value = solve(work);
         if (fmin(value, work->best.cost) - best <= CLOSE * fabs(value))
@@ -375,7 +370,7 @@ static double rounds(struct turns_work *work, int stride, int *left) {
             space->priced ? blend(&space->best_prices, &space->prices, share) : space->prices;
         double bound = price_all(work, &prices, stride);
         bool gained = best == -INFINITY || bound > best + CLOSE * fabs(best);
-        patience = gained ? patience : patience - 1;
+        patience = gained ? most : patience - 1;
         share = gained ? 0.5 : share / 2;
         if (bound > best) {
             space->best_prices = prices;
@@ -425,7 +420,8 @@ void turns_bound_floors(const struct turns_work *work, struct turns_floors *floo
         floors->priced[i] = turns_price_field(work, field, &prices, reach, 1, space->layer, &column);
         for (int d = 0; d < work->problem->days; d++) {
             floors->hour_price[i][d] = turns_price_hour(work, field, &prices, d);
-            floors->start_price[i][d] = turns_price_setup(work, field, &prices, d);
+            floors->start_price[i][d] = prices.place[turns_price_setup_day(reach, &prices, d)] *
+                                        work->problem->field[field].setup_hours;
         }
     }
 }

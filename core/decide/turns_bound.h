@@ -14,8 +14,9 @@ static inline int turns_most(int a, int b) {
 
 /* One turn as the bound sees it: by days. */
 struct turns_span {
-    uint8_t day;   /* it starts on */
-    uint8_t first; /* hours on that day */
+    uint8_t day;    /* it starts on */
+    uint8_t first;  /* hours on that day */
+    uint8_t set_up; /* day whose places the set-up takes */
     int16_t hours;
 };
 
@@ -40,12 +41,22 @@ struct turns_reach {
     int first[TURNS_DAYS_MAX];  /* of a turn that goes on after midnight; 0: none can */
     int last[TURNS_DAYS_MAX];   /* of a turn that came over midnight */
     int full[TURNS_DAYS_MAX];   /* of a turn that came and goes on; -1: none can */
+    /* Closed hours of the day's places that a turn holds surely, by its hours on the day */
+    uint8_t held_inside[TURNS_DAYS_MAX][25], held_first[TURNS_DAYS_MAX][25], held_last[TURNS_DAYS_MAX][25];
+    uint8_t held_full[TURNS_DAYS_MAX];
+    bool before[TURNS_DAYS_MAX]; /* a set-up can take places of the day before */
+    int later[TURNS_DAYS_MAX];   /* a turn over midnight of no more hours has its set-up on the day */
 };
 
 struct turns_layer; /* of turns_labels.h */
 size_t turns_price_size(void);
 
-void turns_price_reach(const struct turns_work *work, int field, struct turns_reach *reach);
+/* Closed hours right before hour t, which is open, in which `setup` hours may lie. Those before midnight
+ * count for the day on which the supply opens. */
+int turns_closed_before(const struct turns_work *work, int t, int setup);
+
+/* `setup`: the longest set-up of the supply's fields. */
+void turns_price_reach(const struct turns_work *work, int field, int setup, struct turns_reach *reach);
 
 /* The cheapest course of turns of a field at these prices, pumping left out. The value returned is never
  * above what any course costs that keeps the field's own limits. `stride` above 1 looks only at every so many
@@ -54,12 +65,11 @@ double turns_price_field(const struct turns_work *work, int field, const struct 
                          const struct turns_reach *reach, int stride, struct turns_layer *layer,
                          struct turns_column *column);
 
-/* Hours by day of a column, pinned ones left out. */
+/* Hours by day of a column, pinned ones left out, and closed hours of places that it holds. */
 void turns_column_hours(const struct turns_reach *reach, const struct turns_column *column,
-                        uint8_t hours[TURNS_DAYS_MAX]);
-/* What the supply pays of a column's set-up hours: places on the start's day, or the day before. */
-double turns_price_setup(const struct turns_work *work, int field, const struct turns_prices *prices,
-                         int day);
+                        uint8_t hours[TURNS_DAYS_MAX], uint8_t held[TURNS_DAYS_MAX]);
+/* The day on which places for the set-up of a turn that starts on `day` are cheapest. */
+int turns_price_setup_day(const struct turns_reach *reach, const struct turns_prices *prices, int day);
 
 /* The most turns of the work's supply that can run at once, by its places and flow. */
 int turns_bound_at_once(const struct turns_work *work);

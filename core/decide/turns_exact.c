@@ -91,7 +91,7 @@ static double plans_log10(const struct turns_work *work) {
     double sum = 0;
     for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++) {
         struct turns_reach reach;
-        turns_price_reach(work, work->member[i], &reach);
+        turns_price_reach(work, work->member[i], 0, &reach);
         for (int d = 0; d < work->problem->days && work->field[work->member[i]].longest > 0; d++)
             sum += log10(1 + 0.5 * reach.most[d] * (reach.most[d] + 1));
     }

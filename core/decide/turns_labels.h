@@ -57,7 +57,8 @@ struct turns_pricing {
     double cells_per_mm;
     double mm_money;              /* about what a mm of depletion in all courses is worth */
     double hour[TURNS_DAYS_MAX];  /* money of an hour that runs */
-    double start[TURNS_DAYS_MAX]; /* of a start */
+    double place[TURNS_DAYS_MAX]; /* of an hour of a place */
+    int set_up[TURNS_DAYS_MAX];   /* day whose places set-ups of turns that start on the day take */
 };
 
 static inline int turns_layer_morning(int day) {

@@ -45,7 +45,7 @@ static void find_needs(struct turns_work *work, int field) {
     bool reported = false;
     int days = work->problem->days;
     turns_model_parts(work, field, none, evening);
-    turns_price_reach(work, field, &reach);
+    turns_price_reach(work, field, 0, &reach);
     for (int d = 0; d < days; d++) {
         double past_mm = evening[d] - turns_model_allowed(work, field, d);
         able += model->longest > 0 ? reach.most[d] : 0;
@@ -118,7 +118,7 @@ static double allotment_need(const struct turns_work *work, int without, int per
         int field = work->member[i];
         struct turns_reach reach;
         double before = 0;
-        turns_price_reach(work, field, &reach);
+        turns_price_reach(work, field, 0, &reach);
         for (int d = 0; d < first; d++)
             before += reach.most[d];
         if (field != without)

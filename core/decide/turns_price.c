@@ -40,9 +40,16 @@ static void close_day(const struct turns_pricing *pricing, int day, struct turns
 /* Turns that start today, run over midnight, and have `low` to `high` hours today; `from` is today with all
  * other water in. */
 struct over {
-    int day, low, high;
+    int day, low, high, set_up;
     const struct turns_label *from;
 };
+
+/* Money of the hours on the first and the last day of a turn over midnight. */
+static double ends_money(const struct turns_pricing *pricing, int day, int d, int first, int last) {
+    const struct turns_reach *reach = pricing->reach;
+    return pricing->hour[day] * first + pricing->place[day] * reach->held_first[day][first] +
+           pricing->hour[d] * last + pricing->place[d] * reach->held_last[d][last];
+}
 
 /* Those of them that end on day d, on whose morning `between` hours have run since today's. Depletion on the
  * way is least with most hours today, and at the end with fewest (what was wetter earlier has used more): the
@@ -52,15 +59,19 @@ static void end_on(struct turns_pricing *pricing, const struct over *over, int d
     int last = pricing->reach->last[d], longest = pricing->model->longest, step = pricing->stride;
     int fewest = turns_most(pricing->model->shortest, over->low + between + 1);
     int most = last > 0 ? turns_least(longest, over->high + between + last) : 0;
-    bool today_cheaper = pricing->hour[over->day] < pricing->hour[d];
     for (int hours = fewest; hours <= most;
          hours = hours < most ? turns_least(hours + step, most) : hours + 1) {
         int fewest_first = turns_most(over->low, hours - between - last);
         int most_first = turns_least(over->high, hours - between - 1);
-        int first = today_cheaper ? most_first : fewest_first;
+        int first = fewest_first;
+        double least = ends_money(pricing, over->day, d, first, hours - between - first);
+        for (int k = first + 1; k <= most_first; k++) {
+            double money = ends_money(pricing, over->day, d, k, hours - between - k);
+            first = money < least ? k : first;
+            least = fmin(money, least);
+        }
         struct turns_label label = *late;
-        label.money =
-            early->money + pricing->hour[over->day] * first + pricing->hour[d] * (hours - between - first);
+        label.money = early->money + least;
         pour(pricing, d, hours - between - over->low, &label);
         for (int c = 0; c < pricing->courses; c++) {
             /* Deeper above field capacity makes no difference by the evening. */
@@ -68,8 +79,10 @@ static void end_on(struct turns_pricing *pricing, const struct over *over, int d
             label.depletion_mm[c] = fmax(label.depletion_mm[c], -etc);
         }
         label.used = (int16_t)(hours - between - most_first);
-        label.span =
-            (struct turns_span){.day = (uint8_t)over->day, .first = (uint8_t)first, .hours = (int16_t)hours};
+        label.span = (struct turns_span){.day = (uint8_t)over->day,
+                                         .first = (uint8_t)first,
+                                         .set_up = (uint8_t)over->set_up,
+                                         .hours = (int16_t)hours};
         turns_labels_offer(pricing, turns_layer_ending(d, label.used), &label);
     }
 }
@@ -100,8 +113,8 @@ static void go_on(struct turns_pricing *pricing, const struct over *over, int af
         if (d >= after && apart > 0 &&
             richer(pricing, d, apart, &early, &late) > BIN_MM * pricing->mm_money) {
             int middle = over->low + apart / 2;
-            go_on(pricing, &(struct over){over->day, over->low, middle, over->from}, d);
-            go_on(pricing, &(struct over){over->day, middle + 1, over->high, over->from}, d);
+            go_on(pricing, &(struct over){over->day, over->low, middle, over->set_up, over->from}, d);
+            go_on(pricing, &(struct over){over->day, middle + 1, over->high, over->set_up, over->from}, d);
             return;
         }
         if (++d == pricing->days)
@@ -114,7 +127,7 @@ static void go_on(struct turns_pricing *pricing, const struct over *over, int af
         pour(pricing, d, full, &early);
         pour(pricing, d, full, &late);
         between += full;
-        early.money += full * pricing->hour[d];
+        early.money += full * pricing->hour[d] + pricing->reach->held_full[d] * pricing->place[d];
     }
 }
 
@@ -133,18 +146,25 @@ static void expand(struct turns_pricing *pricing, int day, int number, int index
     turns_labels_offer(pricing, turns_layer_morning(day + 1), &next);
     int room = pricing->reach->most[day] - used;
     int most = turns_least(turns_least(pricing->reach->inside[day], room), model->longest);
-    from.money += pricing->start[day];
+    int setup_hours = model->field->setup_hours, cheapest = pricing->set_up[day];
+    double money = from.money;
+    from.money = money + pricing->place[cheapest] * setup_hours;
     for (int k = model->shortest; k <= most; k = k < most ? turns_least(k + step, most) : k + 1) {
         next = from;
-        next.span = (struct turns_span){.day = (uint8_t)day, .first = (uint8_t)k, .hours = (int16_t)k};
-        next.money += pricing->hour[day] * k;
+        next.span = (struct turns_span){
+            .day = (uint8_t)day, .first = (uint8_t)k, .set_up = (uint8_t)cheapest, .hours = (int16_t)k};
+        next.money += pricing->hour[day] * k + pricing->place[day] * pricing->reach->held_inside[day][k];
         soak(pricing, k, &next);
         close_day(pricing, day, &next);
         turns_labels_offer(pricing, turns_layer_morning(day + 1), &next);
     }
     most = turns_least(turns_least(pricing->reach->first[day], room), model->longest - 1);
-    if (most > 0)
-        go_on(pricing, &(struct over){day, 1, most, &from}, day);
+    int later = turns_least(pricing->reach->later[day], most);
+    if (most > later)
+        go_on(pricing, &(struct over){day, later + 1, most, cheapest, &from}, day);
+    from.money = money + pricing->place[day] * setup_hours;
+    if (later > 0)
+        go_on(pricing, &(struct over){day, 1, later, day, &from}, day);
 }
 
 /* ---- the whole course */
@@ -163,7 +183,8 @@ static void trace(const struct turns_pricing *pricing, int number, struct turns_
 static void set_prices(struct turns_pricing *pricing, int field, const struct turns_prices *prices) {
     for (int d = 0; d < pricing->days; d++) {
         pricing->hour[d] = pricing->model->hour_money + turns_price_hour(pricing->work, field, prices, d);
-        pricing->start[d] = turns_price_setup(pricing->work, field, prices, d);
+        pricing->place[d] = prices->place[d];
+        pricing->set_up[d] = turns_price_setup_day(pricing->reach, prices, d);
     }
 }
 
