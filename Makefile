@@ -30,7 +30,9 @@ ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) config/crops.json config/
 
 TEST_SOURCES = $(wildcard tests/core/test_*.c tests/daemon/test_*.c tests/published/test_*.c tests/faults/test_*.c)
 TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))
-TEST_SUPPORT = $(wildcard tests/support/*.c)
+# What asserts by cmocka is linked into the test programs alone: tools are built where cmocka is not.
+CHECK_SUPPORT := tests/support/reading.c
+TEST_SUPPORT = $(filter-out $(CHECK_SUPPORT),$(wildcard tests/support/*.c))
 BENCHES = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
 TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
 
@@ -100,15 +102,20 @@ $(BUILD)/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
 	$(SAY) CC $@
 	$(Q)$(CC) $(DAEMON_CPPFLAGS) $(ALL_CFLAGS) -Itests -c -o $@ $<
-# Only what a program uses of the support comes out of the archive, so that tools do not need cmocka.
 $(BUILD)/lib/tests_support.a: $(patsubst %.c,$(BUILD)/%.o,$(TEST_SUPPORT))
 	@mkdir -p $(@D)
 	$(SAY) AR $@
 	$(Q)rm -f $@ && ar rcsD $@ $^
+$(BUILD)/lib/tests_check.a: $(patsubst %.c,$(BUILD)/%.o,$(CHECK_SUPPORT))
+	@mkdir -p $(@D)
+	$(SAY) AR $@
+	$(Q)rm -f $@ && ar rcsD $@ $^
+$(TEST_PROGRAMS): TEST_ARCHIVES = $(BUILD)/lib/tests_check.a
+$(TEST_PROGRAMS): TEST_LDLIBS = -lcmocka
+$(TEST_PROGRAMS): $(BUILD)/lib/tests_check.a
 $(TEST_PROGRAMS) $(BENCHES) $(TOOLS): $(BUILD)/%: $(BUILD)/%.o $(BUILD)/lib/tests_support.a $(ARCHIVES)
 	$(SAY) LINK $@
-	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(BUILD)/lib/tests_support.a $(ARCHIVES) $(LDLIBS) $(TEST_LDLIBS)
-$(TEST_PROGRAMS): TEST_LDLIBS = -lcmocka
+	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(TEST_ARCHIVES) $(BUILD)/lib/tests_support.a $(ARCHIVES) $(LDLIBS) $(TEST_LDLIBS)
 tests: $(TEST_PROGRAMS) $(TOOLS) all
 tools: $(TOOLS)
 tests-core: $(filter $(BUILD)/tests/core/% $(BUILD)/tests/published/%,$(TEST_PROGRAMS))
