@@ -108,7 +108,7 @@ struct season_state {
     struct root_zone root_zone;
     double root_m;
     double full_height_factor; /* of the crop, see crop_climate */
-    double variance_mm2; /* of the depletion, for weighing readings */
+    double variance_mm2;       /* of the depletion, for weighing readings */
 };
 
 /* What a day went through on its way to its row, for those who want to see it. */

@@ -1,5 +1,5 @@
-/* The lesser and the greater of two numbers, neither of them NaN: what fmin() and fmax() give, without the call
- * that their care for NaN costs. */
+/* The lesser and the greater of two numbers, neither of them NaN: what fmin() and fmax() give, without the
+ * call that their care for NaN costs. */
 #ifndef WATERTURN_EXTREME_H
 #define WATERTURN_EXTREME_H
 

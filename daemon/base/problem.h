@@ -30,7 +30,8 @@ void problems_free(struct problems *problems);
 void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
                  const char *format, ...) __attribute__((format(printf, 6, 7)));
 
-/* Puts those from index `from` on into the order of their lines and columns; equal places keep their order. */
+/* Puts those from index `from` on into the order of their lines and columns; equal places keep their order.
+ */
 void problems_sort(struct problems *problems, size_t from);
 
 /* One line for each, then a line that counts what was left out. */

@@ -175,7 +175,7 @@ static bool fill_hours(const struct hour_row *row, struct weather_hours *hours) 
             mean ? row->value[HOUR_TMEAN][h] : (row->value[HOUR_TMAX][h] + row->value[HOUR_TMIN][h]) / 2.0;
         struct weather_hour *hour = &hours->hour[h];
         *hour = (struct weather_hour){t_c, hour_ea_kpa(row, t_c, h), row->value[HOUR_WIND][h],
-                                        hour_rs_mj_m2(row->value[HOUR_RS][h])};
+                                      hour_rs_mj_m2(row->value[HOUR_RS][h])};
         bool possible = hour->t_c >= WEATHER_T_MIN_C && hour->t_c <= WEATHER_T_MAX_C && hour->ea_kpa >= 0.0 &&
                         hour->ea_kpa <= 20.0 && hour->wind_m_s >= 0.0 && hour->wind_m_s <= 100.0 &&
                         hour->rs_mj_m2 >= 0.0 && hour->rs_mj_m2 <= 6.0;

@@ -90,8 +90,9 @@ void layout_set_zone(struct layout *layout, layout_zone zone, void *context) {
     layout->zone_context = context;
 }
 
-static const reader readers[] = {
-    [LAYOUT_DELIMITED] = delimited_read, [LAYOUT_COLUMNS] = columns_file_read, [LAYOUT_JSON] = json_days_read};
+static const reader readers[] = {[LAYOUT_DELIMITED] = delimited_read,
+                                 [LAYOUT_COLUMNS] = columns_file_read,
+                                 [LAYOUT_JSON] = json_days_read};
 
 enum status layout_read_counted(const struct layout *layout, const char *where, const unsigned char *bytes,
                                 size_t size, struct weather_days *out, struct layout_counts *counts,
