@@ -99,9 +99,10 @@ enum status page_data_facts(const struct page_data *data, struct farm_facts *fac
     return status;
 }
 
-static bool serve_state(void *context, int64_t *book, int32_t *today) {
+static bool serve_state(void *context, int64_t *book, int32_t *hour) {
     const struct page_data *data = context;
-    *today = page_data_now(data).today;
+    struct morning_time now = page_data_now(data);
+    *hour = 24 * now.today + now.minute / 60;
     return db_changes(data->db, book);
 }
 

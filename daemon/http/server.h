@@ -61,8 +61,9 @@ struct server_data {
     /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
     enum status (*hindsight)(void *context, struct hindsight *out);
     /* What pages that only show are made from: a number that is another whenever another connection changed
-     * the book, and the day. False: it cannot be told now. NULL: every page is made anew. */
-    bool (*state)(void *context, int64_t *book, int32_t *today);
+     * the book, and the hour, with which turns begin and end. False: it cannot be told now. NULL: every page
+     * is made anew. */
+    bool (*state)(void *context, int64_t *book, int32_t *hour);
     /* The turns, and the moment at which they are looked at; `out` is freed with turns_data_free() whatever
      * is returned. NULL: there is no such page. */
     enum status (*turns)(void *context, struct turns_data *out, struct morning_time *now);

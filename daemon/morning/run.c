@@ -322,7 +322,7 @@ enum status morning_run(struct db *db, const struct morning_time *now, const str
                              ? download_sources(db, download, now->today, now->at, &result->ingest, problems)
                              : STATUS_OK;
     if (status == STATUS_OK)
-        status = db_begin(db, problems);
+        status = db_begin_many(db, problems);
     if (status != STATUS_OK)
         return status;
     status = db_end(db, compute(&morning), problems);

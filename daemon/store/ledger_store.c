@@ -269,7 +269,11 @@ enum status ledger_store_calls(struct db *db, struct field_morning **out, size_t
 }
 
 enum status ledger_store_fill(struct db *db, struct field_morning *morning, struct problems *problems) {
-    return read_newest(db, true, morning, NULL, NULL, problems);
+    const struct field_turn turn =
+        morning->turn; /* turns_store_next() told it: what is read here knows none */
+    enum status status = read_newest(db, true, morning, NULL, NULL, problems);
+    morning->turn = turn;
+    return status;
 }
 
 static enum status rows_read(struct db *db, sqlite3_stmt *statement, const struct column *columns,

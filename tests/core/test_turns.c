@@ -7,8 +7,8 @@
 
 #include <cmocka.h>
 
-#include "tests/support/turns_cases.h"
 #include "tests/support/turns_checker.h"
+#include "tests/support/turns_one.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -18,7 +18,6 @@
 #define INSTANCES 10000
 #define FULL      20 /* every so many get the default effort */
 
-static struct turns_case *one;
 static double gain[TURNS_RULE_COUNT][INSTANCES], gap[INSTANCES];
 
 static int by_size(const void *a, const void *b) {
@@ -127,23 +126,11 @@ static void small_cases_equal_exhaustive_search(void **state) {
            cases, plans, most);
 }
 
-static int begin(void **state) {
-    (void)state;
-    one = malloc(sizeof *one);
-    return one == NULL;
-}
-
-static int end(void **state) {
-    (void)state;
-    free(one);
-    return 0;
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(small_cases_equal_exhaustive_search),
         cmocka_unit_test(the_planners_own_rules_are_those_of_the_header),
         cmocka_unit_test(every_limit_holds_in_ten_thousand_instances_and_no_simple_rule_costs_less),
     };
-    return cmocka_run_group_tests(tests, begin, end);
+    return cmocka_run_group_tests(tests, one_begin, one_end);
 }

@@ -7,21 +7,12 @@
 
 #include <cmocka.h>
 
-#include "tests/support/turns_cases.h"
 #include "tests/support/turns_checker.h"
 #include "tests/support/turns_farms.h"
+#include "tests/support/turns_one.h"
 
 #include <math.h>
 #include <stdlib.h>
-
-static struct turns_case *one;
-
-static void plan_it(void) {
-    char what[CHECKER_TEXT];
-    assert_int_equal(case_plan(one), STATUS_OK);
-    if (!checker_accepts(&one->problem, &one->plan, what))
-        fail_msg("%s", what);
-}
 
 static void a_supply_without_hours_gives_no_turn_and_its_pin_lacks_one_hour(void **state) {
     (void)state;
@@ -29,7 +20,7 @@ static void a_supply_without_hours_gives_no_turn_and_its_pin_lacks_one_hour(void
     one->supply[0].hours_per_day = 0;
     one->pin[0] = (struct turns_pin){.field = 0, .start = 5, .hours = 12};
     one->problem.pin_count = 1;
-    plan_it();
+    one_plan();
     assert_int_equal(one->plan.turn_count, 0);
     assert_int_equal(one->limit[0].kind, TURNS_LIMIT_PIN_HOURS);
     assert_true(one->limit[0].over == 1);
@@ -39,11 +30,11 @@ static void a_supply_without_hours_gives_no_turn_and_its_pin_lacks_one_hour(void
 static void an_allotment_of_days_beyond_the_plan_limits_nothing(void **state) {
     (void)state;
     case_two_fields(one);
-    plan_it();
+    one_plan();
     double cost = one->plan.cost.total;
     one->supply[0].period[0] = (struct turns_period){.first_day = 5, .last_day = 9, .left_m3 = 0};
     one->supply[0].period_count = 1;
-    plan_it();
+    one_plan();
     assert_true(one->plan.cost.total == cost);
     assert_int_equal(one->plan.limit_count, 0);
     assert_true(one->supply_use[0].period_left_m3[0] == 0);
@@ -73,7 +64,7 @@ static void a_day_that_asks_for_more_than_the_roots_hold_takes_what_there_is(voi
     for (int d = 0; d < 5; d++)
         one->day[d] = (struct turns_day){
             .etc_mm = 8, .taw_mm = 10, .raw_mm = 9, .allowed_mm = 9, .ky = 1, .etc_stage_mm = 400};
-    plan_it();
+    one_plan();
     /* 8 of 10 mm go on the first day. Then Ks is 1 (8 mm are gone, stress begins at 9) but 2 mm are left;
      * after that none. Missed: 6 + 3 x 8 mm of 400, of 0.3 money on 100,000 m2. */
     double missed = 6 + 3 * 8;
@@ -85,20 +76,20 @@ static void a_turn_that_was_moved_split_or_forbidden_stays_so_and_costs_no_less_
     (void)state;
     case_two_fields(one);
     one->problem.effort.nodes = 0;
-    plan_it();
+    one_plan();
     struct turn turn = one->turn[0];
     double bound = one->plan.bound;
     /* moved by half a day */
     one->pin[0] = (struct turns_pin){.field = turn.field, .start = turn.start + 12, .hours = turn.hours};
     one->problem.pin_count = 1;
-    plan_it();
+    one_plan();
     assert_int_equal(one->field_use[turn.field].turns >= 1, 1);
     assert_true(one->plan.cost.total >= bound * (1 - 1e-9));
     /* split in two, a day between them */
     one->pin[0] = (struct turns_pin){.field = turn.field, .start = 0, .hours = 12};
     one->pin[1] = (struct turns_pin){.field = turn.field, .start = 36, .hours = 12};
     one->problem.pin_count = 2;
-    plan_it();
+    one_plan();
     int pinned = 0;
     for (int i = 0; i < one->plan.turn_count; i++)
         pinned += one->turn[i].pin >= 0 && one->turn[i].hours == 12;
@@ -108,7 +99,7 @@ static void a_turn_that_was_moved_split_or_forbidden_stays_so_and_costs_no_less_
     one->problem.pin_count = 0;
     one->forbid[0] = (struct turns_forbid){.field = turn.field, .first = 0, .last = 48};
     one->problem.forbid_count = 1;
-    plan_it();
+    one_plan();
     for (int i = 0; i < one->plan.turn_count; i++)
         assert_true(one->turn[i].field != turn.field || one->turn[i].start >= 48);
     assert_true(one->plan.cost.total >= bound * (1 - 1e-9));
@@ -197,7 +188,7 @@ static void a_supply_of_many_fields_is_not_gone_through(void **state) {
     farm_pivots(one, &farm, 1, 9);
     one->problem.effort.tries = 100;
     one->problem.effort.rounds = 2;
-    plan_it();
+    one_plan();
     assert_false(one->supply_use[0].proven);
 }
 
@@ -207,21 +198,9 @@ static void an_end_that_is_worth_nothing_is_planned_like_any_other(void **state)
         case_any(one, 50000 + seed);
         for (int i = 0; i < one->problem.field_count; i++)
             one->field[i].end_worth_m3 = 0;
-        plan_it();
+        one_plan();
         assert_true(one->plan.bound <= one->plan.cost.total);
     }
-}
-
-static int begin(void **state) {
-    (void)state;
-    one = malloc(sizeof *one);
-    return one == NULL;
-}
-
-static int end(void **state) {
-    (void)state;
-    free(one);
-    return 0;
 }
 
 int main(void) {
@@ -237,5 +216,5 @@ int main(void) {
         cmocka_unit_test(a_plan_without_room_for_its_parts_is_refused),
         cmocka_unit_test(an_end_that_is_worth_nothing_is_planned_like_any_other),
     };
-    return cmocka_run_group_tests(tests, begin, end);
+    return cmocka_run_group_tests(tests, one_begin, one_end);
 }

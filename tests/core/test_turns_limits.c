@@ -7,28 +7,11 @@
 
 #include <cmocka.h>
 
-#include "tests/support/turns_cases.h"
-#include "tests/support/turns_checker.h"
+#include "tests/support/turns_one.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static struct turns_case *one;
-
-static void plan_it(void) {
-    char what[CHECKER_TEXT];
-    assert_int_equal(case_plan(one), STATUS_OK);
-    if (!checker_accepts(&one->problem, &one->plan, what))
-        fail_msg("%s", what);
-}
-
-static const struct turns_limit *limit_of(enum turns_limit_kind kind) {
-    for (int i = 0; i < one->plan.limit_count; i++)
-        if (one->limit[i].kind == kind)
-            return &one->limit[i];
-    return NULL;
-}
 
 static void pin(int index, int field, int start, int hours) {
     one->pin[index] = (struct turns_pin){.field = field, .start = start, .hours = hours};
@@ -43,8 +26,8 @@ static void a_short_supply_is_named_with_hours_flow_or_a_field_to_leave_dry(void
     one->field[1].value_m2 = 0.1; /* the cheaper one to lose */
     for (int d = 0; d < 5; d++)
         one->supply[0].open[d] = turns_open_hours(0, 8);
-    plan_it();
-    const struct turns_limit *limit = limit_of(TURNS_LIMIT_SUPPLY_SHORT);
+    one_plan();
+    const struct turns_limit *limit = one_limit(TURNS_LIMIT_SUPPLY_SHORT);
     assert_non_null(limit);
     assert_true(limit->over > 0 && limit->more_flow_m3_h > 0);
     double hours = limit->more_hours_per_day;
@@ -52,12 +35,12 @@ static void a_short_supply_is_named_with_hours_flow_or_a_field_to_leave_dry(void
     /* With that much more, and not before, the limit is not named any more. */
     for (int d = 0; d < 5; d++)
         one->supply[0].open[d] = turns_open_hours(0, 8 + (int)ceil(hours - 1e-9));
-    plan_it();
-    assert_null(limit_of(TURNS_LIMIT_SUPPLY_SHORT));
+    one_plan();
+    assert_null(one_limit(TURNS_LIMIT_SUPPLY_SHORT));
     for (int d = 0; d < 5; d++)
         one->supply[0].open[d] = turns_open_hours(0, 7 + (int)ceil(hours - 1e-9));
-    plan_it();
-    assert_non_null(limit_of(TURNS_LIMIT_SUPPLY_SHORT));
+    one_plan();
+    assert_non_null(one_limit(TURNS_LIMIT_SUPPLY_SHORT));
 }
 
 static void more_flow_as_named_cures_a_short_supply(void **state) {
@@ -66,16 +49,16 @@ static void more_flow_as_named_cures_a_short_supply(void **state) {
     one->field[1].depletion_mm = 58;
     for (int d = 0; d < 5; d++)
         one->supply[0].open[d] = turns_open_hours(0, 8);
-    plan_it();
-    const struct turns_limit *limit = limit_of(TURNS_LIMIT_SUPPLY_SHORT);
+    one_plan();
+    const struct turns_limit *limit = one_limit(TURNS_LIMIT_SUPPLY_SHORT);
     assert_non_null(limit);
     double share = 1 + limit->more_flow_m3_h / 100;
     assert_true(share > 1);
     for (int side = 0; side < 2; side++) {
         double flow = 100 * share * (side == 0 ? 0.99 : 1.0001);
         one->supply[0].flow_m3_h = one->field[0].flow_m3_h = one->field[1].flow_m3_h = flow;
-        plan_it();
-        assert_int_equal(limit_of(TURNS_LIMIT_SUPPLY_SHORT) == NULL, side);
+        one_plan();
+        assert_int_equal(one_limit(TURNS_LIMIT_SUPPLY_SHORT) == NULL, side);
     }
 }
 
@@ -86,34 +69,34 @@ static void a_field_to_leave_dry_is_the_one_that_costs_least(void **state) {
     one->field[1].value_m2 = 0.1;
     for (int d = 0; d < 5; d++)
         one->supply[0].open[d] = turns_open_hours(0, 8);
-    plan_it();
-    const struct turns_limit *limit = limit_of(TURNS_LIMIT_SUPPLY_SHORT);
+    one_plan();
+    const struct turns_limit *limit = one_limit(TURNS_LIMIT_SUPPLY_SHORT);
     assert_non_null(limit);
     assert_int_equal(limit->dry_field, 1);
     double without = one->field_use[1].cost.total + limit->dry_cost;
     one->field[1].dry_days = 0x1F;
-    plan_it();
+    one_plan();
     assert_true(fabs(one->field_use[1].cost.total - without) < 1e-6 * without);
-    assert_null(limit_of(TURNS_LIMIT_SUPPLY_SHORT));
+    assert_null(one_limit(TURNS_LIMIT_SUPPLY_SHORT));
 }
 
 static void a_short_allotment_is_named_and_cured_by_what_it_lacks(void **state) {
     (void)state;
     case_two_fields(one);
     one->supply[0].season_left_m3 = 1000;
-    plan_it();
-    const struct turns_limit *limit = limit_of(TURNS_LIMIT_ALLOTMENT_SHORT);
+    one_plan();
+    const struct turns_limit *limit = one_limit(TURNS_LIMIT_ALLOTMENT_SHORT);
     assert_non_null(limit);
     assert_int_equal(limit->period, -1);
     assert_true(limit->more_m3 > 0 && limit->over == limit->more_m3);
     one->supply[0].season_left_m3 += limit->more_m3;
-    plan_it();
-    assert_null(limit_of(TURNS_LIMIT_ALLOTMENT_SHORT));
+    one_plan();
+    assert_null(one_limit(TURNS_LIMIT_ALLOTMENT_SHORT));
     one->supply[0].season_left_m3 = NAN;
     one->supply[0].period[0] = (struct turns_period){.first_day = 0, .last_day = 9, .left_m3 = 500};
     one->supply[0].period_count = 1;
-    plan_it();
-    limit = limit_of(TURNS_LIMIT_ALLOTMENT_SHORT);
+    one_plan();
+    limit = one_limit(TURNS_LIMIT_ALLOTMENT_SHORT);
     assert_non_null(limit);
     assert_int_equal(limit->period, 0);
     assert_int_equal(limit->day, 4);
@@ -123,32 +106,32 @@ static void a_field_that_cannot_be_kept_or_watered_at_all_is_named(void **state)
     (void)state;
     case_two_fields(one);
     one->field[0].depletion_mm = 100;
-    plan_it();
-    assert_non_null(limit_of(TURNS_LIMIT_FIELD_SHORT));
-    assert_int_equal(limit_of(TURNS_LIMIT_FIELD_SHORT)->field, 0);
-    assert_int_equal(limit_of(TURNS_LIMIT_FIELD_SHORT)->day, 0);
+    one_plan();
+    assert_non_null(one_limit(TURNS_LIMIT_FIELD_SHORT));
+    assert_int_equal(one_limit(TURNS_LIMIT_FIELD_SHORT)->field, 0);
+    assert_int_equal(one_limit(TURNS_LIMIT_FIELD_SHORT)->day, 0);
     case_two_fields(one);
     one->field[0].net_min_mm = 8.2; /* 0.8 mm an hour: nothing between 8.2 and 8.6 */
     one->field[0].net_max_mm = 8.6;
-    plan_it();
-    assert_non_null(limit_of(TURNS_LIMIT_NO_RUN));
+    one_plan();
+    assert_non_null(one_limit(TURNS_LIMIT_NO_RUN));
     assert_int_equal(one->field_use[0].turns, 0);
     case_two_fields(one);
     one->field[0].flow_m3_h = 130;
-    plan_it();
-    assert_non_null(limit_of(TURNS_LIMIT_FIELD_FLOW));
-    assert_true(fabs(limit_of(TURNS_LIMIT_FIELD_FLOW)->more_flow_m3_h - 30) < 1e-9);
+    one_plan();
+    assert_non_null(one_limit(TURNS_LIMIT_FIELD_FLOW));
+    assert_true(fabs(one_limit(TURNS_LIMIT_FIELD_FLOW)->more_flow_m3_h - 30) < 1e-9);
 }
 
 static void limits_that_find_no_room_are_counted(void **state) {
     (void)state;
     case_two_fields(one);
     one->field[0].depletion_mm = one->field[1].depletion_mm = 100;
-    plan_it();
+    one_plan();
     int all = one->plan.limit_count;
     assert_true(all >= 2);
     one->plan.limit_room = 1;
-    plan_it();
+    one_plan();
     assert_int_equal(one->plan.limit_count, all);
     one->plan.limit_room = 0;
     one->plan.limit = NULL;
@@ -334,18 +317,6 @@ static void whole_numbers_and_lists_out_of_range_are_named(void **state) {
     assert_int_equal(fault.day, 4);
 }
 
-static int begin(void **state) {
-    (void)state;
-    one = malloc(sizeof *one);
-    return one == NULL;
-}
-
-static int end(void **state) {
-    (void)state;
-    free(one);
-    return 0;
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_short_supply_is_named_with_hours_flow_or_a_field_to_leave_dry),
@@ -361,5 +332,5 @@ int main(void) {
         cmocka_unit_test(numbers_out_of_range_are_named),
         cmocka_unit_test(whole_numbers_and_lists_out_of_range_are_named),
     };
-    return cmocka_run_group_tests(tests, begin, end);
+    return cmocka_run_group_tests(tests, one_begin, one_end);
 }

@@ -7,28 +7,12 @@
 
 #include <cmocka.h>
 
-#include "tests/support/turns_cases.h"
 #include "tests/support/turns_checker.h"
+#include "tests/support/turns_one.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static struct turns_case *one;
-
-static void plan_it(void) {
-    char what[CHECKER_TEXT];
-    assert_int_equal(case_plan(one), STATUS_OK);
-    if (!checker_accepts(&one->problem, &one->plan, what))
-        fail_msg("%s", what);
-}
-
-static const struct turns_limit *limit_of(enum turns_limit_kind kind) {
-    for (int i = 0; i < one->plan.limit_count; i++)
-        if (one->limit[i].kind == kind)
-            return &one->limit[i];
-    return NULL;
-}
 
 static void pin(int index, int field, int start, int hours) {
     one->pin[index] = (struct turns_pin){.field = field, .start = start, .hours = hours};
@@ -40,7 +24,7 @@ static void the_dry_field_is_watered_and_the_other_is_left(void **state) {
     (void)state;
     case_two_fields(one);
     one->field[0].end_worth_m3 = one->field[1].end_worth_m3 = 0;
-    plan_it();
+    one_plan();
     assert_true(one->plan.turn_count > 0);
     assert_int_equal(one->turn[0].field, 0);
     assert_int_equal(one->field_use[1].turns, 0);
@@ -75,7 +59,7 @@ static void no_effort_still_gives_a_plan_as_good_as_the_rules_and_a_true_bound(v
         assert_int_equal(case_plan(one), STATUS_OK);
         double good = one->plan.cost.total, tight = one->plan.bound;
         one->problem.effort = (struct turns_effort){0};
-        plan_it();
+        one_plan();
         assert_true(one->plan.bound <= good + 1e-9 * fabs(good));
         assert_true(one->plan.cost.total >= tight - 1e-9 * fabs(tight));
         double cost = one->plan.cost.total;
@@ -90,7 +74,7 @@ static void no_effort_still_gives_a_plan_as_good_as_the_rules_and_a_true_bound(v
 static void supplies_do_not_change_each_others_plans(void **state) {
     (void)state;
     case_two_fields(one);
-    plan_it();
+    one_plan();
     double alone = one->plan.cost.total;
     one->supply[1] = one->supply[0];
     one->problem.supply_count = 2;
@@ -99,7 +83,7 @@ static void supplies_do_not_change_each_others_plans(void **state) {
         one->field[2 + i].supply = 1;
     }
     one->problem.field_count = 4;
-    plan_it();
+    one_plan();
     assert_true(one->supply_use[0].cost.total == alone && one->supply_use[1].cost.total == alone);
     assert_true(fabs(one->plan.cost.total - 2 * alone) <= 1e-9 * alone);
 }
@@ -109,7 +93,7 @@ static void a_supply_without_fields_costs_nothing_and_is_proven(void **state) {
     case_two_fields(one);
     one->supply[1] = one->supply[0];
     one->problem.supply_count = 2;
-    plan_it();
+    one_plan();
     assert_true(one->supply_use[1].proven);
     assert_true(one->supply_use[1].cost.total == 0 && one->supply_use[1].bound == 0);
     assert_int_equal(one->supply_use[1].hours_open, 120);
@@ -120,7 +104,7 @@ static void water_that_is_worth_nothing_stays_in_the_well(void **state) {
     case_two_fields(one);
     for (int i = 0; i < 2; i++)
         one->field[i].value_m2 = one->field[i].end_worth_m3 = 0;
-    plan_it();
+    one_plan();
     assert_int_equal(one->plan.turn_count, 0);
     assert_true(one->plan.cost.total == 0 && one->plan.bound == 0 && one->plan.gap == 0);
 }
@@ -130,7 +114,7 @@ static void a_pinned_turn_stays_and_the_others_are_laid_around_it(void **state) 
     (void)state;
     case_two_fields(one);
     pin(0, 1, 3, 12);
-    plan_it();
+    one_plan();
     int found = -1;
     for (int i = 0; i < one->plan.turn_count; i++)
         if (one->turn[i].pin == 0)
@@ -144,10 +128,10 @@ static void a_pinned_turn_stays_and_the_others_are_laid_around_it(void **state) 
 static void a_pin_costs_what_it_takes_from_the_best_plan(void **state) {
     (void)state;
     case_two_fields(one);
-    plan_it();
+    one_plan();
     double best_bound = one->plan.bound;
     pin(0, 1, 0, 40);
-    plan_it();
+    one_plan();
     assert_true(one->plan.cost.total >= best_bound);
 }
 
@@ -156,11 +140,11 @@ static void forbidden_hours_stay_dry(void **state) {
     case_two_fields(one);
     one->forbid[0] = (struct turns_forbid){.field = 0, .first = 0, .last = 48};
     one->problem.forbid_count = 1;
-    plan_it();
+    one_plan();
     for (int i = 0; i < one->plan.turn_count; i++)
         assert_true(one->turn[i].field != 0 || one->turn[i].start >= 48);
     one->field[0].dry_days = 0x1F;
-    plan_it();
+    one_plan();
     assert_int_equal(one->field_use[0].turns, 0);
 }
 
@@ -170,18 +154,18 @@ static void the_rest_of_a_pass_under_way_needs_no_set_up_and_no_least_depth(void
     one->field[0].setup_hours = 4;
     pin(0, 0, 0, 3);
     one->pin[0].under_way = true;
-    plan_it();
-    assert_true(limit_of(TURNS_LIMIT_PIN_RANGE) == NULL);
+    one_plan();
+    assert_true(one_limit(TURNS_LIMIT_PIN_RANGE) == NULL);
     assert_int_equal(one->turn[0].pin, 0);
     one->pin[0].under_way = false;
-    plan_it();
-    assert_true(limit_of(TURNS_LIMIT_PIN_RANGE) != NULL);
+    one_plan();
+    assert_true(one_limit(TURNS_LIMIT_PIN_RANGE) != NULL);
 }
 
 /* Plans with one pin that must be left out, and returns why. */
 static const struct turns_limit *refused(enum turns_limit_kind kind) {
-    plan_it();
-    const struct turns_limit *limit = limit_of(kind);
+    one_plan();
+    const struct turns_limit *limit = one_limit(kind);
     assert_non_null(limit);
     assert_int_equal(limit->pin, one->problem.pin_count - 1);
     return limit;
@@ -207,7 +191,7 @@ static void a_pin_that_breaks_a_limit_is_left_out_and_named(void **state) {
     one->field[0].dry_days = 2;
     pin(0, 0, 20, 12);
     assert_int_equal(refused(TURNS_LIMIT_PIN_FORBIDDEN)->hour, 24);
-    assert_int_equal(limit_of(TURNS_LIMIT_PIN_FORBIDDEN)->start, 12);
+    assert_int_equal(one_limit(TURNS_LIMIT_PIN_FORBIDDEN)->start, 12);
 }
 
 static void pins_that_are_in_each_others_way_are_named_with_a_start_that_fits(void **state) {
@@ -222,8 +206,8 @@ static void pins_that_are_in_each_others_way_are_named_with_a_start_that_fits(vo
     limit = refused(TURNS_LIMIT_PIN_FLOW);
     assert_true(fabs(limit->over - 100) < 1e-9 && fabs(limit->more_flow_m3_h - 100) < 1e-9);
     one->supply[0].flow_m3_h = 200;
-    plan_it();
-    assert_null(limit_of(TURNS_LIMIT_PIN_FLOW));
+    one_plan();
+    assert_null(one_limit(TURNS_LIMIT_PIN_FLOW));
     pin(1, 0, 25, 20);
     limit = refused(TURNS_LIMIT_PIN_OVERLAP);
     assert_int_equal(limit->start, 30);
@@ -253,18 +237,6 @@ static void a_pin_past_the_hours_of_a_day_or_an_allotment_is_named_with_what_it_
     assert_int_equal(limit->start, 16); /* 8 hours on the first day, 2 on the next */
 }
 
-static int begin(void **state) {
-    (void)state;
-    one = malloc(sizeof *one);
-    return one == NULL;
-}
-
-static int end(void **state) {
-    (void)state;
-    free(one);
-    return 0;
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_dry_field_is_watered_and_the_other_is_left),
@@ -281,5 +253,5 @@ int main(void) {
         cmocka_unit_test(pins_that_are_in_each_others_way_are_named_with_a_start_that_fits),
         cmocka_unit_test(a_pin_past_the_hours_of_a_day_or_an_allotment_is_named_with_what_it_lacks),
     };
-    return cmocka_run_group_tests(tests, begin, end);
+    return cmocka_run_group_tests(tests, one_begin, one_end);
 }

@@ -102,3 +102,23 @@ test("a farm whose first morning would be in a far future waits for the clock", 
   assert.equal(await daemon.health(), "clock");
   assert.match((await ask(daemon.address, "/")).body, /says 2099-07-14, which is much too late/);
 });
+
+test("a page that was kept is made anew with the hour, in which turns begin", async (t) => {
+  const { directory, db } = await demoDatabase(t);
+  const { set, env } = clock(directory);
+  const board = JSON.parse(waterturn("turns", "--db", db, "--today", "2026-07-14", "--json").stdout);
+  const turns = board.supplies.flatMap(({ fields }) => fields.flatMap((field) => field.turns));
+  const next = turns.filter(({ state }) => state === "planned").sort((a, b) => a.start.localeCompare(b.start))[0];
+  // The farm's clock is that of Chicago: five hours behind UTC in July.
+  const begins = Date.parse(`${next.start}:00Z`) + 5 * 3600e3;
+  const at = (minutes) => set(new Date(begins + minutes * 60e3).toISOString());
+  at(-20);
+  const daemon = await serve(t, db, env);
+  const told = async () => JSON.parse((await ask(daemon.address, "/api/today")).body).fields.find(({ name }) => name === next.field).turn;
+  const before = await told();
+  assert.doesNotMatch(before, /under way/);
+  at(-10);
+  assert.equal(await told(), before);
+  at(10);
+  assert.match(await told(), /under way/);
+});
