@@ -13,10 +13,6 @@ static const struct {
 
 static atomic_int most = LOG_LEVEL_NOTICE;
 
-const char *log_level_name(int level) {
-    return level >= 0 && level < LOG_LEVEL_COUNT ? levels[level].name : NULL;
-}
-
 void log_set_level(enum log_level level) {
     atomic_store(&most, (int)level);
 }

@@ -14,9 +14,6 @@ enum log_level {
     LOG_LEVEL_COUNT
 };
 
-/* "error", "warning", "notice", "info", "debug"; NULL past the last. */
-const char *log_level_name(int level);
-
 /* What is above this level is left out; LOG_LEVEL_NOTICE until it is set. */
 void log_set_level(enum log_level level);
 

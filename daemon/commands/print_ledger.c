@@ -79,34 +79,6 @@ void print_ledger(const char *field, const struct ledger_row *rows, size_t count
     print_totals(&total, us_units);
 }
 
-void print_season_total(const struct season_total *total, bool us_units) {
-    const struct {
-        const char *name;
-        double mm;
-    } lines[] = {
-        {"rain", total->rain_mm},
-        {"runoff", total->runoff_mm},
-        {"irrigation, gross", total->irrigation_gross_mm},
-        {"irrigation, net", total->irrigation_net_mm},
-        {"capillary rise", total->capillary_mm},
-        {"deep percolation", total->percolation_mm},
-        {"ET0", total->et0_mm},
-        {"ETc without stress", total->etc_mm},
-        {"ET of the crop", total->eta_mm},
-        {"  evaporation", total->evaporation_mm},
-        {"  transpiration", total->transpiration_mm},
-        {"depletion, first morning", total->depletion_first_mm},
-        {"depletion, last evening", total->depletion_last_mm},
-    };
-    for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++) {
-        printf("  %-26s", lines[i].name);
-        print_depth(lines[i].mm, us_units, false);
-        printf(" %s\n", us_units ? "in" : "mm");
-    }
-    printf("  %d days, %d of them with stress; the largest error of a day's balance is %.1e mm\n",
-           total->days, total->stress_days, total->closure_max_mm);
-}
-
 void print_ledger_csv(const char *field, const struct ledger_row *rows, size_t count) {
     struct text csv;
     text_init(&csv, 0);

@@ -8,8 +8,6 @@
 #include "daemon/store/ledger_store.h"
 
 void print_ledger(const char *field, const struct ledger_row *rows, size_t count, bool us_units);
-/* The sums of a season, a line each. */
-void print_season_total(const struct season_total *total, bool us_units);
 void print_ledger_csv(const char *field, const struct ledger_row *rows, size_t count);
 
 #endif

@@ -403,10 +403,6 @@ int64_t server_standing_ms(const struct server *server) {
     return loop_standing_ms(server->loop);
 }
 
-size_t server_connections(const struct server *server) {
-    return connections_count(server->connections);
-}
-
 enum status server_on_loopback(const char *listen, bool *on_loopback, struct problems *problems) {
     struct address address;
     enum status status = address_parse(listen != NULL ? listen : SERVER_LISTEN_DEFAULT, &address, problems);

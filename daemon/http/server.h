@@ -111,9 +111,6 @@ void server_sweep(struct server *server);
 /* For how long its thread has been standing at one request, milliseconds. */
 int64_t server_standing_ms(const struct server *server);
 
-/* How many connections are open. */
-size_t server_connections(const struct server *server);
-
 /* Whether an address (as in server_options) is of this machine only. STATUS_REFUSED: it is none. */
 enum status server_on_loopback(const char *listen, bool *on_loopback, struct problems *problems);
 

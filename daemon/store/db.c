@@ -63,6 +63,17 @@ sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *
     return statement;
 }
 
+sqlite3_stmt *db_prepare_columns(struct db *db, const char *before, const char *prefix,
+                                 const struct column *columns, int count, const char *after,
+                                 struct problems *problems) {
+    struct text sql;
+    text_init(&sql, 0);
+    text_printf(&sql, "SELECT %s", before);
+    columns_list(&sql, prefix, columns, count);
+    text_printf(&sql, " %s", after);
+    return db_prepare_text(db, &sql, problems);
+}
+
 sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems) {
     struct text sql;
     text_init(&sql, 0);

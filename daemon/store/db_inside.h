@@ -35,6 +35,11 @@ sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *proble
 /* The same from a text that is freed. */
 sqlite3_stmt *db_prepare_text(struct db *db, struct text *sql, struct problems *problems);
 
+/* SELECT `before`, the columns with `prefix`, and `after`, which begins with FROM. NULL as db_prepare(). */
+sqlite3_stmt *db_prepare_columns(struct db *db, const char *before, const char *prefix,
+                                 const struct column *columns, int count, const char *after,
+                                 struct problems *problems);
+
 /* An INSERT of key columns, written out, and the columns of a struct after them. */
 struct db_insert {
     const char *table;

@@ -17,12 +17,7 @@ void farm_scope_bind(sqlite3_stmt *statement, const struct farm_scope *scope) {
 sqlite3_stmt *farm_list_prepare(struct db *db, const struct farm_list *list, struct problems *problems) {
     int count;
     const struct column *columns = farm_columns(list->table, &count);
-    struct text sql;
-    text_init(&sql, 0);
-    text_printf(&sql, "SELECT %s", list->before);
-    columns_list(&sql, list->prefix, columns, count);
-    text_printf(&sql, " %s", list->after);
-    return db_prepare_text(db, &sql, problems);
+    return db_prepare_columns(db, list->before, list->prefix, columns, count, list->after, problems);
 }
 
 enum status farm_list_rows(struct db *db, const struct farm_list *list, sqlite3_stmt *statement, void *member,

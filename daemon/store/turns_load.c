@@ -92,7 +92,7 @@ const struct column *turns_columns(enum turns_table table, int *count) {
 
 /* ---- lists */
 
-/* How one list is read: SELECT before, prefix.columns FROM after. `take` reads the columns of `before` (as
+/* How one list is read: SELECT before, prefix.columns after. `take` reads the columns of `before` (as
  * many as `first`) into the row. */
 struct list {
     enum turns_table table;
@@ -136,13 +136,13 @@ static void take_turn(sqlite3_stmt *statement, void *row) {
 }
 
 #define TURN_BEFORE "turn_id, field.name, supply.name, changed_at, coalesce(record_id, 0), "
-#define TURN_FROM   "turn JOIN field USING (field_id) JOIN supply ON supply.supply_id = turn.supply_id "
+#define TURN_FROM   "FROM turn JOIN field USING (field_id) JOIN supply ON supply.supply_id = turn.supply_id "
 #define TURN_ORDER  "ORDER BY turn.day, turn.hour, field.position, turn_id"
 
 static const struct list plan_list = {TURNS_TABLE_PLAN,
                                       "supply.name, at, ",
                                       "turn_plan.",
-                                      "turn_plan JOIN supply USING (supply_id) ORDER BY supply_id",
+                                      "FROM turn_plan JOIN supply USING (supply_id) ORDER BY supply_id",
                                       2,
                                       take_plan,
                                       sizeof(struct stored_supply)};
@@ -150,7 +150,7 @@ static const struct list limit_list = {
     TURNS_TABLE_LIMIT,
     "supply.name, field.name, dry.name, ",
     "turn_limit.",
-    "turn_limit JOIN supply USING (supply_id) LEFT JOIN field ON field.field_id = turn_limit.field_id "
+    "FROM turn_limit JOIN supply USING (supply_id) LEFT JOIN field ON field.field_id = turn_limit.field_id "
     "LEFT JOIN field AS dry ON dry.field_id = dry_field_id ORDER BY turn_limit.supply_id, "
     "turn_limit.position",
     3,
@@ -160,7 +160,7 @@ static const struct list change_list = {
     TURNS_TABLE_CHANGE,
     "supply.name, field.name, ",
     "turn_change.",
-    "turn_change JOIN supply USING (supply_id) JOIN field USING (field_id) "
+    "FROM turn_change JOIN supply USING (supply_id) JOIN field USING (field_id) "
     "ORDER BY turn_change.supply_id, turn_change.position",
     2,
     take_change,
@@ -182,12 +182,7 @@ static const struct list one_turn_list = {
 static sqlite3_stmt *list_prepare(struct db *db, const struct list *list, struct problems *problems) {
     int count;
     const struct column *columns = turns_columns(list->table, &count);
-    struct text sql;
-    text_init(&sql, 0);
-    text_printf(&sql, "SELECT %s", list->before);
-    columns_list(&sql, list->prefix, columns, count);
-    text_printf(&sql, " FROM %s", list->after);
-    return db_prepare_text(db, &sql, problems);
+    return db_prepare_columns(db, list->before, list->prefix, columns, count, list->after, problems);
 }
 
 /* Reads all rows of a prepared list, which it finalizes. `member`: the address of a pointer to its struct. */
