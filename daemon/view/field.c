@@ -252,8 +252,9 @@ cJSON *frame_field(const struct view_context *context, const struct field_mornin
     add_why(context, morning, field);
     add_labels(context, morning, field);
     add_notes(context, morning, field);
-    if (turns_say_next(context, &morning->turn, head)[0] != '\0')
-        cJSON_AddStringToObject(field, "turn", head);
+    char turn[TURNS_SAY_SIZE];
+    if (turns_say_next(context, morning, turn)[0] != '\0')
+        cJSON_AddStringToObject(field, "turn", turn);
     add_figures(morning, field);
     if (morning->planting_date != CALENDAR_NONE) {
         struct text ribbon;
