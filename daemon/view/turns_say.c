@@ -62,12 +62,13 @@ static const char *next_key(const struct field_morning *morning) {
 char *turns_say_next(const struct view_context *context, const struct field_morning *morning,
                      char out[TURNS_SAY_SIZE]) {
     const struct field_turn *turn = &morning->turn;
-    char when[SAY_SIZE], hours[SAY_SIZE];
+    char when[SAY_SIZE], hours[SAY_SIZE], net[SAY_SIZE];
     out[0] = '\0';
     if (turn->hours == 0)
         return out;
     const struct words_hole holes[] = {{"when", turns_say_when(context, turn->date, turn->hour, when)},
                                        {"hours", turns_say_hours(context, turn->hours, hours)},
+                                       {"net", say_depth(context, turn->net_mm, net)},
                                        {"supply", morning->supply}};
     return turns_say(context, next_key(morning), HOLES(holes), out);
 }

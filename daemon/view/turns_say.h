@@ -15,7 +15,8 @@ char *turns_say_hours(const struct view_context *context, int hours, char out[SA
 /* "today 22:00 to 12:00, 14 h, 18 mm" */
 char *turns_say_turn(const struct view_context *context, const struct stored_turn *turn, char out[SAY_SIZE]);
 
-/* "Turn: today 22:00, 14 h", and that it comes after the day of the call when it does; "" when there is none.
+/* "Turn: today 22:00, 14 h for 18 mm net", and that it comes after the day of the call when it does; "" when
+ * there is none.
  */
 char *turns_say_next(const struct view_context *context, const struct field_morning *morning,
                      char out[TURNS_SAY_SIZE]);

@@ -269,7 +269,7 @@ test("the call of a field says when its turn comes, and when that is after the d
     const next = turns.find(({ field }) => field === name);
     assert.equal(turn !== undefined, next !== undefined, name);
     if (next === undefined) continue;
-    assert.match(turn, new RegExp(`^Turn.* ${Number(next.start.slice(11, 13))}:00, ${next.hours} h`));
+    assert.match(turn, new RegExp(`^Turn.* ${Number(next.start.slice(11, 13))}:00, ${next.hours} h for ${Math.round(next.net_mm)}\\smm net`));
     const late = next.state === "planned" && call.startsWith("water") && next.start.slice(0, 10) > start_by;
     assert.equal(turn.includes(`after the day of the call: ${next.supply} `), late, `${name}: ${turn}`);
     after.set(name, late);
