@@ -48,18 +48,14 @@ static void print_csv(const struct field_morning *mornings, size_t count) {
     text_free(&csv);
 }
 
-static enum status print_view(const struct options *options, const struct farm_facts *facts, bool us_units,
-                              const struct field_morning *mornings, size_t count) {
+static enum status print(const struct options *options, const struct farm_facts *facts, bool us_units,
+                         const struct field_morning *mornings, size_t count) {
     struct words *words = words_open(words_choose(getenv("LANG")));
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_today(&context, mornings, count) : NULL;
-    if (view != NULL && option_value(options, "--json") != NULL)
-        print_view_json(view);
-    else if (view != NULL)
-        print_people(view);
+    enum status status = print_view(options, view, print_people);
     words_close(words);
-    cJSON_Delete(view);
-    return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    return status;
 }
 
 /* The calls of the newest morning; of an older one than today they are still shown, and say so. */
@@ -82,7 +78,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
     if (status == STATUS_OK && option_value(options, "--csv") != NULL)
         print_csv(mornings, count);
     else if (status == STATUS_OK)
-        status = print_view(options, &facts, us_units, mornings, count);
+        status = print(options, &facts, us_units, mornings, count);
     free(mornings);
     return status;
 }

@@ -7,6 +7,7 @@
 #include "daemon/morning/ingest_plan.h"
 #include "daemon/replay/fit_season.h"
 #include "daemon/view/fit.h"
+#include "daemon/view/print_json.h"
 
 #define PARAMETERS_USUAL "field_capacity, wilting_point, root_depth, start_depletion"
 
@@ -101,7 +102,7 @@ static enum status write_as(const struct season_case *season, const struct seaso
                             struct open_replay_output *output) {
     const char *soil = season->field->soil;
     if (output->form == MADE_JSON)
-        return open_replay_json(view_fit_json(season, fit, soil, output->made), &output->text);
+        return print_json_document(view_fit_json(season, fit, soil, output->made), &output->text);
     if (output->form == MADE_CSV) {
         view_fit_csv(fit, output->made, &output->text);
         return STATUS_OK;

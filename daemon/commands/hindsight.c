@@ -140,13 +140,9 @@ static enum status print(const struct options *options, const struct farm_facts 
     struct words *words = words_open(words_choose(getenv("LANG")));
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_hindsight(&context, hindsight) : NULL;
-    if (view != NULL && option_value(options, "--json") != NULL)
-        print_view_json(view);
-    else if (view != NULL)
-        print_people(view);
+    enum status status = print_view(options, view, print_people);
     words_close(words);
-    cJSON_Delete(view);
-    return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    return status;
 }
 
 /* "--corrections on|off", for every station. */

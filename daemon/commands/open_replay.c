@@ -189,15 +189,6 @@ enum status open_replay_made(const struct options *options, const struct replay 
     return output->made != NULL ? STATUS_OK : STATUS_NO_MEMORY;
 }
 
-enum status open_replay_json(cJSON *json, struct text *out) {
-    char *words = json != NULL ? cJSON_Print(json) : NULL;
-    enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    text_printf(out, "%s\n", words != NULL ? words : "");
-    cJSON_free(words);
-    cJSON_Delete(json);
-    return status;
-}
-
 /* ---- the form ---- */
 
 static bool has_form(const struct open_replay_forms *forms, enum made_form form) {

@@ -48,7 +48,4 @@ enum status open_replay_run(const struct options *options, const struct command 
                             const struct open_replay_forms *forms, open_replay_make *make,
                             struct problems *problems);
 
-/* A JSON object as the text of an output; it is deleted. STATUS_NO_MEMORY, also for NULL. */
-enum status open_replay_json(cJSON *json, struct text *out);
-
 #endif

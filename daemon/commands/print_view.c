@@ -9,10 +9,21 @@ const char *view_string(const cJSON *object, const char *key) {
     return string != NULL ? string : "";
 }
 
-void print_view_json(cJSON *view) {
+static void print_exactly(cJSON *view) {
     struct text json;
     text_init(&json, 0);
     if (print_json(view, true, &json))
         puts(text_string(&json));
     text_free(&json);
+}
+
+enum status print_view(const struct options *options, cJSON *view, void (*people)(const cJSON *view)) {
+    if (view == NULL)
+        return STATUS_NO_MEMORY;
+    if (option_value(options, "--json") != NULL)
+        print_exactly(view);
+    else
+        people(view);
+    cJSON_Delete(view);
+    return STATUS_OK;
 }

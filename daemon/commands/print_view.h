@@ -4,10 +4,13 @@
 
 #include <cjson/cJSON.h>
 
+#include "daemon/commands/command.h"
+
 /* "" when there is no such string. */
 const char *view_string(const cJSON *object, const char *key);
 
-/* As JSON, with every digit, and a line's end. */
-void print_view_json(cJSON *view);
+/* Prints a view and frees it: as JSON with every digit when --json is given, else by `people`.
+ * STATUS_NO_MEMORY when it is NULL. */
+enum status print_view(const struct options *options, cJSON *view, void (*people)(const cJSON *view));
 
 #endif

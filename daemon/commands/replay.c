@@ -7,6 +7,7 @@
 #include "daemon/commands/open_replay.h"
 #include "daemon/morning/ingest_plan.h"
 #include "daemon/morning/planting_run.h"
+#include "daemon/view/print_json.h"
 #include "daemon/view/replay.h"
 #include "daemon/view/view.h"
 
@@ -107,7 +108,7 @@ static enum status write_as(const struct options *options, struct replay *replay
         status = write_csv(options, replay, made, by, out, problems);
         break;
     case MADE_JSON:
-        status = open_replay_json(view_replay_json(replay, made, by == REPLAY_BY_DAY), out);
+        status = print_json_document(view_replay_json(replay, made, by == REPLAY_BY_DAY), out);
         break;
     case MADE_SVG:
         status = view_replay_svg(replay, option_value(options, "--field"), made, us_units, out);

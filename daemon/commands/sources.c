@@ -75,18 +75,14 @@ static void print_people(const cJSON *view) {
     }
 }
 
-static enum status print_view(const struct options *options, const struct farm_facts *facts,
-                              const struct source_report *reports, size_t count) {
+static enum status print(const struct options *options, const struct farm_facts *facts,
+                         const struct source_report *reports, size_t count) {
     struct words *words = words_open(words_choose(getenv("LANG")));
     const struct view_context context = {facts, facts->us_units, words};
     cJSON *view = words != NULL ? view_sources(&context, reports, count) : NULL;
-    if (view != NULL && option_value(options, "--json") != NULL)
-        print_view_json(view);
-    else if (view != NULL)
-        print_people(view);
+    enum status status = print_view(options, view, print_people);
     words_close(words);
-    cJSON_Delete(view);
-    return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    return status;
 }
 
 static enum status show(const struct options *options, struct db *db, struct problems *problems) {
@@ -100,7 +96,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
     if (status == STATUS_OK)
         status = source_reports_make(db, morning.today, &reports, &count, problems);
     if (status == STATUS_OK)
-        status = print_view(options, &facts, reports, count);
+        status = print(options, &facts, reports, count);
     free(reports);
     return status;
 }

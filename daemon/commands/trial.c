@@ -6,6 +6,7 @@
 #include "daemon/base/file.h"
 #include "daemon/commands/open_replay.h"
 #include "daemon/replay/trial.h"
+#include "daemon/view/print_json.h"
 #include "daemon/view/trial.h"
 
 static const struct farm_trial *find_trial(const struct farm *farm, const char *name,
@@ -48,7 +49,7 @@ static enum status show(const struct options *options, const struct replay *repl
         view_trial_csv(trial, output->made, out);
         return STATUS_OK;
     case MADE_JSON:
-        return open_replay_json(view_trial_json(trial, output->made), out);
+        return print_json_document(view_trial_json(trial, output->made), out);
     case MADE_SVG:
         return view_trial_svg(replay, trial, output->made, us_units, out);
     default:

@@ -145,13 +145,7 @@ static enum status print(const struct options *options, const struct view_contex
         print_csv(facts);
         return STATUS_OK;
     }
-    cJSON *view = view_turns(context, facts);
-    if (view != NULL && option_value(options, "--json") != NULL)
-        print_view_json(view);
-    else if (view != NULL)
-        print_people(view);
-    cJSON_Delete(view);
-    return view != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    return print_view(options, view_turns(context, facts), print_people);
 }
 
 static enum status show(const struct options *options, struct db *db, struct problems *problems) {

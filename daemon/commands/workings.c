@@ -67,19 +67,6 @@ static void print_people(const cJSON *view) {
     printf("\n%s\n", view_string(view, "closure"));
 }
 
-static enum status print_view(const struct options *options, const struct view_context *context,
-                              const struct workings_facts *facts) {
-    cJSON *view = context->words != NULL ? view_workings(context, facts) : NULL;
-    if (view == NULL)
-        return STATUS_NO_MEMORY;
-    if (option_value(options, "--json") == NULL)
-        print_people(view);
-    else
-        print_view_json(view);
-    cJSON_Delete(view);
-    return STATUS_OK;
-}
-
 static enum status show(const struct options *options, struct db *db, struct problems *problems) {
     struct farm_facts farm;
     struct morning_time morning;
@@ -102,7 +89,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
     if (status == STATUS_OK) {
         struct words *words = words_open(words_choose(getenv("LANG")));
         const struct view_context context = {&farm, us_units, words};
-        status = print_view(options, &context, facts);
+        status = print_view(options, words != NULL ? view_workings(&context, facts) : NULL, print_people);
         words_close(words);
     }
     free(facts);

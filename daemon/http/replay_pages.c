@@ -6,6 +6,7 @@
 
 #include "daemon/http/pages.h"
 #include "daemon/http/replay_data.h"
+#include "daemon/view/print_json.h"
 #include "daemon/view/replay_page.h"
 
 /* ---- what was asked ---- */
@@ -132,13 +133,7 @@ enum status replay_page(const struct request *request, struct reply *reply) {
 /* ---- downloads ---- */
 
 static enum status json_of(const struct answer *answer, const cJSON *made, struct text *out) {
-    cJSON *json = view_replay_json(&answer->replay, made, false);
-    char *words = json != NULL ? cJSON_Print(json) : NULL;
-    enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    text_printf(out, "%s\n", words != NULL ? words : "");
-    cJSON_free(words);
-    cJSON_Delete(json);
-    return status;
+    return print_json_document(view_replay_json(&answer->replay, made, false), out);
 }
 
 static enum status write_download(const struct request *request, const struct answer *answer,

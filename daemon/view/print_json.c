@@ -29,3 +29,12 @@ bool print_json(cJSON *view, bool formatted, struct text *out) {
     cJSON_free(printed);
     return done;
 }
+
+enum status print_json_document(cJSON *json, struct text *out) {
+    char *words = json != NULL ? cJSON_Print(json) : NULL;
+    enum status status = words != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    text_printf(out, "%s\n", words != NULL ? words : "");
+    cJSON_free(words);
+    cJSON_Delete(json);
+    return status;
+}

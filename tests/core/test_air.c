@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "core/weather/air.h"
+#include "tests/support/edges.h"
 #include "tests/support/hostile.h"
 #include "tests/support/near.h"
 
@@ -48,21 +49,6 @@ static void wind_at_two_metres_is_left_as_it_is(void **state) {
 static void a_wet_bulb_too_far_below_the_dry_one_gives_less_than_nothing(void **state) {
     (void)state;
     assert_true(air_ea_psychrometer_kpa(30.0, 2.0, 101.3, AIR_PSYCHROMETER_VENTILATED) < 0.0);
-}
-
-/* One argument of a value function at the ends of its range, and next to them. */
-struct edge {
-    double (*function)(double);
-    double low, high;
-};
-
-static void check_edges(const struct edge *edge, size_t count) {
-    for (size_t i = 0; i < count; i++) {
-        assert_true(isfinite(edge[i].function(edge[i].low)) && isfinite(edge[i].function(edge[i].high)));
-        assert_true(isnan(edge[i].function(nextafter(edge[i].low, -INFINITY))));
-        assert_true(isnan(edge[i].function(nextafter(edge[i].high, INFINITY))));
-        assert_true(isnan(edge[i].function(NAN)));
-    }
 }
 
 static double dry_bulb(double x) {

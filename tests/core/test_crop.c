@@ -11,34 +11,19 @@
 #include "core/base/calendar.h"
 #include "tests/support/hostile.h"
 #include "tests/support/near.h"
+#include "tests/support/plain_season.h"
 
 #define PLANTED 20000
 
 static const int32_t none[CROP_GROWING_STAGES] = {CALENDAR_NONE, CALENDAR_NONE, CALENDAR_NONE, CALENDAR_NONE};
 
 static struct crop plain_crop(void) {
-    return (struct crop){.stage_days = {10, 20, 30, 10},
-                         .stage_degree_days = {100, 200, 300, 100},
-                         .base_c = 10,
-                         .ceiling_c = 30,
-                         .kc_ini = 0.4,
-                         .kc_mid = 1.2,
-                         .kc_end = 0.6,
-                         .kcb_ini = 0.15,
-                         .kcb_mid = 1.1,
-                         .kcb_end = 0.5,
-                         .height_ini_m = 0.1,
-                         .height_max_m = 0.9,
-                         .root_ini_m = 0.2,
-                         .root_max_m = 0.8,
-                         .depletion_fraction = 0.5,
-                         .allowed_depletion = {NAN, NAN, NAN, NAN},
-                         .ky_season = NAN,
-                         .ky_stage = {NAN, NAN, NAN, NAN},
-                         .salt_threshold_ds_m = NAN,
-                         .salt_slope_pct = NAN,
-                         .cut_stage_days = {4, 8, 12, 4},
-                         .cut_height_m = 0.3};
+    struct crop crop = plain_setup().crop;
+    crop.root_ini_m = 0.2;
+    crop.root_max_m = 0.8;
+    crop.salt_threshold_ds_m = NAN;
+    crop.salt_slope_pct = NAN;
+    return crop;
 }
 
 /* Walks to a date; a cutting on `cut_date`. */

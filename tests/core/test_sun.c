@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "core/weather/sun.h"
+#include "tests/support/edges.h"
 #include "tests/support/hostile.h"
 #include "tests/support/near.h"
 
@@ -173,21 +174,6 @@ static void days_and_places_outside_the_ranges_are_refused(void **state) {
         struct sun_period period;
         assert_int_equal(sun_of_period(&row[i].place, 100, row[i].midpoint, row[i].length, &period),
                          row[i].status);
-    }
-}
-
-/* One argument of a value function at the ends of its range, and next to them. */
-struct edge {
-    double (*function)(double);
-    double low, high;
-};
-
-static void check_edges(const struct edge *edge, size_t count) {
-    for (size_t i = 0; i < count; i++) {
-        assert_true(isfinite(edge[i].function(edge[i].low)) && isfinite(edge[i].function(edge[i].high)));
-        assert_true(isnan(edge[i].function(nextafter(edge[i].low, -INFINITY))));
-        assert_true(isnan(edge[i].function(nextafter(edge[i].high, INFINITY))));
-        assert_true(isnan(edge[i].function(NAN)));
     }
 }
 

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, csvRows, demoFarm, demoWeather, program, root, scratch, serveFiles, unmade, waterturn } from "../support/program.mjs";
+import { csvRows, DEMO_DAY, demoBook, demoFarm, demoWeather, program, root, scratch, serveFiles, unmade, waterturn } from "../support/program.mjs";
 import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
 
 const ok = (done) => {
@@ -15,13 +15,8 @@ const link = (name, tail = "") => `/field/${encodeURIComponent(name)}${tail}`;
 const recordsOf = (db, field) => JSON.parse(ok(waterturn("export", "--db", db))).records.filter((record) => record.field === field);
 
 async function demo(t) {
-  const directory = scratch(t);
-  const weather = demoWeather(directory);
-  const file = demoFarm(directory, await serveFiles(t, weather));
-  const db = path.join(directory, "farm.db");
-  ok(waterturn("import", file, "--db", db));
-  ok(waterturn("morning", "--db", db, "--today", DEMO_DAY));
-  return { directory, db, ...(await servePages(t, ["--db", db, "--today", DEMO_DAY])) };
+  const book = await demoBook(t);
+  return { ...book, ...(await servePages(t, ["--db", book.db, "--today", DEMO_DAY])) };
 }
 
 /** The page that a form was answered with. */

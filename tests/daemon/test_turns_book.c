@@ -47,15 +47,6 @@ static const char farm_json[] =
         "\"") ", " FIELD("C",
                          "") "], \"plantings\": [" PLANTING("A") ", " PLANTING("B") ", " PLANTING("C") "]}";
 
-static void must(enum status status, struct problems *problems) {
-    struct text words;
-    if (status == STATUS_OK)
-        return;
-    text_init(&words, 0);
-    problems_print(problems, &words);
-    fail_msg("%s\n%s", status_name(status), text_string(&words));
-}
-
 /* What the gauge had told by a morning: dry days with 14 mm on every fifth. */
 static void take_weather(struct test_store *store, int32_t today) {
     struct weather_days days;

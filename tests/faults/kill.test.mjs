@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoFarm, demoWeather, dump, scratch, serveFiles, startWaterturn, unmade, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoBook, dump, startWaterturn, unmade, waterturn } from "../support/program.mjs";
 import { fillIn, servePages } from "../support/book.mjs";
 
 const KILLS = 200;
@@ -26,16 +26,6 @@ function numbers(seed) {
 }
 
 const dayBefore = (days) => new Date(Date.parse(DEMO_DAY) - days * 86400000).toISOString().slice(0, 10);
-
-async function farm(t) {
-  const directory = scratch(t);
-  const weather = demoWeather(directory);
-  const file = demoFarm(directory, await serveFiles(t, weather));
-  const db = path.join(directory, "farm.db");
-  ok(waterturn("import", file, "--db", db));
-  ok(waterturn("morning", "--db", db, "--today", DEMO_DAY));
-  return { directory, db };
-}
 
 /** Sends forms until the server is gone; what was acknowledged is added to `kept`. */
 async function record(address, random, mark, kept, answered) {
@@ -61,7 +51,7 @@ async function record(address, random, mark, kept, answered) {
 }
 
 test(`what was acknowledged survives kill -9, ${KILLS} times at random moments`, async (t) => {
-  const { directory, db } = await farm(t);
+  const { directory, db } = await demoBook(t);
   const random = numbers(20260714);
   const kept = { notes: [], waters: 0 };
   const irrigations = () => JSON.parse(ok(waterturn("export", "--db", db))).records.filter(({ kind }) => kind === "irrigation").length;

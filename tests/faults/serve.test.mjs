@@ -5,7 +5,7 @@ import { createHash } from "node:crypto";
 import { chmodSync, copyFileSync, cpSync, mkdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoFarm, demoWeather, dump, firstLine, program, root, scratch, serveFiles, tool, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoBook, dump, firstLine, program, root, tool, waterturn } from "../support/program.mjs";
 import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
 
 const ok = (done) => {
@@ -14,15 +14,6 @@ const ok = (done) => {
 };
 const hash = (file) => createHash("sha256").update(readFileSync(file)).digest("hex");
 const NOTE = "/field/Long%20rows/record/note";
-
-async function demo(t) {
-  const directory = scratch(t);
-  const file = demoFarm(directory, await serveFiles(t, demoWeather(directory)));
-  const db = path.join(directory, "farm.db");
-  ok(waterturn("import", file, "--db", db));
-  ok(waterturn("morning", "--db", db, "--today", DEMO_DAY));
-  return { directory, db };
-}
 
 /** Starts a command that ends in waterturn's pages: their address. */
 async function start(t, command, args, options = {}) {
@@ -35,7 +26,7 @@ async function start(t, command, args, options = {}) {
 }
 
 test("a disk that is full: the form is handed back with what was written, pages are read, and nothing is spoilt", async (t) => {
-  const { db } = await demo(t);
+  const { db } = await demoBook(t);
   // A limit on the size of files (in KiB), as the page's own process meets it; its signal is ignored, so that writing fails.
   const limit = Math.ceil(statSync(db).size / 1024) - 16;
   const serve = `trap '' XFSZ; ulimit -f ${limit}; exec "$0" serve --listen 127.0.0.1:0 --db "$1" --today ${DEMO_DAY}`;
@@ -67,7 +58,7 @@ test("a disk that is full: the form is handed back with what was written, pages 
 });
 
 test("a database that may only be read is shown, its forms say so, and it stays as it is", async (t) => {
-  const { directory, db } = await demo(t);
+  const { directory, db } = await demoBook(t);
   const place = path.join(directory, "still");
   mkdirSync(place);
   const file = path.join(place, "farm.db");
@@ -99,7 +90,7 @@ async function shownOnly(t, copy, file, who) {
 }
 
 test("a database of a newer version is left alone, by the pages and by every command", async (t) => {
-  const { directory, db } = await demo(t);
+  const { directory, db } = await demoBook(t);
   const bytes = readFileSync(db);
   bytes.writeUInt32BE(bytes.readUInt32BE(60) + 1, 60); // user_version: SQLite's file format, section 1.3
   const newer = path.join(directory, "newer.db");
@@ -114,7 +105,7 @@ test("a database of a newer version is left alone, by the pages and by every com
 });
 
 test("a form waits for a morning that is written beside it, and is handed back when that takes long", async (t) => {
-  const { db } = await demo(t);
+  const { db } = await demoBook(t);
   const pages = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
   const holder = spawn(tool("hold_db"), [db], { stdio: ["pipe", "pipe", "inherit"] });
   t.after(() => holder.kill("SIGKILL"));

@@ -31,15 +31,6 @@ static const char farm_json[] =
     "\"soil\": \"loam\", \"system\": {\"kind\": \"furrow\"}}], \"plantings\": [{\"field\": \"A\", "
     "\"crop\": \"corn\", \"planted\": \"2026-05-07\"}]}";
 
-static void must(enum status status, struct problems *problems) {
-    struct text words;
-    if (status == STATUS_OK)
-        return;
-    text_init(&words, 0);
-    problems_print(problems, &words);
-    fail_msg("%s\n%s", status_name(status), text_string(&words));
-}
-
 static void take_weather(struct test_store *store) {
     struct weather_days days;
     weather_days_init(&days);

@@ -83,3 +83,14 @@ export function csvRows(text) {
   const names = header.split(",");
   return lines.map((line) => Object.fromEntries(line.split(",").map((cell, i) => [names[i], cell.replace(/^"(.*)"$/, "$1")])));
 }
+
+/** The demo farm in a book with its morning made: { directory, db }. */
+export async function demoBook(t) {
+  const directory = scratch(t), db = path.join(directory, "farm.db");
+  const file = demoFarm(directory, await serveFiles(t, demoWeather(directory)));
+  for (const args of [["import", file, "--db", db], ["morning", "--db", db, "--today", DEMO_DAY]]) {
+    const done = waterturn(...args);
+    if (done.status !== 0) throw new Error(done.stderr);
+  }
+  return { directory, db };
+}

@@ -19,4 +19,16 @@ struct test_store {
 int test_store_open(struct test_store *store, const char *farm_json);
 void test_store_close(struct test_store *store);
 
+/* Fails with what `problems` say, where cmocka.h was included before. */
+#ifdef CMOCKA_H_
+static inline void must(enum status status, const struct problems *problems) {
+    struct text words;
+    if (status == STATUS_OK)
+        return;
+    text_init(&words, 0);
+    problems_print(problems, &words);
+    fail_msg("%s\n%s", status_name(status), text_string(&words));
+}
+#endif
+
 #endif
