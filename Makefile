@@ -10,11 +10,10 @@ VERSION := $(shell sed -n 's/^\#define WATERTURN_VERSION "\(.*\)"$$/\1/p' daemon
 
 PACKAGES = libcurl libcjson sqlite3 libmicrohttpd libsodium libqrencode zlib
 WARN     = -Wall -Wextra -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wformat=2
-# No fused multiply-add: the same inputs give the same bits on every machine. Nobody looks at errno or at the flags of floating
-# point, so loops over equations may become vectors. No tables for unwinding at run time: C needs none, and they are a twelfth
-# of the program.
+# No fused multiply-add: the same inputs give the same bits on every machine. No tables for unwinding at run time: C needs none,
+# and they are a twelfth of the program.
 CFLAGS  ?= -O2 -g
-ALL_CFLAGS = -std=c11 $(WARN) -ffp-contract=off -fno-math-errno -fno-trapping-math -fno-asynchronous-unwind-tables $(CFLAGS) -MMD -MP -I. -I$(BUILD)/gen
+ALL_CFLAGS = -std=c11 $(WARN) -ffp-contract=off -fno-math-errno -fno-asynchronous-unwind-tables $(CFLAGS) -MMD -MP -I. -I$(BUILD)/gen
 DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/null)
 # libcurl is loaded by daemon/source/libcurl.c when it is needed.
 LDLIBS   = $(shell pkg-config --libs $(filter-out libcurl,$(PACKAGES)) 2>/dev/null) -lcsv -lglpk -lpthread -lm
@@ -60,6 +59,8 @@ $(BUILD)/core/%.o: core/%.c
 	@mkdir -p $(@D)
 	$(SAY) CC $@
 	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
+# Nobody looks at the flags of floating point: loops with comparisons may become vectors. Elsewhere branches are quicker.
+$(BUILD)/core/weather/day_block.o: ALL_CFLAGS += -fno-trapping-math
 $(BUILD)/daemon/%.o: daemon/%.c
 	@mkdir -p $(@D)
 	$(SAY) CC $@
