@@ -59,6 +59,8 @@ $(BUILD)/core/%.o: core/%.c
 	@mkdir -p $(@D)
 	$(SAY) CC $@
 	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
+# Nobody looks at the flags of floating point: loops with comparisons may become vectors. Elsewhere branches are quicker.
+$(BUILD)/core/weather/day_block.o: ALL_CFLAGS += -fno-trapping-math
 $(BUILD)/daemon/%.o: daemon/%.c
 	@mkdir -p $(@D)
 	$(SAY) CC $@

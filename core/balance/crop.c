@@ -120,10 +120,6 @@ const char *crop_stage_name(enum crop_stage stage) {
     return (unsigned)stage < STAGE_COUNT ? name[stage] : NULL;
 }
 
-bool crop_growing(enum crop_stage stage) {
-    return stage >= STAGE_INITIAL && stage <= STAGE_LATE;
-}
-
 enum status crop_degree_days(double tmax_c, double tmin_c, double base_c, double ceiling_c,
                              double *degree_days) {
     double upper_c = isnan(ceiling_c) ? 60 : ceiling_c;
@@ -143,7 +139,7 @@ enum status crop_degree_days(double tmax_c, double tmin_c, double base_c, double
 /* ---- coefficients ---- */
 
 static double limited(double value, double low, double high) {
-    return value < low ? low : value > high ? high : value;
+    return isnan(value) ? value : lesser_of(greater_of(value, low), high);
 }
 
 static double climate_slope(double wind_2m_m_s, double rh_min_pct) {
@@ -159,6 +155,10 @@ static enum status check_climate(double wind_2m_m_s, double rh_min_pct) {
     return status == STATUS_OK ? check_number(rh_min_pct, 0, 100) : status;
 }
 
+static bool in_range(double wind_2m_m_s, double rh_min_pct) {
+    return wind_2m_m_s >= 0 && wind_2m_m_s <= WIND_MAX_M_S && rh_min_pct >= 0 && rh_min_pct <= 100;
+}
+
 enum status crop_climate_term(double wind_2m_m_s, double rh_min_pct, double height_m, double *term) {
     enum status status = check_climate(wind_2m_m_s, rh_min_pct);
     if (status == STATUS_OK)
@@ -170,7 +170,7 @@ enum status crop_climate_term(double wind_2m_m_s, double rh_min_pct, double heig
 
 double crop_kc_max(enum reference_kind reference, double kcb, double term) {
     double full = reference == REFERENCE_ASCE_TALL ? KC_MAX_TALL : 1.2 + term;
-    return kcb + 0.05 > full ? kcb + 0.05 : full;
+    return greater_of(kcb + 0.05, full);
 }
 
 double crop_cover(double kcb, double kc_max, double height_m) {
@@ -179,21 +179,11 @@ double crop_cover(double kcb, double kc_max, double height_m) {
 }
 
 double crop_curve(double ini, double mid, double end, enum crop_stage stage, double share) {
-    switch (stage) {
-    case STAGE_INITIAL:
-        return ini;
-    case STAGE_DEVELOPMENT:
+    if (stage == STAGE_DEVELOPMENT)
         return ini + share * (mid - ini);
-    case STAGE_MID:
-        return mid;
-    case STAGE_LATE:
+    if (stage == STAGE_LATE)
         return mid + share * (end - mid);
-    case STAGE_BARE:
-    case STAGE_ENDED:
-    case STAGE_COUNT:
-        break;
-    }
-    return 0;
+    return stage == STAGE_INITIAL ? ini : stage == STAGE_MID ? mid : 0;
 }
 
 /* TEW and REW of the figures, Annex 7. */
@@ -284,10 +274,6 @@ enum status crop_alfalfa_ratio(double wind_2m_m_s, double rh_min_pct, double *ra
     return status;
 }
 
-double crop_depletion_fraction(double p, double etc_mm) {
-    return limited(p + 0.04 * (5 - etc_mm), 0.1, 0.8);
-}
-
 /* ---- through the season ---- */
 
 struct crop_progress crop_progress_start(void) {
@@ -330,9 +316,10 @@ static int32_t observed_close(const int32_t *stage_date, const struct crop_progr
 static void follow_dates(const struct crop_stage_input *input, struct crop_progress *progress) {
     for (int k = 0; k < CROP_GROWING_STAGES; k++) {
         enum crop_stage next = (enum crop_stage)(STAGE_DEVELOPMENT + k);
+        if (input->stage_date[k] == CALENDAR_NONE || input->date < input->stage_date[k])
+            continue;
         bool counts = progress->cycles == 0 || next == STAGE_ENDED;
-        bool come = input->stage_date[k] != CALENDAR_NONE && input->date >= input->stage_date[k];
-        if (counts && come && progress->stage < next)
+        if (counts && progress->stage < next)
             begin_stage(progress, next, input->date, progress->degree_days);
     }
 }
@@ -354,14 +341,15 @@ static void follow_lengths(const struct crop *crop, const struct crop_stage_inpu
     }
 }
 
-static struct crop_position position_of(const struct crop *crop, const struct crop_stage_input *input,
-                                        const struct crop_progress *progress, double today_degree_days) {
-    struct crop_position position = {.stage = progress->stage, .regrowth = progress->cycles > 0};
-    if (progress->stage == STAGE_BARE)
-        return position;
-    position.days_in_season = input->date - input->planting_date + 1;
-    if (progress->stage == STAGE_ENDED)
-        return position;
+static void position_of(const struct crop *crop, const struct crop_stage_input *input,
+                        const struct crop_progress *progress, double today_degree_days,
+                        struct crop_position *position) {
+    position->stage = progress->stage;
+    position->regrowth = progress->cycles > 0;
+    position->share_morning = position->share = 0;
+    position->days_in_season = progress->stage == STAGE_BARE ? 0 : input->date - input->planting_date + 1;
+    if (!crop_growing(progress->stage))
+        return;
     double gone = input->date - progress->began, today = 1, length = stage_length(crop, progress);
     int32_t close = observed_close(input->stage_date, progress);
     if (close != CALENDAR_NONE && progress->stage != STAGE_LATE) {
@@ -370,9 +358,8 @@ static struct crop_position position_of(const struct crop *crop, const struct cr
         gone = progress->degree_days - progress->began_degree_days;
         today = today_degree_days;
     }
-    position.share_morning = lesser_of(gone / length, 1);
-    position.share = lesser_of((gone + today) / length, 1);
-    return position;
+    position->share_morning = lesser_of(gone / length, 1);
+    position->share = lesser_of((gone + today) / length, 1);
 }
 
 enum status crop_advance(const struct crop *crop, const struct crop_stage_input *input,
@@ -397,7 +384,7 @@ enum status crop_advance(const struct crop *crop, const struct crop_stage_input 
         if (status != STATUS_OK)
             return status;
     }
-    *position = position_of(crop, input, &now, today_degree_days);
+    position_of(crop, input, &now, today_degree_days, position);
     now.degree_days += today_degree_days;
     *progress = now;
     return STATUS_OK;
@@ -426,35 +413,38 @@ static double adjusted(double kc, double term) {
 
 enum status crop_day_at(const struct crop *crop, const struct crop_position *position,
                         const struct crop_climate *climate, double kc_ini, struct crop_day *out) {
-    enum status status = check_climate(climate->wind_2m_m_s, climate->rh_min_pct);
-    if (status == STATUS_OK)
-        status = check_climate(climate->season_wind_m_s, climate->season_rh_min_pct);
-    if (status != STATUS_OK)
-        return status;
+    if (!in_range(climate->wind_2m_m_s, climate->rh_min_pct) ||
+        !in_range(climate->season_wind_m_s, climate->season_rh_min_pct)) {
+        enum status status = check_climate(climate->wind_2m_m_s, climate->rh_min_pct);
+        return status != STATUS_OK ? status
+                                   : check_climate(climate->season_wind_m_s, climate->season_rh_min_pct);
+    }
     out->stage = position->stage;
     out->days_in_season = position->days_in_season;
-    double roots = root_share(crop, position);
-    out->root_m =
-        roots < 1 ? crop->root_ini_m + roots * (crop->root_max_m - crop->root_ini_m) : crop->root_max_m;
     if (crop_growing(out->stage)) {
-        bool tall = crop->reference == REFERENCE_ASCE_TALL;
-        double slope = tall ? 0 : climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);
         double full_height = climate->full_height_factor > 0 ? climate->full_height_factor
                                                              : crop_height_factor(crop->height_max_m);
-        double term = slope * full_height;
+        out->height_m = height_of(crop, position);
+        double factor = out->height_m < crop->height_max_m ? crop_height_factor(out->height_m) : full_height;
+        bool tall = crop->reference == REFERENCE_ASCE_TALL;
+        double slope = climate_slope(climate->wind_2m_m_s, climate->rh_min_pct), season_slope = slope;
+        if (climate->season_wind_m_s != climate->wind_2m_m_s ||
+            climate->season_rh_min_pct != climate->rh_min_pct)
+            season_slope = climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);
+        double term = tall ? 0 : season_slope * full_height;
         out->kc = crop_curve(kc_ini, greater_of(crop->kc_mid + term, 0), adjusted(crop->kc_end, term),
                              out->stage, position->share);
         out->kcb = crop_curve(crop->kcb_ini, adjusted(crop->kcb_mid, term), adjusted(crop->kcb_end, term),
                               out->stage, position->share);
-        out->height_m = height_of(crop, position);
-        double factor = out->height_m < crop->height_max_m ? crop_height_factor(out->height_m) : full_height;
-        out->kc_max = crop_kc_max(crop->reference, out->kcb,
-                                  climate_slope(climate->wind_2m_m_s, climate->rh_min_pct) * factor);
+        out->kc_max = crop_kc_max(crop->reference, out->kcb, slope * factor);
         out->cover = crop_cover(out->kcb, out->kc_max, out->height_m);
     } else {
         out->kc = out->kcb = out->height_m = out->cover = 0;
         out->kc_max = crop_kc_max(crop->reference, 0, 0);
     }
+    double roots = root_share(crop, position);
+    out->root_m =
+        roots < 1 ? crop->root_ini_m + roots * (crop->root_max_m - crop->root_ini_m) : crop->root_max_m;
     return STATUS_OK;
 }
 

@@ -3,9 +3,11 @@
 #ifndef WATERTURN_CROP_H
 #define WATERTURN_CROP_H
 
+#include <math.h>
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core/base/extreme.h"
 #include "core/base/status.h"
 #include "core/weather/reference_et.h"
 
@@ -107,7 +109,9 @@ enum status crop_check_member(const struct crop *crop, const char **member);
 const char *crop_stage_name(enum crop_stage stage);
 
 /* True while the crop stands: initial to late season. */
-bool crop_growing(enum crop_stage stage);
+static inline bool crop_growing(enum crop_stage stage) {
+    return stage >= STAGE_INITIAL && stage <= STAGE_LATE;
+}
 
 /* Degree-days of a day, degC d: the mean of tmax and tmin, each first limited to base..ceiling, less base.
  * `ceiling_c` NaN: no upper limit. Temperatures -90..60 degC. STATUS_MISSING: NaN elsewhere.
@@ -173,7 +177,10 @@ double crop_kcb_of_leaf_area(double kcb, double leaf_area);
 enum status crop_alfalfa_ratio(double wind_2m_m_s, double rh_min_pct, double *ratio);
 
 /* p for the day: p + 0.04 (5 - ETc), limited to 0.1..0.8 (Table 22, footnote). NaN in gives NaN. */
-double crop_depletion_fraction(double p, double etc_mm);
+static inline double crop_depletion_fraction(double p, double etc_mm) {
+    double adjusted = p + 0.04 * (5 - etc_mm);
+    return isnan(adjusted) ? adjusted : lesser_of(greater_of(adjusted, 0.1), 0.8);
+}
 
 /* ---- through the season ---- */
 

@@ -16,12 +16,6 @@ static enum status check_terms(double sum, bool inside) {
     return inside ? STATUS_OK : STATUS_OUT_OF_RANGE;
 }
 
-double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm) {
-    if (!(raw_mm >= 0 && raw_mm < taw_mm && depletion_mm >= 0 && depletion_mm <= taw_mm))
-        return NAN;
-    return depletion_mm <= raw_mm ? 1 : (taw_mm - depletion_mm) / (taw_mm - raw_mm);
-}
-
 double root_zone_capillary_limit_mm(double water_table_m, double root_m, double capillary_max_mm) {
     if (isnan(water_table_m))
         return 0;
@@ -33,49 +27,8 @@ double root_zone_capillary_limit_mm(double water_table_m, double root_m, double 
     return gap_m <= 0 ? capillary_max_mm : capillary_max_mm * (1 - gap_m / CAPILLARY_REACH_M);
 }
 
-enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow *inflow, double taw_mm,
-                           struct root_zone_flow *flow, double *depletion_mm) {
-    double sum = zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + inflow->new_soil_mm +
-                 inflow->infiltration_mm + inflow->irrigation_mm + inflow->capillary_limit_mm + taw_mm;
-    double room_mm = taw_mm - zone->depletion_mm;
-    bool inside = inflow->new_soil_mm >= 0 && inflow->infiltration_mm >= 0 && inflow->irrigation_mm >= 0 &&
-                  inflow->capillary_limit_mm >= 0 && inflow->new_soil_mm <= zone->below_depletion_mm &&
-                  room_mm >= 0;
-    enum status status = check_terms(sum, inside);
-    if (status != STATUS_OK)
-        return status;
-    flow->new_soil_mm = lesser_of(inflow->new_soil_mm, room_mm);
-    /* Below field capacity positive, above it negative. */
-    double balance_mm = zone->depletion_mm - zone->excess_mm + flow->new_soil_mm - inflow->infiltration_mm -
-                        inflow->irrigation_mm;
-    flow->capillary_mm = balance_mm <= 0 ? 0 : lesser_of(inflow->capillary_limit_mm, balance_mm);
-    balance_mm -= flow->capillary_mm;
-    zone->depletion_mm = balance_mm > 0 ? lesser_of(balance_mm, taw_mm) : 0;
-    zone->excess_mm = balance_mm < 0 ? -balance_mm : 0;
-    zone->below_depletion_mm -= flow->new_soil_mm;
-    *depletion_mm = zone->depletion_mm;
-    return STATUS_OK;
-}
-
-enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw_mm, double drainage_days,
-                            struct root_zone_flow *flow) {
-    double sum =
-        zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + demand_mm + taw_mm + drainage_days;
-    enum status status =
-        check_terms(sum, demand_mm >= 0 && drainage_days >= 0 && taw_mm >= zone->depletion_mm);
-    if (status != STATUS_OK)
-        return status;
-    double balance_mm = zone->depletion_mm - zone->excess_mm;
-    double held_mm = taw_mm - balance_mm;
-    flow->eta_mm = demand_mm < held_mm ? demand_mm : held_mm;
-    balance_mm = demand_mm < held_mm ? balance_mm + demand_mm : taw_mm;
-    zone->depletion_mm = balance_mm > 0 ? balance_mm : 0;
-    double excess_mm = balance_mm < 0 ? -balance_mm : 0;
-    flow->percolation_mm = drainage_days > 1 ? excess_mm / drainage_days : excess_mm;
-    zone->excess_mm = excess_mm - flow->percolation_mm;
-    double refill_mm = lesser_of(flow->percolation_mm, zone->below_depletion_mm);
-    zone->below_depletion_mm -= refill_mm;
-    return STATUS_OK;
+enum status root_zone_refusal(double sum) {
+    return check_terms(sum, false);
 }
 
 double root_zone_gain(double variance_mm2, double sd_mm) {

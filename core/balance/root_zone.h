@@ -3,10 +3,14 @@
  * The order of a day: roots reach new soil with its own water; rain less runoff, irrigation and capillary
  * rise come in (eq. 85); Ks follows from the depletion that this leaves; the day evaporates and transpires;
  * only then what is left above field capacity drains (eq. 88 and the text under eq. 86). Depths are mm over
- * the field; depletion is counted from field capacity and always 0..TAW (eq. 86). */
+ * the field; depletion is counted from field capacity and always 0..TAW (eq. 86). What season_step() calls
+ * each day stands here, for the compiler to put it where it is called. */
 #ifndef WATERTURN_ROOT_ZONE_H
 #define WATERTURN_ROOT_ZONE_H
 
+#include <math.h>
+
+#include "core/base/extreme.h"
 #include "core/base/status.h"
 
 /* Carried from day to day. */
@@ -34,7 +38,11 @@ struct root_zone_flow {
 
 /* Ks of water, eq. 84: 1 up to RAW, then (TAW - Dr) / (TAW - RAW). 0 <= Dr <= TAW, 0 <= RAW < TAW. NaN
  * outside. */
-double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm);
+static inline double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm) {
+    if (!(raw_mm >= 0 && raw_mm < taw_mm && depletion_mm >= 0 && depletion_mm <= taw_mm))
+        return NAN;
+    return lesser_of((taw_mm - depletion_mm) / (taw_mm - raw_mm), 1); /* up to RAW it is 1 or more */
+}
 
 /* The most that rises from a water table to the roots in a day, mm: all of `capillary_max_mm` when the table
  * stands within the root zone, nothing from 1 m below the roots on (FAO-56 chapter 8: "assumed zero when the
@@ -43,20 +51,58 @@ double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm);
  * negative or not finite. */
 double root_zone_capillary_limit_mm(double water_table_m, double root_m, double capillary_max_mm);
 
+/* Why root_zone_open() and root_zone_close() refuse; `sum`: of all that went in. */
+enum status root_zone_refusal(double sum);
+
 /* Takes the inflow in. The returned depletion is what Ks counts with, 0..TAW. `zone` holds depletion and
  * excess as one balance until root_zone_close(). `taw_mm`: of the root zone with the new soil, not below the
  * depletion. All terms finite, 0 or more; new_soil_mm at most below_depletion_mm. STATUS_MISSING for NaN,
  * STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. On failure nothing is changed. */
-enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow *inflow, double taw_mm,
-                           struct root_zone_flow *flow, double *depletion_mm);
+static inline enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow *inflow,
+                                         double taw_mm, struct root_zone_flow *flow, double *depletion_mm) {
+    double sum = zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + inflow->new_soil_mm +
+                 inflow->infiltration_mm + inflow->irrigation_mm + inflow->capillary_limit_mm + taw_mm;
+    double room_mm = taw_mm - zone->depletion_mm;
+    if (!(fabs(sum) < HUGE_VAL && inflow->new_soil_mm >= 0 && inflow->infiltration_mm >= 0 &&
+          inflow->irrigation_mm >= 0 && inflow->capillary_limit_mm >= 0 &&
+          inflow->new_soil_mm <= zone->below_depletion_mm && room_mm >= 0))
+        return root_zone_refusal(sum);
+    flow->new_soil_mm = lesser_of(inflow->new_soil_mm, room_mm);
+    /* Below field capacity positive, above it negative. */
+    double balance_mm = zone->depletion_mm - zone->excess_mm + flow->new_soil_mm - inflow->infiltration_mm -
+                        inflow->irrigation_mm;
+    flow->capillary_mm = greater_of(lesser_of(inflow->capillary_limit_mm, balance_mm), 0);
+    balance_mm -= flow->capillary_mm;
+    zone->depletion_mm = greater_of(lesser_of(balance_mm, taw_mm), 0);
+    zone->excess_mm = greater_of(-balance_mm, 0);
+    zone->below_depletion_mm -= flow->new_soil_mm;
+    *depletion_mm = zone->depletion_mm;
+    return STATUS_OK;
+}
 
 /* Closes the day. `demand_mm` is what evaporates and transpires; where the root zone holds less above wilting
  * point (depletion would pass TAW, eq. 86) flow->eta_mm is that. Then drainage: the excess above field
  * capacity at once when `drainage_days` is 1 or less, else a share 1 / drainage_days of it each day. What
  * drains fills the soil below the roots first. Arguments finite; demand 0 or more, TAW above 0, drainage_days
  * 0..30. Statuses as above. */
-enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw_mm, double drainage_days,
-                            struct root_zone_flow *flow);
+static inline enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw_mm,
+                                          double drainage_days, struct root_zone_flow *flow) {
+    double sum =
+        zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + demand_mm + taw_mm + drainage_days;
+    if (!(fabs(sum) < HUGE_VAL && demand_mm >= 0 && drainage_days >= 0 && taw_mm >= zone->depletion_mm))
+        return root_zone_refusal(sum);
+    double balance_mm = zone->depletion_mm - zone->excess_mm;
+    double held_mm = taw_mm - balance_mm;
+    flow->eta_mm = lesser_of(demand_mm, held_mm);
+    balance_mm = demand_mm < held_mm ? balance_mm + demand_mm : taw_mm;
+    zone->depletion_mm = greater_of(balance_mm, 0);
+    double excess_mm = greater_of(-balance_mm, 0);
+    flow->percolation_mm = drainage_days > 1 ? excess_mm / drainage_days : excess_mm;
+    zone->excess_mm = excess_mm - flow->percolation_mm;
+    double refill_mm = lesser_of(flow->percolation_mm, zone->below_depletion_mm);
+    zone->below_depletion_mm -= refill_mm;
+    return STATUS_OK;
+}
 
 /* A reading of the depletion, weighed against the balance's own. */
 struct root_zone_reading {

@@ -4,6 +4,8 @@
 #include <stddef.h>
 #include <string.h>
 
+#include "core/base/extreme.h"
+
 static const char *const texture_name[TEXTURE_COUNT] = {
     [TEXTURE_SAND] = "sand",
     [TEXTURE_LOAMY_SAND] = "loamy sand",
@@ -174,16 +176,16 @@ enum status soil_from_water(double field_capacity_m3_m3, double wilting_point_m3
 
 /* What the layers hold between two depths, mm, where a layer's content is fc_share x field capacity +
  * wp_share x wilting point. */
-static double between_mm(const struct soil *soil, double top_m, double bottom_m, double fc_share,
-                         double wp_share) {
+static inline double between_mm(const struct soil *soil, double top_m, double bottom_m, double fc_share,
+                                double wp_share) {
     if (soil->layer_count < 1 || soil->layer_count > SOIL_LAYERS_MAX)
         return NAN;
     if (!(top_m >= 0 && top_m <= bottom_m && bottom_m <= SOIL_DEPTH_MAX_M))
         return NAN;
     double held_mm = 0, from_m = top_m;
-    for (int i = 0; i < soil->layer_count; i++) {
-        const struct soil_layer *layer = &soil->layer[i];
-        double to_m = i == soil->layer_count - 1 ? bottom_m : fmin(bottom_m, layer->bottom_m);
+    const struct soil_layer *last = &soil->layer[soil->layer_count - 1];
+    for (const struct soil_layer *layer = soil->layer; layer <= last; layer++) {
+        double to_m = layer == last ? bottom_m : lesser_of(bottom_m, layer->bottom_m);
         if (to_m <= from_m)
             continue;
         double content = fc_share * layer->field_capacity_m3_m3 + wp_share * layer->wilting_point_m3_m3;

@@ -2,13 +2,18 @@
  *
  * Depths of the layer are mm over the wetted and exposed part of the ground, as FAO-56 counts them;
  * evaporation is mm over the whole field. The day's rain and irrigation come early in the day, before it
- * evaporates. */
+ * evaporates. What season_step() calls each day stands here, for the compiler to put it where it is called.
+ */
 #ifndef WATERTURN_SURFACE_H
 #define WATERTURN_SURFACE_H
 
+#include <math.h>
 #include <stdbool.h>
 
+#include "core/base/extreme.h"
 #include "core/base/status.h"
+
+#define SURFACE_COVER_MAX 0.99 /* eq. 76 */
 
 /* Rain from which it wets the whole ground: "3 to 4 mm" (FAO-56 page 149, with the errata). */
 #define SURFACE_WETTING_RAIN_MM 3.0
@@ -58,24 +63,79 @@ double surface_ke(double kr, double kcb, double kc_max, double exposed_fraction)
 
 /* fw after a day's wetting. Rain above SURFACE_WETTING_RAIN_MM: 1, with irrigation or without it (errata of
  * FAO-56); else irrigation: that of the system; else as it was. */
-void surface_rewet(struct surface *surface, const struct surface_wetting *wetting);
+static inline void surface_rewet(struct surface *surface, const struct surface_wetting *wetting) {
+    if (wetting->rain_mm > SURFACE_WETTING_RAIN_MM) {
+        surface->wetted_fraction = 1;
+        surface->by_system = false;
+    } else if (wetting->irrigation_mm > 0) {
+        surface->wetted_fraction = wetting->system_wetted_fraction;
+        surface->by_system = true;
+    }
+}
 
 /* Wets the layer: fw, then De less rain - runoff and less irrigation / fw, not below 0. What goes deeper, DPe
  * of eq. 79 (mm over the wetted part), is returned. All members finite and inside their ranges, NaN gives
  * NaN. */
-double surface_wet(struct surface *surface, const struct surface_wetting *wetting);
+static inline double surface_wet(struct surface *surface, const struct surface_wetting *wetting) {
+    surface_rewet(surface, wetting);
+    double after_mm = surface->depletion_mm - wetting->infiltration_mm;
+    if (wetting->irrigation_mm > 0)
+        after_mm -= wetting->irrigation_mm / surface->wetted_fraction;
+    surface->depletion_mm = greater_of(after_mm, 0);
+    return surface->depletion_mm - after_mm;
+}
+
+/* The same three of what is known to lie inside. */
+static inline double surface_kr_inside(double depletion_mm, double rew_mm, double tew_mm) {
+    return lesser_of((tew_mm - depletion_mm) / (tew_mm - rew_mm), 1); /* up to REW it is 1 or more */
+}
+static inline double surface_exposed_inside(double cover, double wetted_fraction, bool drip_under_canopy) {
+    double wetted = drip_under_canopy ? wetted_fraction * (1 - 2.0 / 3.0 * cover) : wetted_fraction;
+    return lesser_of(wetted, 1 - cover);
+}
+static inline double surface_ke_inside(double kr, double kcb, double kc_max, double exposed_fraction) {
+    double energy = kr * (kc_max - kcb), ground = exposed_fraction * kc_max;
+    return lesser_of(energy, ground);
+}
+
+/* Why surface_evaporate() refuses. */
+enum status surface_refusal(const struct surface *surface, const struct surface_demand *demand);
 
 /* What evaporates after that. The layer is not changed. STATUS_MISSING for NaN, STATUS_NOT_FINITE,
  * STATUS_OUT_OF_RANGE (et0_mm: below 0; cover; REW and TEW; De outside 0..TEW), STATUS_ORDER: Kcb above Kc
  * max. */
-enum status surface_evaporate(const struct surface *surface, const struct surface_demand *demand,
-                              struct surface_evaporation *out);
+static inline enum status surface_evaporate(const struct surface *surface,
+                                            const struct surface_demand *demand,
+                                            struct surface_evaporation *out) {
+    double de_mm = surface->depletion_mm, rew_mm = demand->rew_mm, tew_mm = demand->tew_mm;
+    if (!(rew_mm >= 0 && rew_mm < tew_mm && de_mm >= 0 && de_mm <= tew_mm && demand->cover >= 0 &&
+          demand->cover <= SURFACE_COVER_MAX && surface->wetted_fraction >= 0.01 &&
+          surface->wetted_fraction <= 1 && demand->kcb >= 0 && demand->kcb <= demand->kc_max &&
+          demand->et0_mm >= 0 && demand->kc_max + demand->et0_mm + tew_mm < HUGE_VAL))
+        return surface_refusal(surface, demand);
+    double kr = surface_kr_inside(de_mm, rew_mm, tew_mm);
+    double few = surface_exposed_inside(demand->cover, surface->wetted_fraction,
+                                        demand->drip_under_canopy && surface->by_system);
+    double ke = surface_ke_inside(kr, demand->kcb, demand->kc_max, few);
+    double held_mm = few * (tew_mm - de_mm);
+    double evaporation_mm = ke * demand->et0_mm;
+    if (evaporation_mm > held_mm) {
+        evaporation_mm = held_mm;
+        ke = held_mm / demand->et0_mm;
+    }
+    *out = (struct surface_evaporation){
+        .kr = kr, .ke = ke, .exposed_fraction = few, .evaporation_mm = evaporation_mm};
+    return STATUS_OK;
+}
 
 /* Takes what did evaporate, E / few, and what roots took from the layer (mm over the field, over few as
  * well), out of the layer: eq. 77. De stays at TEW where that would pass it (eq. 78), which the roots alone
  * can do. */
-void surface_dry(struct surface *surface, double evaporation_mm, double transpiration_mm,
-                 double exposed_fraction, double tew_mm);
+static inline void surface_dry(struct surface *surface, double evaporation_mm, double transpiration_mm,
+                               double exposed_fraction, double tew_mm) {
+    double after_mm = surface->depletion_mm + (evaporation_mm + transpiration_mm) / exposed_fraction;
+    surface->depletion_mm = lesser_of(after_mm, tew_mm);
+}
 
 /* Share of the transpiration that roots take from the surface layer, for eq. 77's Tew: Kt = ((1 - De/TEW) /
  * (1 - Dr/TAW)) (Ze / Zr)^0.6, at most 1. FAO-56 leaves Tew out except for shallow roots (0.5 to 0.6 m). 0 <=

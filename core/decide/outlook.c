@@ -153,15 +153,11 @@ static double water_in(const struct outlook_field *field, const struct outlook_d
 /* Evaporation as the surface layer lets it through (eqs 71 to 75), and the wetted exposed fraction. */
 static double evaporation_mm(const struct outlook_field *field, const struct outlook_day *day,
                              const struct outlook_state *state, double et0_mm, double *ke, double *few) {
-    double left_mm = field->tew_mm - state->surface_mm;
-    double kr = state->surface_mm <= field->rew_mm ? 1 : left_mm / (field->tew_mm - field->rew_mm);
-    double wetted = state->wetted_fraction;
-    if (field->drip_under_canopy && state->by_system)
-        wetted *= 1 - 2.0 / 3.0 * day->cover;
-    *few = wetted < 1 - day->cover ? wetted : 1 - day->cover;
-    double energy = kr * (day->kc_max - day->kcb), ground = *few * day->kc_max;
-    *ke = energy < ground ? energy : ground;
-    double asked_mm = *ke * et0_mm, held_mm = *few * left_mm;
+    double kr = surface_kr_inside(state->surface_mm, field->rew_mm, field->tew_mm);
+    *few = surface_exposed_inside(day->cover, state->wetted_fraction,
+                                  field->drip_under_canopy && state->by_system);
+    *ke = surface_ke_inside(kr, day->kcb, day->kc_max, *few);
+    double asked_mm = *ke * et0_mm, held_mm = *few * (field->tew_mm - state->surface_mm);
     if (asked_mm <= held_mm)
         return asked_mm;
     *ke = held_mm / et0_mm;

@@ -3,6 +3,8 @@
 #include <math.h>
 #include <stdbool.h>
 
+#include "core/weather/equations.h"
+
 /* False for NaN too. */
 static bool within(double value, double low, double high) {
     return value >= low && value <= high;
@@ -15,19 +17,19 @@ double air_pressure_kpa(double elevation_m) {
 }
 
 double air_psychrometric_kpa_c(double pressure_kpa) {
-    return within(pressure_kpa, 30.0, 120.0) ? 0.665e-3 * pressure_kpa : (double)NAN;
+    return within(pressure_kpa, 30.0, 120.0) ? equation_psychrometric_kpa_c(pressure_kpa) : (double)NAN;
 }
 
 double air_saturation_kpa(double t_c) {
-    return within(t_c, -100.0, 100.0) ? 0.6108 * exp(17.27 * t_c / (t_c + 237.3)) : (double)NAN;
+    return within(t_c, -100.0, 100.0) ? equation_saturation_kpa(t_c) : (double)NAN;
 }
 
 double air_mean_saturation_kpa(double tmax_c, double tmin_c) {
-    return (air_saturation_kpa(tmax_c) + air_saturation_kpa(tmin_c)) / 2.0;
+    return equation_mean_saturation_kpa(air_saturation_kpa(tmax_c), air_saturation_kpa(tmin_c));
 }
 
 double air_saturation_slope_kpa_c(double t_c) {
-    return 4098.0 * air_saturation_kpa(t_c) / ((t_c + 237.3) * (t_c + 237.3));
+    return equation_saturation_slope_kpa_c(t_c, air_saturation_kpa(t_c));
 }
 
 double air_ea_dewpoint_kpa(double tdew_c) {
@@ -44,20 +46,19 @@ double air_ea_psychrometer_kpa(double tdry_c, double twet_c, double pressure_kpa
 double air_ea_rh_max_min_kpa(double tmax_c, double tmin_c, double rh_max_pct, double rh_min_pct) {
     if (!within(rh_max_pct, 0.0, 100.0) || !within(rh_min_pct, 0.0, 100.0))
         return (double)NAN;
-    /* The worked line of Example 5 leaves out the division by 2; its result has it (errata). */
-    return (air_saturation_kpa(tmin_c) * rh_max_pct / 100.0 +
-            air_saturation_kpa(tmax_c) * rh_min_pct / 100.0) /
-           2.0;
+    return equation_ea_rh_max_min_kpa(air_saturation_kpa(tmax_c), air_saturation_kpa(tmin_c), rh_max_pct,
+                                      rh_min_pct);
 }
 
 double air_ea_rh_max_kpa(double tmin_c, double rh_max_pct) {
-    return within(rh_max_pct, 0.0, 100.0) ? air_saturation_kpa(tmin_c) * rh_max_pct / 100.0 : (double)NAN;
+    return within(rh_max_pct, 0.0, 100.0) ? equation_ea_rh_max_kpa(air_saturation_kpa(tmin_c), rh_max_pct)
+                                          : (double)NAN;
 }
 
 double air_ea_rh_mean_kpa(double tmax_c, double tmin_c, double rh_mean_pct) {
     if (!within(rh_mean_pct, 0.0, 100.0))
         return (double)NAN;
-    return rh_mean_pct / 100.0 * air_mean_saturation_kpa(tmax_c, tmin_c);
+    return equation_ea_rh_mean_kpa(air_mean_saturation_kpa(tmax_c, tmin_c), rh_mean_pct);
 }
 
 double air_dew_point_c(double ea_kpa) {

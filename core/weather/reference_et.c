@@ -5,25 +5,18 @@
 #include <stddef.h>
 
 #include "core/weather/air.h"
+#include "core/weather/equations.h"
+#include "core/weather/weather_inside.h"
 
-/* 1 / latent heat of vaporization 2.45 MJ/kg, as FAO-56 and ASCE-EWRI print it: mm of water for 1 MJ m-2. */
-#define MM_PER_MJ_M2 0.408
-
-/* Numerator and denominator constants. */
-struct constants {
-    double cn, cd;
-};
-
-/* FAO-56 eqs 6 and 53; ASCE-EWRI 2005 Table 1. */
-static const struct constants daily[] = {
+const struct reference_constants reference_daily[] = {
     [REFERENCE_FAO56_GRASS] = {900.0, 0.34},
     [REFERENCE_ASCE_SHORT] = {900.0, 0.34},
     [REFERENCE_ASCE_TALL] = {1600.0, 0.38},
 };
 
-/* The same for hours, and G as a share of Rn: FAO-56 eqs 45, 46; ASCE-EWRI eqs 65, 66. */
+/* The same for hours (eq. 53), and G as a share of Rn: FAO-56 eqs 45, 46; ASCE-EWRI eqs 65, 66. */
 static const struct {
-    struct constants constants;
+    struct reference_constants constants;
     double soil_heat;
 } by_day[] =
     {
@@ -37,7 +30,7 @@ static const struct {
       [REFERENCE_ASCE_TALL] = {{66.0, 1.7}, 0.2},
 };
 
-#define KIND_COUNT ((unsigned)(sizeof daily / sizeof daily[0]))
+#define KIND_COUNT ((unsigned)(sizeof reference_daily / sizeof reference_daily[0]))
 
 struct needed {
     double value, low, high;
@@ -53,18 +46,6 @@ static enum status check_needed(const struct needed *needed, size_t count) {
             return STATUS_OUT_OF_RANGE;
     }
     return STATUS_OK;
-}
-
-/* What eq. 6 and eq. 53 have in common. */
-struct budget {
-    double t_c, es_kpa, ea_kpa, delta, gamma, wind, available_mj_m2;
-};
-
-static void combine(const struct budget *b, const struct constants *c, double *radiation_mm,
-                    double *aerodynamic_mm) {
-    double denominator = b->delta + b->gamma * (1.0 + c->cd * b->wind);
-    *radiation_mm = MM_PER_MJ_M2 * b->delta * b->available_mj_m2 / denominator;
-    *aerodynamic_mm = b->gamma * c->cn / (b->t_c + 273.0) * b->wind * (b->es_kpa - b->ea_kpa) / denominator;
 }
 
 enum status reference_et_day(const struct weather_full *day, const struct weather_site *site,
@@ -83,22 +64,20 @@ enum status reference_et_day(const struct weather_full *day, const struct weathe
     if (day->tmin_c.value > day->tmax_c.value)
         return STATUS_ORDER;
 
-    struct reference_et_terms own;
-    struct budget budget = {.t_c = day->tmean_c.value,
-                            .es_kpa = air_mean_saturation_kpa(day->tmax_c.value, day->tmin_c.value),
-                            .ea_kpa = day->ea_kpa.value,
-                            .delta = air_saturation_slope_kpa_c(day->tmean_c.value),
-                            .gamma = air_psychrometric_kpa_c(pressure),
-                            .wind = day->wind_2m_m_s.value,
-                            .available_mj_m2 = day->rn_mj_m2 - day->soil_heat_mj_m2};
-    combine(&budget, &daily[kind], &own.radiation_mm, &own.aerodynamic_mm);
-    if (terms != NULL) {
-        own.delta_kpa_c = budget.delta;
-        own.gamma_kpa_c = budget.gamma;
-        own.es_kpa = budget.es_kpa;
-        *terms = own;
-    }
-    *et_mm = own.radiation_mm + own.aerodynamic_mm;
+    struct equation_air air = {.t_c = day->tmean_c.value,
+                               .es_kpa = air_mean_saturation_kpa(day->tmax_c.value, day->tmin_c.value),
+                               .ea_kpa = day->ea_kpa.value,
+                               .delta_kpa_c = air_saturation_slope_kpa_c(day->tmean_c.value),
+                               .gamma_kpa_c = air_psychrometric_kpa_c(pressure),
+                               .wind_2m_m_s = day->wind_2m_m_s.value,
+                               .available_mj_m2 = day->rn_mj_m2 - day->soil_heat_mj_m2};
+    double denominator = equation_denominator(&air, reference_daily[kind].cd);
+    double radiation_mm = equation_radiation_mm(&air, denominator);
+    double aerodynamic_mm = equation_aerodynamic_mm(&air, reference_daily[kind].cn, denominator);
+    if (terms != NULL)
+        *terms = (struct reference_et_terms){air.delta_kpa_c, air.gamma_kpa_c, air.es_kpa, radiation_mm,
+                                             aerodynamic_mm};
+    *et_mm = radiation_mm + aerodynamic_mm;
     return STATUS_OK;
 }
 
@@ -112,14 +91,14 @@ enum status reference_et_temperature(double tmax_c, double tmin_c, double ra_mj_
         return status;
     if (tmin_c > tmax_c)
         return STATUS_ORDER;
-    *et_mm = 0.0023 * ((tmax_c + tmin_c) / 2.0 + 17.8) * sqrt(tmax_c - tmin_c) * MM_PER_MJ_M2 * ra_mj_m2;
+    *et_mm =
+        0.0023 * ((tmax_c + tmin_c) / 2.0 + 17.8) * sqrt(tmax_c - tmin_c) * EQUATION_MM_PER_MJ_M2 * ra_mj_m2;
     return STATUS_OK;
 }
 
 /* Eq. 39 for an hour, where Tmax and Tmin are one. */
 static double net_long_hour(double t_c, double ea_kpa, double clearness) {
-    double kelvin = t_c + 273.16;
-    return SUN_STEFAN_BOLTZMANN_H * (kelvin * kelvin * (kelvin * kelvin)) * (0.34 - 0.14 * sqrt(ea_kpa)) *
+    return SUN_STEFAN_BOLTZMANN_H * equation_fourth_power(t_c + 273.16) * (0.34 - 0.14 * sqrt(ea_kpa)) *
            (1.35 * clearness - 0.35);
 }
 
@@ -153,7 +132,7 @@ enum status reference_et_hourly(const struct reference_hour *hour, const struct 
     balance_of_hour(hour, place->elevation_m, clearness_before, &own);
     /* FAO-56 parts day from night by the sun, ASCE-EWRI by the sign of Rn. */
     bool day = kind == REFERENCE_FAO56_GRASS ? own.sun.ra_mj_m2 > 0.0 : own.rn_mj_m2 >= 0.0;
-    const struct constants *constants = day ? &by_day[kind].constants : &by_night[kind].constants;
+    const struct reference_constants *constants = day ? &by_day[kind].constants : &by_night[kind].constants;
     own.cn = constants->cn;
     own.cd = constants->cd;
     own.soil_heat_share = day ? by_day[kind].soil_heat : by_night[kind].soil_heat;
@@ -161,14 +140,16 @@ enum status reference_et_hourly(const struct reference_hour *hour, const struct 
     own.delta_kpa_c = air_saturation_slope_kpa_c(hour->t_c);
     own.gamma_kpa_c = air_psychrometric_kpa_c(air_pressure_kpa(place->elevation_m));
     own.es_kpa = air_saturation_kpa(hour->t_c);
-    struct budget budget = {.t_c = hour->t_c,
-                            .es_kpa = own.es_kpa,
-                            .ea_kpa = hour->ea_kpa,
-                            .delta = own.delta_kpa_c,
-                            .gamma = own.gamma_kpa_c,
-                            .wind = hour->wind_2m_m_s,
-                            .available_mj_m2 = own.rn_mj_m2 - own.soil_heat_mj_m2};
-    combine(&budget, constants, &own.radiation_mm, &own.aerodynamic_mm);
+    struct equation_air air = {.t_c = hour->t_c,
+                               .es_kpa = own.es_kpa,
+                               .ea_kpa = hour->ea_kpa,
+                               .delta_kpa_c = own.delta_kpa_c,
+                               .gamma_kpa_c = own.gamma_kpa_c,
+                               .wind_2m_m_s = hour->wind_2m_m_s,
+                               .available_mj_m2 = own.rn_mj_m2 - own.soil_heat_mj_m2};
+    double denominator = equation_denominator(&air, constants->cd);
+    own.radiation_mm = equation_radiation_mm(&air, denominator);
+    own.aerodynamic_mm = equation_aerodynamic_mm(&air, constants->cn, denominator);
     if (terms != NULL)
         *terms = own;
     *et_mm = own.radiation_mm + own.aerodynamic_mm;

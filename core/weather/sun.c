@@ -3,6 +3,8 @@
 #include <math.h>
 #include <stdbool.h>
 
+#include "core/weather/equations.h"
+
 #define PI 3.14159265358979323846
 
 /* False for NaN too. */
@@ -124,32 +126,24 @@ double sun_rs_temperature_mj_m2(double ra_mj_m2, double tmax_c, double tmin_c, d
 double sun_clear_sky_mj_m2(double ra_mj_m2, double elevation_m) {
     if (!within(ra_mj_m2, 0.0, 100.0) || !within(elevation_m, -430.0, 9000.0))
         return (double)NAN;
-    return (0.75 + 2e-5 * elevation_m) * ra_mj_m2;
+    return equation_clear_sky_mj_m2(ra_mj_m2, elevation_m);
 }
 
 double sun_net_short_mj_m2(double rs_mj_m2) {
-    return within(rs_mj_m2, 0.0, 100.0) ? (1.0 - SUN_ALBEDO) * rs_mj_m2 : (double)NAN;
+    return within(rs_mj_m2, 0.0, 100.0) ? equation_net_short_mj_m2(rs_mj_m2) : (double)NAN;
 }
 
 double sun_clearness(double rs_mj_m2, double rso_mj_m2) {
     if (!within(rs_mj_m2, 0.0, 100.0) || !within(rso_mj_m2, 0.0, 100.0))
         return (double)NAN;
-    if (rso_mj_m2 == 0.0)
-        return SUN_CLEARNESS_DARK;
-    return fmin(fmax(rs_mj_m2 / rso_mj_m2, SUN_CLEARNESS_MIN), SUN_CLEARNESS_MAX);
-}
-
-static double fourth_power(double x) {
-    return x * x * (x * x);
+    return equation_clearness(rs_mj_m2, rso_mj_m2);
 }
 
 double sun_net_long_mj_m2(double tmax_c, double tmin_c, double ea_kpa, double clearness) {
     if (!within(tmax_c, -100.0, 100.0) || !within(tmin_c, -100.0, 100.0) || !within(ea_kpa, 0.0, 110.0) ||
         !within(clearness, SUN_CLEARNESS_MIN, SUN_CLEARNESS_MAX))
         return (double)NAN;
-    double emitted =
-        SUN_STEFAN_BOLTZMANN * (fourth_power(tmax_c + 273.16) + fourth_power(tmin_c + 273.16)) / 2.0;
-    return emitted * (0.34 - 0.14 * sqrt(ea_kpa)) * (1.35 * clearness - 0.35);
+    return equation_net_long_mj_m2(tmax_c, tmin_c, ea_kpa, clearness);
 }
 
 static double finite_or_nan(double value) {

@@ -186,6 +186,8 @@ const char *weather_finding_key(enum weather_finding_kind kind);
 struct weather_place {
     struct weather_site site;
     double pressure_kpa; /* eq. 7 */
+    int32_t new_year;    /* of the year that was asked for last, ... */
+    int year_days;       /* ... and how long it is */
     struct {
         double ra_mj_m2, daylight_h; /* eqs 21, 34; both NaN until such a day comes */
     } sun[366];
@@ -209,6 +211,10 @@ enum status weather_site_check(const struct weather_site *site);
 enum status weather_check(const struct weather_day *day, const struct weather_day *before,
                           const struct weather_day *after, const struct weather_day *recent, int recent_count,
                           const struct weather_site *site, struct weather_findings *findings);
+
+/* Bits (1 << element) of the elements that a finding calls suspect; 0 for NULL. A tmax below tmin is left
+ * out: weather_complete() judges the order itself. */
+unsigned weather_suspects(const struct weather_findings *findings);
 
 /* Makes a day complete: humidity, radiation, wind and pressure by FAO-56's order of preference, each with its
  * origin and rule. An element whose finding (may be NULL: none) says `suspect` is treated as absent.

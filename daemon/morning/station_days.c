@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "core/weather/climatology.h"
+#include "core/weather/day_block.h"
 #include "core/weather/station_transfer.h"
 
 /* Elements that say the same thing: a day takes the whole group from one origin, since a dew point of the
@@ -156,15 +157,32 @@ static void day_missing(struct station_day *day, int32_t date) {
         day->et0_mm[kind] = (double)NAN;
 }
 
-/* Judges what went in, and makes it complete. */
+#define ALL_KINDS (1u << REFERENCE_FAO56_GRASS | 1u << REFERENCE_ASCE_SHORT | 1u << REFERENCE_ASCE_TALL)
+
+/* Days that are gathered, judged and completed together. */
+#define BLOCK 64
+
+/* Judges what went into days, and makes them complete. */
+static void days_complete(struct weather_place *place, struct station_day *day, int count,
+                          enum status status[BLOCK]) {
+    struct day_block_day block[BLOCK];
+    for (int i = 0; i < count; i++) {
+        struct weather_findings findings = {0};
+        (void)weather_check(&day[i].reported, NULL, NULL, NULL, 0, &place->site, &findings);
+        block[i] = (struct day_block_day){.reported = &day[i].reported,
+                                          .suspect = weather_suspects(&findings),
+                                          .full = &day[i].full,
+                                          .et_mm = day[i].et0_mm};
+    }
+    day_block_complete(place, ALL_KINDS, block, count);
+    for (int i = 0; i < count; i++)
+        status[i] = block[i].status;
+}
+
 static enum status day_complete(struct weather_place *place, struct station_day *day) {
-    const struct weather_site *site = &place->site;
-    struct weather_findings findings = {0};
-    (void)weather_check(&day->reported, NULL, NULL, NULL, 0, site, &findings);
-    enum status status = weather_complete_at(&day->reported, place, &findings, &day->full);
-    for (int kind = 0; status == STATUS_OK && kind <= REFERENCE_ASCE_TALL; kind++)
-        status = reference_et_day(&day->full, site, (enum reference_kind)kind, NULL, &day->et0_mm[kind]);
-    return status;
+    enum status status[BLOCK];
+    days_complete(place, day, 1, status);
+    return status[0];
 }
 
 /* Puts the sum of the hours in place of the day's ET0; a day whose hours cannot be summed keeps its own. */
@@ -259,14 +277,11 @@ static bool usual_day(const struct station_input *input, struct weather_place *p
 
 /* ---- all days ---- */
 
-static void day_build(const struct station_input *input, struct weather_place *place,
+/* A day that what was reported does not complete: with what is usual in its place, or missing. */
+static void day_usual(const struct station_input *input, struct weather_place *place,
                       struct station_days *days, int index) {
     struct station_day *day = &days->day[index];
-    int32_t date = days->first + index;
     struct weather_day kept = day->reported, usual;
-    day_missing(day, date);
-    if (day_complete(place, day) == STATUS_OK)
-        return;
     if (usual_day(input, place, days, index, &usual)) {
         take_group(&groups[GROUP_TEMPERATURE], &usual, &day->reported);
         for (size_t g = 1; g < GROUPS; g++) {
@@ -277,7 +292,31 @@ static void day_build(const struct station_input *input, struct weather_place *p
             return;
     }
     day->reported = kept;
-    day_missing(day, date);
+    day_missing(day, days->first + index);
+}
+
+/* The days from `index` on, at most BLOCK of them. `place`: NULL at a site that is refused, where no day is
+ * complete. */
+static enum status block_build(const struct station_input *input, struct weather_place *place, int32_t today,
+                               struct station_days *days, int index, int count) {
+    enum status complete[BLOCK], status = STATUS_OK;
+    for (int i = index; i < index + count; i++) {
+        struct station_day *day = &days->day[i];
+        int32_t date = days->first + i;
+        gather_day(input, date, today, day);
+        day_missing(day, date);
+        if (date < today && day->reported.origin[WEATHER_TMAX_C] == ORIGIN_MEASURED &&
+            tells(&groups[GROUP_TEMPERATURE], &day->reported, 0))
+            days->observed_until = date;
+    }
+    if (place != NULL)
+        days_complete(place, &days->day[index], count, complete);
+    for (int i = 0; status == STATUS_OK && i < count; i++) {
+        if (place != NULL && complete[i] != STATUS_OK)
+            day_usual(input, place, days, index + i);
+        status = sum_hours(input, days, &days->day[index + i]);
+    }
+    return status;
 }
 
 enum status station_days_build(const struct station_input *input, int32_t first, int32_t today, int32_t last,
@@ -294,24 +333,14 @@ enum status station_days_build(const struct station_input *input, int32_t first,
     out->day = calloc((size_t)out->count, sizeof *out->day);
     if (out->day == NULL)
         return STATUS_NO_MEMORY;
-    /* At a site that is refused no day is complete. */
     struct weather_place place;
     bool placed = weather_place_open(&input->station->site, &place) == STATUS_OK;
-    for (int i = 0; i < out->count; i++) {
-        struct station_day *day = &out->day[i];
-        gather_day(input, first + i, today, day);
-        if (first + i < today && day->reported.origin[WEATHER_TMAX_C] == ORIGIN_MEASURED &&
-            tells(&groups[GROUP_TEMPERATURE], &day->reported, 0))
-            out->observed_until = first + i;
-        if (placed)
-            day_build(input, &place, out, i);
-        else
-            day_missing(day, first + i);
-        enum status status = sum_hours(input, out, day);
-        if (status != STATUS_OK)
-            return status;
+    enum status status = STATUS_OK;
+    for (int i = 0; status == STATUS_OK && i < out->count; i += BLOCK) {
+        int count = out->count - i < BLOCK ? out->count - i : BLOCK;
+        status = block_build(input, placed ? &place : NULL, today, out, i, count);
     }
-    return STATUS_OK;
+    return status;
 }
 
 void station_days_free(struct station_days *days) {

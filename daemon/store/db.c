@@ -131,9 +131,9 @@ static int pragma_int(struct db *db, const char *sql) {
 /* The scripts that lead from an empty file to this version, one for each version. Once released, none is
  * changed.
  */
-static const char *const steps[DB_VERSION] = {"daemon/store/schema.sql", "daemon/store/migration_2.sql",
+static const char *const steps[DB_VERSION] = {"daemon/store/schema.sql",      "daemon/store/migration_2.sql",
                                               "daemon/store/migration_3.sql", "daemon/store/migration_4.sql",
-                                              "daemon/store/migration_5.sql"};
+                                              "daemon/store/migration_5.sql", "daemon/store/migration_6.sql"};
 
 static enum status db_step(struct db *db, int version, struct problems *problems) {
     struct text sql;

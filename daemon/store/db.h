@@ -16,7 +16,7 @@ enum db_mode {
     DB_CREATE /* made when it is not there */
 };
 
-#define DB_VERSION 5
+#define DB_VERSION 6
 
 /* STATUS_NOT_FOUND, STATUS_REFUSED (not our file, or a newer version), STATUS_BUSY, STATUS_IO, STATUS_STORE;
  * what is wrong is added to `problems`. */

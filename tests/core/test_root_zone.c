@@ -33,8 +33,8 @@ static void capillary_rise_falls_to_nothing_at_one_metre_below_the_roots(void **
 
 static struct root_zone_flow whole_day(struct root_zone *zone, struct root_zone_inflow inflow,
                                        double demand_mm, double taw_mm, double drainage_days) {
-    struct root_zone_flow flow;
-    double depletion_mm;
+    struct root_zone_flow flow = {.eta_mm = NAN};
+    double depletion_mm = NAN;
     assert_int_equal(root_zone_open(zone, &inflow, taw_mm, &flow, &depletion_mm), STATUS_OK);
     assert_int_equal(root_zone_close(zone, demand_mm, taw_mm, drainage_days, &flow), STATUS_OK);
     return flow;
@@ -144,7 +144,7 @@ static void a_reading_outside_field_capacity_and_wilting_point_counts_as_the_lim
 static void the_root_zone_names_what_is_wrong_and_stays_as_it_was(void **state) {
     (void)state;
     struct root_zone zone = {.depletion_mm = 40, .below_depletion_mm = 5}, before = zone;
-    struct root_zone_flow flow;
+    struct root_zone_flow flow = {.eta_mm = NAN};
     double depletion_mm, variance_mm2 = 4, shift_mm;
     struct root_zone_inflow inflow = {.infiltration_mm = NAN};
     assert_int_equal(root_zone_open(&zone, &inflow, 100, &flow, &depletion_mm), STATUS_MISSING);

@@ -54,7 +54,7 @@ static void the_surface_layer_never_dries_past_tew(void **state) {
                                         .rew_mm = tew_mm * hostile_between(&source, 0, 0.99),
                                         .tew_mm = tew_mm,
                                         .drip_under_canopy = n % 3 == 0};
-        struct surface_evaporation out;
+        struct surface_evaporation out = {.ke = NAN};
         assert_int_equal(surface_evaporate(&surface, &demand, &out), STATUS_OK);
         double de_mm = surface.depletion_mm + out.evaporation_mm / out.exposed_fraction;
         assert_true(de_mm <= tew_mm + 1e-9);

@@ -36,7 +36,9 @@ static const char *const allowed[] = {
     "memchr", "memcmp", "memcpy", "memmove", "memset", "strchr", "strcmp", "strcspn", "strlen", "strncmp",
     "strrchr", "strspn", "strstr",
     /* what the compiler puts in by itself */
-    "_GLOBAL_OFFSET_TABLE_", "__stack_chk_fail", "__memcpy_chk", "__memmove_chk", "__memset_chk"};
+    "_GLOBAL_OFFSET_TABLE_", "__stack_chk_fail", "__memcpy_chk", "__memmove_chk", "__memset_chk",
+    /* how it asks the processor for its vectors (core/base/vectors.h) */
+    "__cpu_indicator_init", "__cpu_model"};
 
 /* ---- reading nm's table
  * ------------------------------------------------------------------------------------- */

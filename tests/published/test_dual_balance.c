@@ -27,7 +27,7 @@
 
 static struct surface_evaporation evaporate(const struct surface *surface,
                                             const struct surface_demand *demand) {
-    struct surface_evaporation out;
+    struct surface_evaporation out = {.ke = NAN};
     assert_int_equal(surface_evaporate(surface, demand, &out), STATUS_OK);
     return out;
 }
@@ -195,8 +195,8 @@ static void example_37_tomato_under_stress_for_ten_days(void **state) {
     assert_near(raw_mm, 64, 1e-9);
     struct root_zone zone = {.depletion_mm = 55};
     for (int i = 0; i < 10; i++) {
-        struct root_zone_flow flow;
-        double depletion_mm;
+        struct root_zone_flow flow = {.eta_mm = NAN};
+        double depletion_mm = NAN;
         assert_int_equal(root_zone_open(&zone, &(struct root_zone_inflow){0}, taw_mm, &flow, &depletion_mm),
                          STATUS_OK);
         double ks = root_zone_ks(taw_mm, raw_mm, depletion_mm);
@@ -220,10 +220,11 @@ static void example_38_root_zone_with_evapotranspiration_before_drainage(void **
     struct root_zone zone = {.depletion_mm = 23.4};
     for (int i = 0; i < 10; i++) {
         struct day_35 day = step_35(&surface, i);
-        double root_m = 0.30 + 0.05 * i / 9.0, taw_mm = soil_available_between_mm(&soil, 0, root_m), start_mm;
+        double root_m = 0.30 + 0.05 * i / 9.0, taw_mm = soil_available_between_mm(&soil, 0, root_m),
+               start_mm = NAN;
         struct root_zone_inflow inflow = {.infiltration_mm = i == 5 ? 6 : 0,
                                           .irrigation_mm = i == 0 ? 40 : 0};
-        struct root_zone_flow flow;
+        struct root_zone_flow flow = {.eta_mm = NAN};
         assert_int_equal(root_zone_open(&zone, &inflow, taw_mm, &flow, &start_mm), STATUS_OK);
         double ks = root_zone_ks(taw_mm, 0.6 * taw_mm, start_mm);
         double etc_mm = (ks * day.kcb + day.soil.ke) * et0_35[i];

@@ -8,7 +8,8 @@
 int main(int argc, char **argv) {
     sqlite3 *db = NULL;
     static const char *const scripts[] = {"daemon/store/schema.sql", "daemon/store/migration_2.sql",
-                                          "daemon/store/migration_3.sql", "daemon/store/migration_4.sql"};
+                                          "daemon/store/migration_3.sql", "daemon/store/migration_4.sql",
+                                          "daemon/store/migration_5.sql"};
     int version = argc == 3 ? atoi(argv[1]) : 0;
     if (version < 1 || version > (int)(sizeof scripts / sizeof scripts[0]))
         return 2;
