@@ -239,9 +239,10 @@ void outlook_step(const struct outlook_field *field, int index, double et0_mm, d
 
 /* ---- all members */
 
-/* The k-th smallest (from 0) of `count` values, which it moves about: Hoare's selection. */
-static double select_kth(double *value, int count, int k) {
-    int low = 0, high = count - 1;
+/* The k-th smallest (from 0) of `count` values, of which those before `low` are the smallest in any order. It
+ * moves them about, so that the k smallest come first: Hoare's selection. */
+static double select_kth(double *value, int low, int count, int k) {
+    int high = count - 1;
     while (low < high) {
         double pivot = value[(low + high) / 2];
         int i = low, j = high;
@@ -266,12 +267,14 @@ static double select_kth(double *value, int count, int k) {
     return value[k];
 }
 
-static void quantiles(const double *value, int count, double *scratch, double out[OUTLOOK_LINES]) {
+static void quantiles(double *value, int count, double out[OUTLOOK_LINES]) {
     static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
-    for (int m = 0; m < count; m++)
-        scratch[m] = value[m];
-    for (int line = 0; line < OUTLOOK_LINES; line++)
-        out[line] = select_kth(scratch, count, (int)(share[line] * (count - 1) + 0.5));
+    int low = 0;
+    for (int line = 0; line < OUTLOOK_LINES; line++) {
+        int k = (int)(share[line] * (count - 1) + 0.5);
+        out[line] = select_kth(value, low, count, k);
+        low = k;
+    }
 }
 
 /* The members without irrigation; *percolation_mm gets a member's own. */
@@ -295,22 +298,21 @@ static double run_member(const struct outlook_field *field, const struct outlook
 }
 
 static void count_passes(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                         struct outlook_room *room, struct outlook *out) {
-    int passed = 0;
-    for (int m = 0; m < weather->members; m++) {
-        bool dry = field->start.depletion_mm - field->settled_mm >= room->allowed_mm[m];
-        room->scratch[m] = dry;
+                         const struct outlook_room *room, struct outlook *out) {
+    int members = weather->members, passed = 0, first[OUTLOOK_DAYS_MAX] = {0};
+    double morning_mm = field->start.depletion_mm - field->settled_mm;
+    for (int m = 0; m < members; m++) {
+        int day = 0;
+        if (!(morning_mm >= room->allowed_mm[m]))
+            while (day < days &&
+                   !(room->depletion_mm[day * members + m] >= room->allowed_mm[day * members + m]))
+                day++;
+        if (day < days)
+            first[day]++;
     }
     for (int day = 0; day < days; day++) {
-        const double *depletion_mm = &room->depletion_mm[day * weather->members];
-        const double *allowed_mm = &room->allowed_mm[day * weather->members];
-        passed = 0;
-        for (int m = 0; m < weather->members; m++) {
-            if (depletion_mm[m] >= allowed_mm[m])
-                room->scratch[m] = 1;
-            passed += room->scratch[m] > 0;
-        }
-        out->passes[day] = (double)passed / weather->members;
+        passed += first[day];
+        out->passes[day] = (double)passed / members;
     }
 }
 
@@ -324,49 +326,57 @@ static void find_dates(struct outlook *out, int32_t today) {
     }
 }
 
-static void count_losses(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                         struct outlook_room *room, struct outlook *out) {
+static enum status check_turn(double net_mm) {
+    if (isnan(net_mm))
+        return STATUS_MISSING;
+    return net_mm >= 0 && net_mm <= TURN_MAX_MM ? STATUS_OK : STATUS_OUT_OF_RANGE;
+}
+
+enum status outlook_add_turn(const struct outlook_field *field, const struct outlook_weather *weather,
+                             double turn_net_mm, const struct outlook_room *room, struct outlook *out) {
     int count = 0;
     double all_mm = 0, lost_mm = 0;
-    for (int m = 0; m < weather->members; m++) {
-        double more_mm = run_member(field, weather, days, m, out->turn_net_mm, NULL) - room->scratch[m];
+    enum status status = check_turn(turn_net_mm);
+    if (status != STATUS_OK)
+        return status;
+    out->turn_net_mm = turn_net_mm;
+    if (!(turn_net_mm > 0))
+        return STATUS_OK;
+    for (int m = 0; m < out->members; m++) {
+        double more_mm = run_member(field, weather, out->days, m, turn_net_mm, NULL) - room->scratch[m];
         all_mm += more_mm;
         if (more_mm >= LOST_LEAST_MM) {
             lost_mm += more_mm;
             count++;
         }
     }
-    out->lost_chance = (double)count / weather->members;
+    out->lost_chance = (double)count / out->members;
     out->lost_mm = count > 0 ? lost_mm / count : 0;
-    out->lost_mean_mm = all_mm / weather->members;
+    out->lost_mean_mm = all_mm / out->members;
+    return STATUS_OK;
 }
 
 enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
                         double turn_net_mm, struct outlook_room *room, struct outlook *out) {
     int days = weather->days < field->days ? weather->days : field->days;
-    if (isnan(turn_net_mm))
-        return STATUS_MISSING;
-    if (days < 1 || weather->members < 1 || !(turn_net_mm >= 0 && turn_net_mm <= TURN_MAX_MM))
+    enum status status = check_turn(turn_net_mm);
+    if (status != STATUS_OK)
+        return status;
+    if (days < 1 || weather->members < 1)
         return STATUS_OUT_OF_RANGE;
-    struct outlook found = {.days = days,
-                            .members = weather->members,
-                            .turn_net_mm = turn_net_mm,
-                            .lost_chance = NAN,
-                            .lost_mm = NAN,
-                            .lost_mean_mm = NAN};
+    struct outlook found = {
+        .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
     for (int m = 0; m < weather->members; m++)
         room->scratch[m] = run_member(field, weather, days, m, 0, room);
-    if (turn_net_mm > 0)
-        count_losses(field, weather, days, room, &found);
     count_passes(field, weather, days, room, &found);
     for (int day = 0; day < days; day++) {
-        quantiles(&room->depletion_mm[day * weather->members], weather->members, room->scratch,
-                  found.depletion_mm[day]);
+        quantiles(&room->depletion_mm[day * weather->members], weather->members, found.depletion_mm[day]);
         found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
     }
     find_dates(&found, field->today);
+    status = outlook_add_turn(field, weather, turn_net_mm, room, &found);
     *out = found;
-    return STATUS_OK;
+    return status;
 }
 
 int outlook_tenths(double chance) {

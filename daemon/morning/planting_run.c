@@ -254,7 +254,7 @@ static enum status call_with_outlook(struct work *work, const struct call_input 
                      ? call_by_cost(input, &outlook, &weigh, &station->cost_room, &run->call, NULL)
                      : call_make(input, &run->call);
     if (status == STATUS_OK && !input->rainfed)
-        status = outlook_run(field, weather, turn_today_mm(&run->call), &station->room, &outlook);
+        status = outlook_add_turn(field, weather, turn_today_mm(&run->call), &station->room, &outlook);
     if (status != STATUS_OK)
         return status;
     keep_outlook(&outlook, &run->outlook);
