@@ -49,7 +49,8 @@ static enum status run_morning(const struct options *options, struct problems *p
     if (status == STATUS_OK)
         status = download_start(problems);
     if (status == STATUS_OK) {
-        status = morning_run(db, &morning, stored ? NULL : &ingest, &result, problems);
+        const struct morning_how how = {.download = stored ? NULL : &ingest};
+        status = morning_run(db, &morning, &how, &result, problems);
         download_stop();
     }
     credentials_free(credentials);

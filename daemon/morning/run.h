@@ -16,10 +16,15 @@ struct morning_result {
     int ran_at_all; /* 0: the farm book is empty */
 };
 
-/* Runs the morning of a moment: its day; its instant is stored, and turns begin from its hour on. `download`
- * NULL: only with what is stored. Each source and then the whole computation is one transaction; a run that
- * was cut short anywhere and is run again leaves what one clean run leaves. */
-enum status morning_run(struct db *db, const struct morning_time *now, const struct ingest_options *download,
+struct morning_how {
+    const struct ingest_options *download; /* NULL: only with what is stored */
+    int threads;                           /* that compute; 0: as many as there are cores */
+};
+
+/* Runs the morning of a moment: its day; its instant is stored, and turns begin from its hour on. Each source
+ * and then the whole computation is one transaction; a run that was cut short anywhere and is run again
+ * leaves what one clean run leaves. */
+enum status morning_run(struct db *db, const struct morning_time *now, const struct morning_how *how,
                         struct morning_result *result, struct problems *problems);
 
 /* Computes one field (NULL: all of them) anew as of the newest morning, with the weather that is stored, and

@@ -75,17 +75,25 @@ sqlite3_stmt *db_prepare_columns(struct db *db, const char *before, const char *
 }
 
 sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems) {
+    return db_prepare_insert_rows(db, insert, 1, problems);
+}
+
+sqlite3_stmt *db_prepare_insert_rows(struct db *db, const struct db_insert *insert, int rows,
+                                     struct problems *problems) {
     struct text sql;
     text_init(&sql, 0);
     text_printf(&sql, "INSERT INTO %s (", insert->table);
     if (insert->keys != NULL)
         text_printf(&sql, "%s, ", insert->keys);
     columns_list(&sql, "", insert->columns, insert->count);
-    text_puts(&sql, ") VALUES (");
-    if (insert->keys != NULL)
-        text_printf(&sql, "%s, ", insert->key_values);
-    columns_marks(&sql, insert->count);
-    text_puts(&sql, ")");
+    text_puts(&sql, ") VALUES ");
+    for (int row = 0; row < rows; row++) {
+        text_puts(&sql, row > 0 ? ", (" : "(");
+        if (insert->keys != NULL)
+            text_printf(&sql, "%s, ", insert->key_values);
+        columns_marks(&sql, insert->count);
+        text_puts(&sql, ")");
+    }
     if (insert->conflict != NULL) {
         text_printf(&sql, " ON CONFLICT (%s) DO UPDATE SET ", insert->conflict);
         columns_updates(&sql, insert->columns, insert->count);

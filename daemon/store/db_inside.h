@@ -52,6 +52,9 @@ struct db_insert {
     const char *also; /* more to set then: "position = excluded.position"; NULL: nothing */
 };
 sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems);
+/* The same of so many rows at once, whose parameters stand one row after the other. */
+sqlite3_stmt *db_prepare_insert_rows(struct db *db, const struct db_insert *insert, int rows,
+                                     struct problems *problems);
 
 /* Steps a statement that returns no row, and resets it. */
 enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems);
