@@ -16,6 +16,9 @@ struct morning {
     struct morning_time now;
     const char *only; /* one field; NULL: all */
     bool again;       /* the morning was run to its end before */
+    size_t at_once;   /* fields in a transaction; 0: all */
+    int64_t changes;  /* db_changes() since the first part */
+    bool disturbed;   /* something else was written between two parts */
     struct ledger_writer *writer;
     struct station_days *days;        /* of each station; built when the first field asks */
     struct station_outlook *outlooks; /* likewise */
@@ -82,7 +85,7 @@ static enum status store_planting(struct morning *morning, size_t planting, cons
     if (status != STATUS_OK)
         return status;
     int32_t start = morning->farm.planting[planting].start_date;
-    int32_t from = last == CALENDAR_NONE ? start : last + 1;
+    int32_t from = last == CALENDAR_NONE ? start : last < morning->today ? last + 1 : morning->today;
     if (morning->ids.dirty[planting] != CALENDAR_NONE && morning->ids.dirty[planting] < from)
         from = morning->ids.dirty[planting] > start ? morning->ids.dirty[planting] : start;
     if (refused ||
@@ -237,19 +240,50 @@ static enum status note_field(struct morning *morning, const struct farm_field *
     return task->status == STATUS_NO_MEMORY || task->status == STATUS_STORE ? task->status : STATUS_OK;
 }
 
+/* What was computed so far is committed, and the next transaction begun. */
+static enum status next_transaction(struct morning *morning) {
+    int64_t changes;
+    enum status status = db_end(morning->db, STATUS_OK, morning->problems);
+    if (status == STATUS_OK)
+        status = db_begin_many(morning->db, morning->problems);
+    if (status == STATUS_OK && !db_changes(morning->db, &changes))
+        status = STATUS_STORE;
+    morning->disturbed = status == STATUS_OK && changes != morning->changes;
+    return status;
+}
+
+/* The parts of the farm one after the other. */
+static enum status compute_parts(struct morning *morning, struct farm_parts *parts) {
+    enum status status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
+    for (size_t stored = 0; status == STATUS_OK;) {
+        const long long *ids = morning->ids.field;
+        status = ledger_writer_part(morning->writer, ids[0], ids[morning->farm.field_count - 1],
+                                    morning->problems);
+        if (status == STATUS_OK)
+            status = compute_part(morning);
+        stored += morning->farm.field_count;
+        if (status != STATUS_OK || morning->only != NULL)
+            return status;
+        if (morning->at_once > 0 && stored >= morning->at_once) {
+            stored = 0;
+            status = next_transaction(morning);
+        }
+        if (morning->disturbed)
+            return status;
+        if (status == STATUS_OK)
+            status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
+    }
+    return status == STATUS_NOT_FOUND && morning->only == NULL ? STATUS_OK : status;
+}
+
 /* Part after part, so that memory and the look-ups by name do not grow with the farm. */
 static enum status compute_fields(struct morning *morning) {
     struct farm_parts *parts = NULL;
-    enum status status = farm_parts_open(morning->db, morning->only, &parts, morning->problems);
-    bool ended = false;
-    while (status == STATUS_OK && !ended) {
-        status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
-        ended = morning->only != NULL || status == STATUS_NOT_FOUND;
-        if (status == STATUS_OK)
-            status = compute_part(morning);
-        else if (status == STATUS_NOT_FOUND && morning->only == NULL)
-            status = STATUS_OK;
-    }
+    enum status status = farm_parts_open(morning->db, morning->only,
+                                         morning->at_once > 0 ? morning->at_once : FARM_PART_FIELDS, &parts,
+                                         morning->problems);
+    if (status == STATUS_OK)
+        status = compute_parts(morning, parts);
     if (status == STATUS_OK && morning->only != NULL)
         memcpy(morning->supply, morning->farm.field[0].supply, sizeof morning->supply);
     farm_parts_close(parts);
@@ -258,7 +292,7 @@ static enum status compute_fields(struct morning *morning) {
 
 static enum status note_other(struct morning *morning, const char *field) {
     struct farm_parts *parts = NULL;
-    enum status status = farm_parts_open(morning->db, field, &parts, morning->problems);
+    enum status status = farm_parts_open(morning->db, field, 1, &parts, morning->problems);
     if (status == STATUS_OK)
         status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
     farm_parts_close(parts);
@@ -289,9 +323,11 @@ static enum status compute_all(struct morning *morning) {
     if (status == STATUS_OK)
         status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
     if (status == STATUS_OK && morning->only == NULL)
-        status = ledger_writer_all(morning->writer, morning->problems);
+        status = ledger_writer_all(morning->writer, morning->at_once > 0, morning->problems);
     if (status == STATUS_OK)
         status = compute_fields(morning);
+    if (status != STATUS_OK || morning->disturbed)
+        return status;
     if (status == STATUS_OK && morning->supply[0] != '\0')
         status = note_others(morning);
     if (status == STATUS_OK && !morning->again)
@@ -339,7 +375,13 @@ enum status morning_field(struct db *db, const char *field, const struct morning
     enum status status = ledger_store_newest(db, &morning.today, &at, problems);
     if (status != STATUS_OK || morning.today == CALENDAR_NONE)
         return status;
-    return compute(&morning);
+    struct call newest = {.date = CALENDAR_NONE};
+    if (field != NULL)
+        status = ledger_store_call(db, field, &newest, problems);
+    /* A morning that is not at its end may have come to this field already. */
+    if (newest.date > morning.today)
+        morning.today = newest.date;
+    return status == STATUS_OK ? compute(&morning) : status;
 }
 
 static enum status download_sources(struct db *db, const struct ingest_options *download, int32_t today,
@@ -355,6 +397,24 @@ static enum status download_sources(struct db *db, const struct ingest_options *
     return status;
 }
 
+/* In one transaction, or in parts when there are more fields. Whoever writes between two parts sees some
+ * fields a morning ahead: then all parts are done again with what was written, the third time in one. */
+static enum status compute_transactions(const struct morning *asked) {
+    struct farm_counts counts;
+    struct morning morning;
+    enum status status = farm_store_count(asked->db, &counts, asked->problems);
+    for (int tries = 0; status == STATUS_OK && (tries == 0 || morning.disturbed); tries++) {
+        morning = *asked;
+        if (tries == 2 || (size_t)counts.fields <= asked->at_once)
+            morning.at_once = 0;
+        if (morning.at_once > 0 && !db_changes(morning.db, &morning.changes))
+            return STATUS_STORE;
+        morning.result->fields = morning.result->plantings = morning.result->refused = 0;
+        status = compute(&morning);
+    }
+    return status;
+}
+
 enum status morning_run(struct db *db, const struct morning_time *now, const struct morning_how *how,
                         struct morning_result *result, struct problems *problems) {
     memset(result, 0, sizeof *result);
@@ -362,6 +422,7 @@ enum status morning_run(struct db *db, const struct morning_time *now, const str
                               .today = now->today,
                               .now = *now,
                               .threads = how->threads,
+                              .at_once = how->at_once > 0 ? how->at_once : MORNING_AT_ONCE,
                               .result = result,
                               .problems = problems};
     enum status status = STATUS_OK;
@@ -371,7 +432,7 @@ enum status morning_run(struct db *db, const struct morning_time *now, const str
         status = db_begin_many(db, problems);
     if (status != STATUS_OK)
         return status;
-    status = db_end(db, compute(&morning), problems);
+    status = db_end(db, compute_transactions(&morning), problems);
     result->ran_at_all = status == STATUS_OK;
     return status;
 }

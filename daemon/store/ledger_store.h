@@ -71,8 +71,13 @@ struct ledger_write {
 struct ledger_writer;
 enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct problems *problems);
 void ledger_writer_free(struct ledger_writer *writer);
-/* Before the plantings of all fields are written: clears the days ahead of all at once. */
-enum status ledger_writer_all(struct ledger_writer *writer, struct problems *problems);
+/* Before the plantings of all fields are written for a morning. In one transaction the days ahead of all are
+ * cleared at once; with `parts`, for which there are several, ledger_writer_part() clears those of some
+ * fields, so that readers always find each field whole: as it was left, or as it is now. */
+enum status ledger_writer_all(struct ledger_writer *writer, bool parts, struct problems *problems);
+/* Before the fields `first` to `last`, by their ids, are written. */
+enum status ledger_writer_part(struct ledger_writer *writer, long long first, long long last,
+                               struct problems *problems);
 /* The last day in the ledger of a planting; CALENDAR_NONE when it has none. */
 enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
                                struct problems *problems);

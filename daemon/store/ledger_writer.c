@@ -22,8 +22,10 @@ struct ledger_writer {
     struct rows row, ahead, outlook;
     const struct column *call_column_list;
     int call_count;
-    bool all; /* the days ahead are clear already */
-    sqlite3_stmt *last, *drop_rows, *drop_ahead, *clean, *put_call, *has_outlook, *drop_outlook;
+    bool all;   /* the days ahead are clear already */
+    bool parts; /* ledger_writer_part() clears them */
+    sqlite3_stmt *last, *drop_rows, *drop_ahead, *drop_ahead_part, *clean, *has_call, *drop_calls,
+        *drop_outlooks, *put_call;
 };
 
 static bool rows_prepare(struct db *db, struct rows *rows, const char *table, const char *keys,
@@ -70,29 +72,32 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
     writer->outlook = (struct rows){.size = sizeof(struct outlook_row), .keys = 2};
     writer->outlook.columns = outlook_columns(&writer->outlook.count);
     writer->call_column_list = call_columns(&writer->call_count);
-    const struct db_insert call = {
-        "call",
-        "field_id, planting_id, weather_until_day, forecast_issued_day",
-        "?, ?, ?, ?",
-        writer->call_column_list,
-        writer->call_count,
-        "field_id, day",
-        "planting_id = excluded.planting_id, weather_until_day = "
-        "excluded.weather_until_day, forecast_issued_day = excluded.forecast_issued_day"};
+    const struct db_insert call = {"call",
+                                   "field_id, planting_id, weather_until_day, forecast_issued_day",
+                                   "?, ?, ?, ?",
+                                   writer->call_column_list,
+                                   writer->call_count,
+                                   NULL,
+                                   NULL};
     writer->last = db_prepare(db, "SELECT max(day) FROM ledger WHERE planting_id = ?", problems);
     writer->drop_rows = db_prepare(db, "DELETE FROM ledger WHERE planting_id = ? AND day >= ?", problems);
     writer->drop_ahead = db_prepare(db, "DELETE FROM ahead WHERE planting_id = ?", problems);
+    writer->drop_ahead_part =
+        db_prepare(db,
+                   "DELETE FROM ahead WHERE planting_id IN (SELECT planting_id FROM planting WHERE field_id "
+                   "BETWEEN ? AND ?)",
+                   problems);
     writer->clean = db_prepare(db, "UPDATE planting SET dirty_day = NULL WHERE planting_id = ?", problems);
     writer->put_call = db_prepare_insert(db, &call, problems);
-    writer->has_outlook =
-        db_prepare(db, "SELECT 1 FROM outlook WHERE field_id = ? AND day = ? LIMIT 1", problems);
-    writer->drop_outlook = db_prepare(db, "DELETE FROM outlook WHERE field_id = ? AND day = ?", problems);
+    writer->has_call = db_prepare(db, "SELECT 1 FROM call WHERE field_id = ? AND day >= ? LIMIT 1", problems);
+    writer->drop_calls = db_prepare(db, "DELETE FROM call WHERE field_id = ? AND day >= ?", problems);
+    writer->drop_outlooks = db_prepare(db, "DELETE FROM outlook WHERE field_id = ? AND day >= ?", problems);
     return rows_prepare(db, &writer->row, "ledger", "planting_id", "?", problems) &&
                    rows_prepare(db, &writer->ahead, "ahead", "planting_id", "?", problems) &&
                    rows_prepare(db, &writer->outlook, "outlook", "field_id, day", "?, ?", problems) &&
                    writer->last != NULL && writer->drop_rows != NULL && writer->drop_ahead != NULL &&
-                   writer->clean != NULL && writer->put_call != NULL && writer->has_outlook != NULL &&
-                   writer->drop_outlook != NULL
+                   writer->drop_ahead_part != NULL && writer->clean != NULL && writer->has_call != NULL &&
+                   writer->drop_calls != NULL && writer->drop_outlooks != NULL && writer->put_call != NULL
                ? STATUS_OK
                : STATUS_STORE;
 }
@@ -116,20 +121,32 @@ void ledger_writer_free(struct ledger_writer *writer) {
     sqlite3_finalize(writer->last);
     sqlite3_finalize(writer->drop_rows);
     sqlite3_finalize(writer->drop_ahead);
+    sqlite3_finalize(writer->drop_ahead_part);
     sqlite3_finalize(writer->clean);
+    sqlite3_finalize(writer->has_call);
+    sqlite3_finalize(writer->drop_calls);
+    sqlite3_finalize(writer->drop_outlooks);
     sqlite3_finalize(writer->put_call);
-    sqlite3_finalize(writer->has_outlook);
-    sqlite3_finalize(writer->drop_outlook);
     rows_finalize(&writer->row);
     rows_finalize(&writer->ahead);
     rows_finalize(&writer->outlook);
     free(writer);
 }
 
-enum status ledger_writer_all(struct ledger_writer *writer, struct problems *problems) {
-    enum status status = db_exec(writer->db, "DELETE FROM ahead", problems);
+enum status ledger_writer_all(struct ledger_writer *writer, bool parts, struct problems *problems) {
+    enum status status = parts ? STATUS_OK : db_exec(writer->db, "DELETE FROM ahead", problems);
     writer->all = status == STATUS_OK;
+    writer->parts = parts;
     return status;
+}
+
+enum status ledger_writer_part(struct ledger_writer *writer, long long first, long long last,
+                               struct problems *problems) {
+    if (!writer->parts)
+        return STATUS_OK;
+    sqlite3_bind_int64(writer->drop_ahead_part, 1, first);
+    sqlite3_bind_int64(writer->drop_ahead_part, 2, last);
+    return db_run(writer->db, writer->drop_ahead_part, "clearing the days ahead", problems);
 }
 
 enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
@@ -175,21 +192,25 @@ static void bind_day(sqlite3_stmt *statement, int index, int32_t day) {
         sqlite3_bind_int(statement, index, day);
 }
 
-/* One is there when the morning was run before. */
-static enum status drop_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
-                                struct problems *problems) {
-    sqlite3_bind_int64(writer->has_outlook, 1, field_id);
-    sqlite3_bind_int(writer->has_outlook, 2, day);
-    int code = sqlite3_step(writer->has_outlook);
+/* What this morning left when it was run before, also in a part of it before it was broken off; and what a
+ * later one left, of which a run knows nothing. */
+static enum status drop_calls(struct ledger_writer *writer, long long field_id, int32_t day,
+                              struct problems *problems) {
+    sqlite3_stmt *const step[] = {writer->has_call, writer->drop_calls, writer->drop_outlooks};
+    for (size_t i = 0; i < sizeof step / sizeof step[0]; i++) {
+        sqlite3_bind_int64(step[i], 1, field_id);
+        sqlite3_bind_int(step[i], 2, day);
+    }
+    int code = sqlite3_step(writer->has_call);
     enum status status = code == SQLITE_ROW || code == SQLITE_DONE
                              ? STATUS_OK
-                             : db_trouble(writer->db, "looking for an outlook", problems);
-    sqlite3_reset(writer->has_outlook);
-    if (code != SQLITE_ROW)
-        return status;
-    sqlite3_bind_int64(writer->drop_outlook, 1, field_id);
-    sqlite3_bind_int(writer->drop_outlook, 2, day);
-    return db_run(writer->db, writer->drop_outlook, "clearing an outlook", problems);
+                             : db_trouble(writer->db, "looking for a call", problems);
+    sqlite3_reset(writer->has_call);
+    if (code == SQLITE_ROW)
+        status = db_run(writer->db, writer->drop_calls, "clearing a call", problems);
+    if (code == SQLITE_ROW && status == STATUS_OK)
+        status = db_run(writer->db, writer->drop_outlooks, "clearing an outlook", problems);
+    return status;
 }
 
 static enum status put_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
@@ -201,10 +222,7 @@ static enum status put_outlook(struct ledger_writer *writer, long long field_id,
             (struct outlook_row){.ahead = i, .chance = outlook->chance[i], .rain_mm = outlook->rain_mm[i]};
         memcpy(row[i].depletion_mm, outlook->depletion_mm[i], sizeof row[i].depletion_mm);
     }
-    enum status status = drop_outlook(writer, field_id, day, problems);
-    return status == STATUS_OK
-               ? rows_put(writer->db, &writer->outlook, field_id, day, row, (size_t)days, problems)
-               : status;
+    return rows_put(writer->db, &writer->outlook, field_id, day, row, (size_t)days, problems);
 }
 
 enum status ledger_writer_call(struct ledger_writer *writer, long long field_id, long long planting_id,
@@ -220,7 +238,9 @@ enum status ledger_writer_call(struct ledger_writer *writer, long long field_id,
     bind_day(statement, 4, forecast_issued);
     if (columns_bind(statement, 5, writer->call_column_list, writer->call_count, call) != SQLITE_OK)
         return db_trouble(writer->db, "binding a call", problems);
-    enum status status = db_run(writer->db, statement, "writing a call", problems);
+    enum status status = drop_calls(writer, field_id, call->date, problems);
+    if (status == STATUS_OK)
+        status = db_run(writer->db, statement, "writing a call", problems);
     return status == STATUS_OK ? put_outlook(writer, field_id, call->date, outlook, problems) : status;
 }
 
