@@ -256,11 +256,7 @@ static enum status next_transaction(struct morning *morning) {
 static enum status compute_parts(struct morning *morning, struct farm_parts *parts) {
     enum status status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
     for (size_t stored = 0; status == STATUS_OK;) {
-        const long long *ids = morning->ids.field;
-        status = ledger_writer_part(morning->writer, ids[0], ids[morning->farm.field_count - 1],
-                                    morning->problems);
-        if (status == STATUS_OK)
-            status = compute_part(morning);
+        status = compute_part(morning);
         stored += morning->farm.field_count;
         if (status != STATUS_OK || morning->only != NULL)
             return status;
@@ -319,11 +315,12 @@ static enum status compute_all(struct morning *morning) {
     morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
     if (morning->days == NULL || morning->outlooks == NULL)
         return STATUS_NO_MEMORY;
+    enum ledger_scope scope = morning->only != NULL  ? LEDGER_SOME
+                              : morning->at_once > 0 ? LEDGER_ALL_IN_PARTS
+                                                     : LEDGER_ALL;
     enum status status = plantings_new(morning->threads, &morning->plantings);
     if (status == STATUS_OK)
-        status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
-    if (status == STATUS_OK && morning->only == NULL)
-        status = ledger_writer_all(morning->writer, morning->at_once > 0, morning->problems);
+        status = ledger_writer_new(morning->db, scope, &morning->writer, morning->problems);
     if (status == STATUS_OK)
         status = compute_fields(morning);
     if (status != STATUS_OK || morning->disturbed)
@@ -375,13 +372,7 @@ enum status morning_field(struct db *db, const char *field, const struct morning
     enum status status = ledger_store_newest(db, &morning.today, &at, problems);
     if (status != STATUS_OK || morning.today == CALENDAR_NONE)
         return status;
-    struct call newest = {.date = CALENDAR_NONE};
-    if (field != NULL)
-        status = ledger_store_call(db, field, &newest, problems);
-    /* A morning that is not at its end may have come to this field already. */
-    if (newest.date > morning.today)
-        morning.today = newest.date;
-    return status == STATUS_OK ? compute(&morning) : status;
+    return compute(&morning);
 }
 
 static enum status download_sources(struct db *db, const struct ingest_options *download, int32_t today,
@@ -397,8 +388,8 @@ static enum status download_sources(struct db *db, const struct ingest_options *
     return status;
 }
 
-/* In one transaction, or in parts when there are more fields. Whoever writes between two parts sees some
- * fields a morning ahead: then all parts are done again with what was written, the third time in one. */
+/* In one transaction, or in parts when there are more fields. Where somebody else wrote between two parts,
+ * all are done again with what was written; the third time in one. */
 static enum status compute_transactions(const struct morning *asked) {
     struct farm_counts counts;
     struct morning morning;

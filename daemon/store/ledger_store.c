@@ -34,14 +34,12 @@ static const struct column morning_names[] = {
 };
 #define MORNING_NAMES ((int)(sizeof morning_names / sizeof morning_names[0]))
 
-/* ?1: the newest morning; ?2: the field, where there is one. While a morning is stored in several parts the
- * fields of the first ones are a morning ahead of the others. */
+/* ?1: the morning; ?2: the field, where there is one. */
 #define MORNING_FROM                                                                                         \
-    " FROM field JOIN call ON call.field_id = field.field_id AND call.day = (SELECT max(newest.day) FROM "   \
-    "call AS newest WHERE newest.field_id = field.field_id AND newest.day >= ?1) "                           \
-    "LEFT JOIN supply USING (supply_id) "                                                                    \
+    " FROM call JOIN field USING (field_id) LEFT JOIN supply USING (supply_id) "                             \
     "LEFT JOIN planting ON planting.planting_id = call.planting_id "                                         \
-    "LEFT JOIN treatment ON treatment.field_id = field.field_id LEFT JOIN trial USING (trial_id) "
+    "LEFT JOIN treatment ON treatment.field_id = field.field_id LEFT JOIN trial USING (trial_id) "           \
+    "WHERE call.day = ?1 "
 
 /* The columns of struct farm_field that are struct system, moved to where field_morning has them. */
 static int system_columns(struct column *out) {
@@ -93,7 +91,7 @@ static sqlite3_stmt *prepare_days(struct reader *reader, const struct column *co
 static enum status prepare_all(struct reader *reader) {
     sqlite3_stmt **kept = reader->db->kept;
     kept[DB_KEPT_CALLS] = prepare_morning(reader, "GROUP BY field.field_id ORDER BY field.position");
-    kept[DB_KEPT_CALL] = prepare_morning(reader, "WHERE field.name = ?2 GROUP BY field.field_id");
+    kept[DB_KEPT_CALL] = prepare_morning(reader, "AND field.name = ?2 GROUP BY field.field_id");
     kept[DB_KEPT_PAST] =
         prepare_days(reader, reader->row_columns, reader->row_count,
                      " FROM ledger WHERE planting_id = ? AND day < ? ORDER BY day DESC LIMIT ?");
@@ -166,7 +164,7 @@ static bool read_ahead(struct reader *reader, long long planting_id, struct fiel
 }
 
 /* `out` starts zeroed; `whole`: with the days past and ahead. False: a row could not be read. */
-static bool read_morning(struct reader *reader, bool whole, struct field_morning *out) {
+static bool read_morning(struct reader *reader, int32_t today, bool whole, struct field_morning *out) {
     columns_read(reader->morning, 1, morning_names, MORNING_NAMES, out);
     columns_read(reader->morning, 1 + MORNING_NAMES, reader->call_column_list, reader->call_count,
                  &out->call);
@@ -177,11 +175,12 @@ static bool read_morning(struct reader *reader, bool whole, struct field_morning
     int last = 1 + MORNING_NAMES + reader->call_count + reader->system_count;
     long long planting_id = sqlite3_column_int64(reader->morning, 0);
     long long field_id = sqlite3_column_int64(reader->morning, last);
-    return call_outlook_read(reader->outlook, field_id, out->call.date, &out->outlook) &&
+    return call_outlook_read(reader->outlook, field_id, today, &out->outlook) &&
            (planting_id == 0 ||
-            (read_past(reader, planting_id, out->call.date, out) && read_ahead(reader, planting_id, out)));
+            (read_past(reader, planting_id, today, out) && read_ahead(reader, planting_id, out)));
 }
 
+/* At most as many have a call. */
 static size_t count_fields(struct db *db) {
     size_t count = 0;
     sqlite3_stmt *statement = NULL;
@@ -202,7 +201,7 @@ static enum status read_mornings(struct reader *reader, int32_t today, bool whol
         return STATUS_NO_MEMORY;
     sqlite3_bind_int(reader->morning, 1, today);
     while ((code = sqlite3_step(reader->morning)) == SQLITE_ROW && *count < room) {
-        if (!read_morning(reader, whole, &(*out)[(*count)++]))
+        if (!read_morning(reader, today, whole, &(*out)[(*count)++]))
             return db_trouble(reader->db, "reading the days of a field", reader->problems);
     }
     return code == SQLITE_DONE ? STATUS_OK : db_trouble(reader->db, "reading the morning", reader->problems);
@@ -218,7 +217,7 @@ static enum status read_one(struct reader *reader, int32_t today, struct field_m
         return code == SQLITE_DONE ? STATUS_NOT_FOUND
                                    : db_trouble(reader->db, "reading the morning", reader->problems);
     memset(morning, 0, sizeof *morning);
-    return read_morning(reader, true, morning)
+    return read_morning(reader, today, true, morning)
                ? STATUS_OK
                : db_trouble(reader->db, "reading the days of a field", reader->problems);
 }
@@ -334,8 +333,8 @@ enum status ledger_store_call(struct db *db, const char *field, struct call *out
     text_init(&sql, 0);
     text_puts(&sql, "SELECT ");
     columns_list(&sql, "call.", columns, count);
-    text_puts(&sql, " FROM call JOIN field USING (field_id) WHERE name = ? AND day >= (SELECT max(day) FROM "
-                    "morning) ORDER BY day DESC LIMIT 1");
+    text_puts(&sql, " FROM call JOIN field USING (field_id) WHERE name = ? AND day = (SELECT max(day) FROM "
+                    "morning)");
     sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
     if (statement == NULL)
         return STATUS_STORE;

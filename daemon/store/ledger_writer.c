@@ -22,10 +22,9 @@ struct ledger_writer {
     struct rows row, ahead, outlook;
     const struct column *call_column_list;
     int call_count;
-    bool all;   /* the days ahead are clear already */
-    bool parts; /* ledger_writer_part() clears them */
-    sqlite3_stmt *last, *drop_rows, *drop_ahead, *drop_ahead_part, *clean, *has_call, *drop_calls,
-        *drop_outlooks, *put_call;
+    bool all;    /* the days ahead are clear already */
+    bool beside; /* they go into a table of their own, which takes the other's place at the end */
+    sqlite3_stmt *last, *drop_rows, *drop_ahead, *clean, *has_call, *drop_calls, *drop_outlooks, *put_call;
 };
 
 static bool rows_prepare(struct db *db, struct rows *rows, const char *table, const char *keys,
@@ -82,32 +81,57 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
     writer->last = db_prepare(db, "SELECT max(day) FROM ledger WHERE planting_id = ?", problems);
     writer->drop_rows = db_prepare(db, "DELETE FROM ledger WHERE planting_id = ? AND day >= ?", problems);
     writer->drop_ahead = db_prepare(db, "DELETE FROM ahead WHERE planting_id = ?", problems);
-    writer->drop_ahead_part =
-        db_prepare(db,
-                   "DELETE FROM ahead WHERE planting_id IN (SELECT planting_id FROM planting WHERE field_id "
-                   "BETWEEN ? AND ?)",
-                   problems);
     writer->clean = db_prepare(db, "UPDATE planting SET dirty_day = NULL WHERE planting_id = ?", problems);
     writer->put_call = db_prepare_insert(db, &call, problems);
     writer->has_call = db_prepare(db, "SELECT 1 FROM call WHERE field_id = ? AND day >= ? LIMIT 1", problems);
     writer->drop_calls = db_prepare(db, "DELETE FROM call WHERE field_id = ? AND day >= ?", problems);
     writer->drop_outlooks = db_prepare(db, "DELETE FROM outlook WHERE field_id = ? AND day >= ?", problems);
     return rows_prepare(db, &writer->row, "ledger", "planting_id", "?", problems) &&
-                   rows_prepare(db, &writer->ahead, "ahead", "planting_id", "?", problems) &&
+                   rows_prepare(db, &writer->ahead, writer->beside ? "ahead_beside" : "ahead", "planting_id",
+                                "?", problems) &&
                    rows_prepare(db, &writer->outlook, "outlook", "field_id, day", "?, ?", problems) &&
                    writer->last != NULL && writer->drop_rows != NULL && writer->drop_ahead != NULL &&
-                   writer->drop_ahead_part != NULL && writer->clean != NULL && writer->has_call != NULL &&
-                   writer->drop_calls != NULL && writer->drop_outlooks != NULL && writer->put_call != NULL
+                   writer->clean != NULL && writer->has_call != NULL && writer->drop_calls != NULL &&
+                   writer->drop_outlooks != NULL && writer->put_call != NULL
                ? STATUS_OK
                : STATUS_STORE;
 }
 
-enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct problems *problems) {
+/* A table like `ahead`; one that a run left behind which was broken off is of no use. */
+static enum status make_beside(struct db *db, struct problems *problems) {
+    struct text sql;
+    text_init(&sql, 0);
+    enum status status = db_exec(db, "DROP TABLE IF EXISTS ahead_beside", problems);
+    sqlite3_stmt *made = status == STATUS_OK
+                             ? db_prepare(db, "SELECT sql FROM sqlite_schema WHERE name = 'ahead'", problems)
+                             : NULL;
+    if (made == NULL)
+        return STATUS_STORE;
+    if (sqlite3_step(made) == SQLITE_ROW)
+        text_printf(&sql, "CREATE TABLE ahead_beside %s",
+                    strchr((const char *)sqlite3_column_text(made, 0), '('));
+    status = db_finish(db, made, text_failed(&sql) ? STATUS_NO_MEMORY : STATUS_OK, problems);
+    if (status == STATUS_OK)
+        status = db_exec(db, text_string(&sql), problems);
+    text_free(&sql);
+    return status;
+}
+
+enum status ledger_writer_new(struct db *db, enum ledger_scope scope, struct ledger_writer **out,
+                              struct problems *problems) {
     struct ledger_writer *writer = calloc(1, sizeof *writer);
     if (writer == NULL)
         return STATUS_NO_MEMORY;
     writer->db = db;
-    enum status status = writer_prepare(writer, problems);
+    writer->all = scope != LEDGER_SOME;
+    writer->beside = scope == LEDGER_ALL_IN_PARTS;
+    enum status status = STATUS_OK;
+    if (writer->beside)
+        status = make_beside(db, problems);
+    else if (writer->all)
+        status = db_exec(db, "DROP TABLE IF EXISTS ahead_beside; DELETE FROM ahead", problems);
+    if (status == STATUS_OK)
+        status = writer_prepare(writer, problems);
     if (status == STATUS_OK)
         *out = writer;
     else
@@ -121,7 +145,6 @@ void ledger_writer_free(struct ledger_writer *writer) {
     sqlite3_finalize(writer->last);
     sqlite3_finalize(writer->drop_rows);
     sqlite3_finalize(writer->drop_ahead);
-    sqlite3_finalize(writer->drop_ahead_part);
     sqlite3_finalize(writer->clean);
     sqlite3_finalize(writer->has_call);
     sqlite3_finalize(writer->drop_calls);
@@ -131,22 +154,6 @@ void ledger_writer_free(struct ledger_writer *writer) {
     rows_finalize(&writer->ahead);
     rows_finalize(&writer->outlook);
     free(writer);
-}
-
-enum status ledger_writer_all(struct ledger_writer *writer, bool parts, struct problems *problems) {
-    enum status status = parts ? STATUS_OK : db_exec(writer->db, "DELETE FROM ahead", problems);
-    writer->all = status == STATUS_OK;
-    writer->parts = parts;
-    return status;
-}
-
-enum status ledger_writer_part(struct ledger_writer *writer, long long first, long long last,
-                               struct problems *problems) {
-    if (!writer->parts)
-        return STATUS_OK;
-    sqlite3_bind_int64(writer->drop_ahead_part, 1, first);
-    sqlite3_bind_int64(writer->drop_ahead_part, 2, last);
-    return db_run(writer->db, writer->drop_ahead_part, "clearing the days ahead", problems);
 }
 
 enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
@@ -253,6 +260,8 @@ enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, i
     int32_t newest;
     int64_t newest_at;
     enum status status = ledger_store_newest(writer->db, &newest, &newest_at, problems);
+    if (status == STATUS_OK && writer->beside)
+        status = db_exec(writer->db, "DROP TABLE ahead; ALTER TABLE ahead_beside RENAME TO ahead", problems);
     /* Only a run for an earlier morning than the newest finds anything to drop. */
     size_t count = newest > today ? sizeof steps / sizeof steps[0] : 1;
     for (size_t i = 0; status == STATUS_OK && i < count; i++) {
