@@ -120,6 +120,20 @@ enum status db_finish(struct db *db, sqlite3_stmt *statement, enum status status
     return db_trouble(db, "reading", problems);
 }
 
+sqlite3_stmt *db_kept(struct db *db, enum db_kept which, const char *sql, struct problems *problems) {
+    if (db->kept[which] == NULL && sqlite3_prepare_v3(db->handle, sql, -1, SQLITE_PREPARE_PERSISTENT,
+                                                      &db->kept[which], NULL) != SQLITE_OK)
+        (void)db_trouble(db, sql, problems);
+    return db->kept[which];
+}
+
+enum status db_reset(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems) {
+    int code = sqlite3_reset(statement);
+    if (status != STATUS_OK || code == SQLITE_OK)
+        return status;
+    return db_trouble(db, "reading", problems);
+}
+
 enum status db_exec(struct db *db, const char *sql, struct problems *problems) {
     if (sqlite3_exec(db->handle, sql, NULL, NULL, NULL) != SQLITE_OK)
         return db_trouble(db, sql, problems);

@@ -10,7 +10,7 @@
 
 enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct problems *problems) {
     sqlite3_stmt *statement =
-        db_prepare(db, "SELECT day, at FROM morning ORDER BY day DESC LIMIT 1", problems);
+        db_kept(db, DB_KEPT_NEWEST, "SELECT day, at FROM morning ORDER BY day DESC LIMIT 1", problems);
     if (statement == NULL)
         return STATUS_STORE;
     *day = CALENDAR_NONE;
@@ -19,7 +19,7 @@ enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct
         *day = sqlite3_column_int(statement, 0);
         *at = sqlite3_column_int64(statement, 1);
     }
-    return db_finish(db, statement, STATUS_OK, problems);
+    return db_reset(db, statement, STATUS_OK, problems);
 }
 
 static const struct column morning_names[] = {
