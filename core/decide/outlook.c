@@ -235,78 +235,101 @@ void outlook_step(const struct outlook_field *field, int index, double et0_mm, d
 
 /* ---- all members */
 
-/* The k-th smallest (from 0) of `count` values, which it moves about: Hoare's selection. */
-static double select_kth(double *value, int count, int k) {
-    int low = 0, high = count - 1;
+/* Brings the values below `pivot` (with `equal`: up to it) of those from `low` to `high` to the front; the
+ * place behind them. Without a branch that the processor would guess wrong half of the time. */
+static int split(double *value, int low, int high, double pivot, bool equal) {
+    int end = low;
+    for (int i = low; i <= high; i++) {
+        double moved = value[i];
+        value[i] = value[end];
+        value[end] = moved;
+        end += (moved < pivot) | (equal & (moved == pivot));
+    }
+    return end;
+}
+
+static double middle_of(double a, double b, double c) {
+    return a < b ? (b < c ? b : a < c ? c : a) : (a < c ? a : b < c ? c : b);
+}
+
+/* The k-th smallest (from 0) of `count` values, of which those before `low` are the smallest in any order. It
+ * moves them about, so that the k smallest come first: quickselect. */
+static double select_kth(double *value, int low, int count, int k) {
+    int high = count - 1;
     while (low < high) {
-        double pivot = value[(low + high) / 2];
-        int i = low, j = high;
-        while (i <= j) {
-            while (value[i] < pivot)
-                i++;
-            while (value[j] > pivot)
-                j--;
-            if (i <= j) {
-                double swap = value[i];
-                value[i++] = value[j];
-                value[j--] = swap;
-            }
+        double pivot = middle_of(value[low], value[low + (high - low) / 2], value[high]);
+        int below = split(value, low, high, pivot, false);
+        if (k < below) {
+            high = below - 1;
+            continue;
         }
-        if (k <= j)
-            high = j;
-        else if (k >= i)
-            low = i;
-        else
-            break;
+        low = split(value, below, high, pivot, true);
+        if (k < low)
+            return pivot;
     }
     return value[k];
 }
 
-static void quantiles(const double *value, int count, double *scratch, double out[OUTLOOK_LINES]) {
+static void quantiles(double *value, int count, double out[OUTLOOK_LINES]) {
     static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
-    for (int m = 0; m < count; m++)
-        scratch[m] = value[m];
-    for (int line = 0; line < OUTLOOK_LINES; line++)
-        out[line] = select_kth(scratch, count, (int)(share[line] * (count - 1) + 0.5));
+    int low = 0;
+    for (int line = 0; line < OUTLOOK_LINES; line++) {
+        int k = (int)(share[line] * (count - 1) + 0.5);
+        out[line] = select_kth(value, low, count, k);
+        low = k;
+    }
 }
 
-/* The members without irrigation; *percolation_mm gets a member's own. */
-static double run_member(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                         int m, double net_mm, const struct outlook_room *room) {
-    struct outlook_state state = field->start;
+/* Members that go through the days side by side: a processor reckons what does not wait for each other at the
+ * same time. */
+#define SIDE_BY_SIDE 8
+
+/* `count` members from `first` on, with a turn of `net_mm` on the first day; what each loses below its roots.
+ */
+static void run_some(const struct outlook_field *field, const struct outlook_weather *weather, int days,
+                     int first, int count, double net_mm, const struct outlook_room *room,
+                     double percolation_mm[SIDE_BY_SIDE]) {
+    struct outlook_state state[SIDE_BY_SIDE];
     struct outlook_step step;
-    double percolation_mm = 0;
+    for (int i = 0; i < count; i++) {
+        state[i] = field->start;
+        percolation_mm[i] = 0;
+    }
     for (int day = 0; day < days; day++) {
-        int at = day * weather->members + m;
-        outlook_step(field, day, weather->et0_mm[at], weather->rain_mm[at], day == 0 ? net_mm : 0, &state,
-                     &step);
-        percolation_mm += step.percolation_mm;
-        if (room != NULL) {
-            room->depletion_mm[at] = state.depletion_mm;
+        int at = day * weather->members + first;
+        for (int i = 0; i < count; i++) {
+            outlook_step(field, day, weather->et0_mm[at + i], weather->rain_mm[at + i], day == 0 ? net_mm : 0,
+                         &state[i], &step);
+            percolation_mm[i] += step.percolation_mm;
+            if (room == NULL)
+                continue;
+            room->depletion_mm[at + i] = state[i].depletion_mm;
             /* Nothing is dry that does not grow. */
-            room->allowed_mm[at] = field->day[day].growing ? step.allowed_mm : HUGE_VAL;
+            room->allowed_mm[at + i] = field->day[day].growing ? step.allowed_mm : HUGE_VAL;
         }
     }
-    return percolation_mm;
+}
+
+static int side_by_side(int members, int first) {
+    return members - first < SIDE_BY_SIDE ? members - first : SIDE_BY_SIDE;
 }
 
 static void count_passes(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                         struct outlook_room *room, struct outlook *out) {
-    int passed = 0;
-    for (int m = 0; m < weather->members; m++) {
-        bool dry = field->start.depletion_mm - field->settled_mm >= room->allowed_mm[m];
-        room->scratch[m] = dry;
+                         const struct outlook_room *room, struct outlook *out) {
+    int members = weather->members, passed = 0, first[OUTLOOK_DAYS_MAX] = {0};
+    double morning_mm = field->start.depletion_mm - field->settled_mm;
+    for (int m = 0; m < members; m++) {
+        int day = 0;
+        if (!(morning_mm >= room->allowed_mm[m]))
+            while (day < days &&
+                   !(room->depletion_mm[day * members + m] >= room->allowed_mm[day * members + m]))
+                day++;
+        if (day < days)
+            first[day]++;
     }
     for (int day = 0; day < days; day++) {
-        const double *depletion_mm = &room->depletion_mm[day * weather->members];
-        const double *allowed_mm = &room->allowed_mm[day * weather->members];
-        passed = 0;
-        for (int m = 0; m < weather->members; m++) {
-            if (depletion_mm[m] >= allowed_mm[m])
-                room->scratch[m] = 1;
-            passed += room->scratch[m] > 0;
-        }
-        out->passes[day] = (double)passed / weather->members;
+        passed += first[day];
+        out->passes[day] = (double)passed / members;
     }
 }
 
@@ -320,49 +343,60 @@ static void find_dates(struct outlook *out, int32_t today) {
     }
 }
 
-static void count_losses(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                         struct outlook_room *room, struct outlook *out) {
+static enum status check_turn(double net_mm) {
+    if (isnan(net_mm))
+        return STATUS_MISSING;
+    return net_mm >= 0 && net_mm <= TURN_MAX_MM ? STATUS_OK : STATUS_OUT_OF_RANGE;
+}
+
+enum status outlook_add_turn(const struct outlook_field *field, const struct outlook_weather *weather,
+                             double turn_net_mm, const struct outlook_room *room, struct outlook *out) {
     int count = 0;
-    double all_mm = 0, lost_mm = 0;
-    for (int m = 0; m < weather->members; m++) {
-        double more_mm = run_member(field, weather, days, m, out->turn_net_mm, NULL) - room->scratch[m];
+    double all_mm = 0, lost_mm = 0, with_mm[SIDE_BY_SIDE];
+    enum status status = check_turn(turn_net_mm);
+    if (status != STATUS_OK)
+        return status;
+    out->turn_net_mm = turn_net_mm;
+    if (!(turn_net_mm > 0))
+        return STATUS_OK;
+    for (int m = 0; m < out->members; m++) {
+        double more_mm;
+        if (m % SIDE_BY_SIDE == 0)
+            run_some(field, weather, out->days, m, side_by_side(out->members, m), turn_net_mm, NULL, with_mm);
+        more_mm = with_mm[m % SIDE_BY_SIDE] - room->scratch[m];
         all_mm += more_mm;
         if (more_mm >= LOST_LEAST_MM) {
             lost_mm += more_mm;
             count++;
         }
     }
-    out->lost_chance = (double)count / weather->members;
+    out->lost_chance = (double)count / out->members;
     out->lost_mm = count > 0 ? lost_mm / count : 0;
-    out->lost_mean_mm = all_mm / weather->members;
+    out->lost_mean_mm = all_mm / out->members;
+    return STATUS_OK;
 }
 
 enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
                         double turn_net_mm, struct outlook_room *room, struct outlook *out) {
     int days = weather->days < field->days ? weather->days : field->days;
-    if (isnan(turn_net_mm))
-        return STATUS_MISSING;
-    if (days < 1 || weather->members < 1 || !(turn_net_mm >= 0 && turn_net_mm <= TURN_MAX_MM))
+    enum status status = check_turn(turn_net_mm);
+    if (status != STATUS_OK)
+        return status;
+    if (days < 1 || weather->members < 1)
         return STATUS_OUT_OF_RANGE;
-    struct outlook found = {.days = days,
-                            .members = weather->members,
-                            .turn_net_mm = turn_net_mm,
-                            .lost_chance = NAN,
-                            .lost_mm = NAN,
-                            .lost_mean_mm = NAN};
-    for (int m = 0; m < weather->members; m++)
-        room->scratch[m] = run_member(field, weather, days, m, 0, room);
-    if (turn_net_mm > 0)
-        count_losses(field, weather, days, room, &found);
+    struct outlook found = {
+        .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
+    for (int m = 0; m < weather->members; m += SIDE_BY_SIDE)
+        run_some(field, weather, days, m, side_by_side(weather->members, m), 0, room, &room->scratch[m]);
     count_passes(field, weather, days, room, &found);
     for (int day = 0; day < days; day++) {
-        quantiles(&room->depletion_mm[day * weather->members], weather->members, room->scratch,
-                  found.depletion_mm[day]);
+        quantiles(&room->depletion_mm[day * weather->members], weather->members, found.depletion_mm[day]);
         found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
     }
     find_dates(&found, field->today);
+    status = outlook_add_turn(field, weather, turn_net_mm, room, &found);
     *out = found;
-    return STATUS_OK;
+    return status;
 }
 
 int outlook_tenths(double chance) {

@@ -71,9 +71,9 @@ void outlook_step(const struct outlook_field *field, int day, double et0_mm, dou
 
 /* Room for the depletions of a run: days x members of the weather, the caller's. */
 struct outlook_room {
-    double *depletion_mm; /* [day * members + member]: evenings without irrigation */
-    double *allowed_mm;   /* the same of the allowed depletion */
-    double *scratch;      /* members */
+    double *depletion_mm; /* days * members: evenings without irrigation, of each day in any order */
+    double *allowed_mm;   /* the same of the allowed depletion, [day * members + member] */
+    double *scratch;      /* members: what each lost below its roots, for outlook_add_turn() */
 };
 
 enum outlook_line { OUTLOOK_P10, OUTLOOK_P50, OUTLOOK_P90, OUTLOOK_LINES };
@@ -97,6 +97,12 @@ struct outlook {
  * STATUS_OUT_OF_RANGE: no days or members, or a turn below 0 or above 2000 mm. STATUS_MISSING: NaN. */
 enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
                         double turn_net_mm, struct outlook_room *room, struct outlook *out);
+
+/* The part of outlook_run() that is about a turn, for an outlook that it made without one: `field`, `weather`
+ * and `room` are those of that run, and nothing else has used the room since. Statuses of the turn as above;
+ * on failure nothing is written. */
+enum status outlook_add_turn(const struct outlook_field *field, const struct outlook_weather *weather,
+                             double turn_net_mm, const struct outlook_room *room, struct outlook *out);
 
 /* The chance in tenths as people say it: 0..10, by rounding; -1 for NaN. 0 and 10 only when the chance is
  * below 1 % or above 99 %. */

@@ -36,6 +36,16 @@ void problem_add(struct problems *problems, const char *file, int line, int colu
     va_end(arguments);
 }
 
+void problems_move(struct problems *from, struct problems *to) {
+    size_t room = PROBLEMS_MAX - to->kept, moved = from->kept < room ? from->kept : room;
+    to->count += from->count;
+    memcpy(&to->problem[to->kept], from->problem, moved * sizeof *to->problem);
+    to->kept += moved;
+    from->kept -= moved;
+    memmove(from->problem, &from->problem[moved], from->kept * sizeof *from->problem);
+    problems_free(from);
+}
+
 void problems_sort(struct problems *problems, size_t from) {
     for (size_t i = from + 1; i < problems->kept; i++) {
         struct problem problem = problems->problem[i];

@@ -30,6 +30,9 @@ void problems_free(struct problems *problems);
 void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
                  const char *format, ...) __attribute__((format(printf, 6, 7)));
 
+/* Moves all of `from` behind those of `to`, as far as PROBLEMS_MAX; `from` is empty then. */
+void problems_move(struct problems *from, struct problems *to);
+
 /* Puts those from index `from` on into the order of their lines and columns; equal places keep their order.
  */
 void problems_sort(struct problems *problems, size_t from);

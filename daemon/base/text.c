@@ -55,19 +55,39 @@ void text_puts(struct text *text, const char *string) {
     text_add(text, string, strlen(string));
 }
 
+/* Nearly always there is room at once. */
 void text_printf(struct text *text, const char *format, ...) {
     va_list arguments;
+    size_t left = text->room - text->size;
+    bool there = !text->failed && text->data != NULL && text->limit >= text->room;
     va_start(arguments, format);
-    int count = vsnprintf(NULL, 0, format, arguments);
+    int count = vsnprintf(there ? text->data + text->size : NULL, there ? left : 0, format, arguments);
     va_end(arguments);
+    bool whole = there && count >= 0 && (size_t)count < left;
     if (count < 0 || !text_reserve(text, (size_t)count)) {
+        if (there)
+            text->data[text->size] = '\0';
         text->failed = true;
         return;
     }
-    va_start(arguments, format);
-    (void)vsnprintf(text->data + text->size, (size_t)count + 1, format, arguments);
-    va_end(arguments);
+    if (!whole) {
+        va_start(arguments, format);
+        (void)vsnprintf(text->data + text->size, (size_t)count + 1, format, arguments);
+        va_end(arguments);
+    }
     text->size += (size_t)count;
+}
+
+void text_put_int(struct text *text, int value) {
+    char digits[12];
+    size_t at = sizeof digits;
+    unsigned left = value < 0 ? 0U - (unsigned)value : (unsigned)value;
+    do
+        digits[--at] = (char)('0' + left % 10);
+    while ((left /= 10) > 0);
+    if (value < 0)
+        digits[--at] = '-';
+    text_add(text, digits + at, sizeof digits - at);
 }
 
 const char *text_string(const struct text *text) {

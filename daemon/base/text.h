@@ -21,6 +21,7 @@ void text_clear(struct text *text);
 void text_add(struct text *text, const char *bytes, size_t count);
 void text_puts(struct text *text, const char *string);
 void text_printf(struct text *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
+void text_put_int(struct text *text, int value); /* as "%d" */
 /* The string, "" while empty; valid until the next change. */
 const char *text_string(const struct text *text);
 bool text_failed(const struct text *text);

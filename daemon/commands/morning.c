@@ -1,5 +1,6 @@
 #include <stdio.h>
 
+#include "daemon/base/cores.h"
 #include "daemon/commands/command.h"
 #include "daemon/http/page_data.h"
 #include "daemon/lifecycle/schedule.h"
@@ -30,14 +31,31 @@ static enum status check_clock(const struct options *options, struct db *db, con
     return STATUS_REFUSED;
 }
 
+/* How much is done at the same time. */
+static enum status how_many(const struct options *options, struct morning_how *how,
+                            struct problems *problems) {
+    double threads, at_once = MORNING_AT_ONCE;
+    enum status status =
+        option_number(options, "--threads", 1, CORES_MAX, cores_count(), &threads, problems);
+    if (status == STATUS_OK)
+        status = option_number(options, "--at-once", 1, 1e6, MORNING_AT_ONCE, &at_once, problems);
+    if (status != STATUS_OK)
+        return status;
+    how->threads = (int)threads;
+    how->at_once = (size_t)at_once;
+    return STATUS_OK;
+}
+
 static enum status run_morning(const struct options *options, struct problems *problems) {
     struct db *db = NULL;
     struct morning_time morning;
     struct morning_result result;
     struct ingest_options ingest;
+    struct morning_how how = {0};
     struct credentials *credentials = NULL;
-    bool stored = option_value(options, "--stored") != NULL;
-    enum status status = option_open_db(options, DB_WRITE, &db, problems);
+    enum status status = how_many(options, &how, problems);
+    if (status == STATUS_OK)
+        status = option_open_db(options, DB_WRITE, &db, problems);
     if (status == STATUS_OK)
         status = use_farm_zone(db, problems);
     if (status == STATUS_OK)
@@ -49,7 +67,8 @@ static enum status run_morning(const struct options *options, struct problems *p
     if (status == STATUS_OK)
         status = download_start(problems);
     if (status == STATUS_OK) {
-        status = morning_run(db, &morning, stored ? NULL : &ingest, &result, problems);
+        how.download = option_value(options, "--stored") != NULL ? NULL : &ingest;
+        status = morning_run(db, &morning, &how, &result, problems);
         download_stop();
     }
     credentials_free(credentials);
@@ -65,6 +84,8 @@ static const struct option_spec morning_options[] = {
     OPTION_CREDENTIALS,
     OPTION_TRIES,
     {"--stored", NULL, "download nothing, work with the weather that is stored"},
+    {"--threads", "N", "that compute; else as many as there are cores"},
+    {"--at-once", "FIELDS", "stored in one transaction at most; else 16384"},
     OPTION_END};
 
 const struct command command_morning = {

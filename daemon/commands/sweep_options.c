@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/base/cores.h"
+
 static enum status refuse(const char *option, const char *words, const char *expected,
                           struct problems *problems) {
     problem_add(problems, NULL, 0, 0, NULL, "%s: found %s, expected %s", option, words, expected);
@@ -189,7 +191,7 @@ enum status sweep_options(const struct options *options, struct sweep_wish *wish
     if (status == STATUS_OK)
         status = option_number(options, "--seed", 0, 9007199254740992.0, 1, &seed, problems);
     if (status == STATUS_OK)
-        status = option_number(options, "--threads", 1, 64, sweep_cores(), &threads, problems);
+        status = option_number(options, "--threads", 1, 64, cores_count(), &threads, problems);
     wish->draws = (long)draws;
     wish->seed = (uint64_t)seed;
     wish->threads = (int)threads;

@@ -2,8 +2,13 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/http/connections.h"
 #include "daemon/http/forms.h"
 #include "daemon/view/frame.h"
+#include "daemon/view/say.h"
+
+/* From one asking for the weather to the next. */
+#define MORNING_PAUSE_MS 60000
 
 static void add_step(const struct request *request, cJSON *steps, const char *key, const char *link,
                      bool done, bool *next) {
@@ -52,9 +57,27 @@ enum status start_show(const struct request *request, struct farm_view *farm, st
                : status;
 }
 
+static enum status too_soon(const struct request *request, int64_t left_ms, struct reply *reply) {
+    const struct view_context context = {.words = request->words, .us_units = request->units == UNITS_US};
+    char number[SAY_SIZE], hint[SAY_SIZE];
+    const struct words_hole hole = {"n", say_count((int)((left_ms + 999) / 1000), number)};
+    cJSON *view = view_error(&context, "read_again");
+    cJSON_ReplaceItemInObjectCaseSensitive(
+        view, "hint", cJSON_CreateString(say_words(&context, "error.read_again.hint", &hole, 1, hint)));
+    reply->status = MHD_HTTP_TOO_MANY_REQUESTS;
+    return pages_show(request, view, "error", reply);
+}
+
+/* Sources are not to be asked without a pause, however often somebody presses. */
 enum status morning_take(const struct request *request, struct reply *reply) {
+    struct page_data *data = request->data->book;
     struct form_sent sent;
-    if (form_open(request, "/morning", &sent) == STATUS_OK && request->data->book->wake != NULL)
-        request->data->book->wake();
+    if (form_open(request, "/morning", &sent) != STATUS_OK || data->wake == NULL)
+        return form_go(reply, "/");
+    int64_t now_ms = connections_now_ms(), left_ms = data->woken_ms + MORNING_PAUSE_MS - now_ms;
+    if (data->woken_ms != 0 && left_ms > 0)
+        return too_soon(request, left_ms, reply);
+    data->woken_ms = now_ms;
+    data->wake();
     return form_go(reply, "/");
 }

@@ -239,8 +239,7 @@ static enum status prepare_field(struct work *work, const struct call_input *inp
 
 static enum status call_with_outlook(struct work *work, const struct call_input *input) {
     struct planting_run *run = work->run;
-    struct station_outlook *station = run->station_outlook;
-    const struct outlook_weather *weather = &station->weather[work->planting->crop.reference];
+    const struct outlook_weather *weather = &run->station_outlook->weather[work->planting->crop.reference];
     const struct outlook_field *field = &run->field;
     struct outlook outlook;
     const struct outlook_cost_input weigh = {.field = field,
@@ -248,13 +247,13 @@ static enum status call_with_outlook(struct work *work, const struct call_input 
                                              .system = input->system,
                                              .prices = &run->prices,
                                              .later_etc_mm = run->later_etc_mm};
-    enum status status = outlook_run(field, weather, 0, &station->room, &outlook);
+    enum status status = outlook_run(field, weather, 0, &run->rooms->room, &outlook);
     if (status == STATUS_OK)
         status = work->farm->call_rule == CALL_RULE_COST
-                     ? call_by_cost(input, &outlook, &weigh, &station->cost_room, &run->call, NULL)
+                     ? call_by_cost(input, &outlook, &weigh, &run->rooms->cost, &run->call, NULL)
                      : call_make(input, &run->call);
     if (status == STATUS_OK && !input->rainfed)
-        status = outlook_run(field, weather, turn_today_mm(&run->call), &station->room, &outlook);
+        status = outlook_add_turn(field, weather, turn_today_mm(&run->call), &run->rooms->room, &outlook);
     if (status != STATUS_OK)
         return status;
     keep_outlook(&outlook, &run->outlook);
@@ -294,7 +293,7 @@ static enum status make_call(struct work *work, int32_t today, bool ended) {
         .rain_settled = work->rain_settled,
         .missing = run->rain_missing != CALENDAR_NONE ? CALL_REASON_RAIN_MISSING : CALL_REASON_COUNT,
     };
-    if (input.missing == CALL_REASON_COUNT)
+    if (input.missing == CALL_REASON_COUNT && (outlook_known(work) || work->field->supply[0] != '\0'))
         status = prepare_field(work, &input);
     if (status != STATUS_OK)
         return status;

@@ -18,9 +18,10 @@
 #define RAIN_KNOWN_DAYS 14
 
 struct planting_run {
-    struct station_outlook *station_outlook; /* the caller's, of the field's station; NULL: calls are by the
-                                                allowed depletion and say no chances */
-    struct ledger_row *row;                  /* the ledger up to yesterday, or to the end of the season */
+    const struct station_outlook *station_outlook; /* the caller's, of the field's station; NULL: calls are
+                                                      by the allowed depletion and say no chances */
+    struct outlook_rooms *rooms;                   /* the caller's, with the outlook */
+    struct ledger_row *row; /* the ledger up to yesterday, or to the end of the season */
     size_t row_count, row_room;
     struct season_total total;
     int ahead_count;                            /* 0 when there is nothing to look ahead from */
@@ -31,8 +32,8 @@ struct planting_run {
                                 CALENDAR_NONE */
     struct call call;
     struct call_outlook outlook; /* what the call was made from; 0 days: none */
-    /* The days ahead as the turns take them, with what stress in them costs; 0 days: nothing grows, or
-     * nothing can be said. */
+    /* The days ahead as the outlook and the turns of a supply take them, with what stress in them costs; 0
+     * days: nothing grows, nothing can be said, or the field has neither. */
     struct outlook_field field;
     struct outlook_prices prices;
     double later_etc_mm; /* of the crop after these days, up to its end */

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "daemon/morning/ingest_plan.h"
-#include "daemon/morning/planting_run.h"
+#include "daemon/morning/plantings.h"
 #include "daemon/morning/station_load.h"
 
 struct morning {
@@ -16,10 +16,14 @@ struct morning {
     struct morning_time now;
     const char *only; /* one field; NULL: all */
     bool again;       /* the morning was run to its end before */
+    size_t at_once;   /* fields in a transaction; 0: all */
+    int64_t changes;  /* db_changes() since the first part */
+    bool disturbed;   /* something else was written between two parts */
     struct ledger_writer *writer;
     struct station_days *days;        /* of each station; built when the first field asks */
     struct station_outlook *outlooks; /* likewise */
-    struct planting_run run;          /* its storage serves one planting after the other */
+    int threads;                      /* as in struct morning_how */
+    struct plantings *plantings;
     struct turns_run turns;
     char supply[FARM_NAME_SIZE]; /* of the one field; "" none */
     struct morning_result *result;
@@ -45,14 +49,16 @@ static enum status open_station(struct morning *morning, size_t index) {
                : status;
 }
 
-static enum status station_of_field(struct morning *morning, const struct farm_field *field,
-                                    const struct station_days **out) {
+/* What a planting is computed from. */
+static enum status set_task(struct morning *morning, const struct farm_field *field, size_t planting,
+                            struct planting_task *task) {
     for (size_t i = 0; i < morning->farm.station_count; i++) {
         if (strcmp(morning->farm.station[i].name, field->station) != 0)
             continue;
         enum status status = morning->days[i].day == NULL ? open_station(morning, i) : STATUS_OK;
-        morning->run.station_outlook = &morning->outlooks[i];
-        *out = &morning->days[i];
+        task->planting = planting;
+        task->days = &morning->days[i];
+        task->outlook = &morning->outlooks[i];
         return status;
     }
     return STATUS_NOT_FOUND;
@@ -71,15 +77,15 @@ static bool stage_seen_since(const struct farm *farm, const char *field, int32_t
 }
 
 /* Ledger rows are written from the first day that changed, or that is new. */
-static enum status store_planting(struct morning *morning, size_t planting, bool refused) {
+static enum status store_planting(struct morning *morning, size_t planting, const struct planting_run *run,
+                                  bool refused) {
     int32_t last;
     long long id = morning->ids.planting[planting];
     enum status status = ledger_writer_last(morning->writer, id, &last, morning->problems);
     if (status != STATUS_OK)
         return status;
-    const struct planting_run *run = &morning->run;
     int32_t start = morning->farm.planting[planting].start_date;
-    int32_t from = last == CALENDAR_NONE ? start : last + 1;
+    int32_t from = last == CALENDAR_NONE ? start : last < morning->today ? last + 1 : morning->today;
     if (morning->ids.dirty[planting] != CALENDAR_NONE && morning->ids.dirty[planting] < from)
         from = morning->ids.dirty[planting] > start ? morning->ids.dirty[planting] : start;
     if (refused ||
@@ -100,117 +106,180 @@ static enum status store_planting(struct morning *morning, size_t planting, bool
 }
 
 /* The planting that was just run, for the turns of its field's supply. */
-static enum status note_turns(struct morning *morning, const struct farm_field *field, size_t planting) {
+static enum status note_turns(struct morning *morning, const struct farm_field *field,
+                              const struct planting_task *task) {
     if (field->supply[0] == '\0')
         return STATUS_OK;
-    return turns_run_add(&morning->turns, field, &morning->farm.planting[planting], &morning->run);
+    return turns_run_add(&morning->turns, field, &morning->farm.planting[task->planting], &task->run);
 }
 
-/* Computes and stores one planting; *call when it is not NULL. */
-static enum status run_planting(struct morning *morning, const struct farm_field *field, size_t planting,
-                                const struct station_days **days, struct call *call,
-                                struct call_outlook *outlook) {
-    enum status status = station_of_field(morning, field, days);
-    if (status != STATUS_OK)
-        return status;
-    status = planting_run(&morning->farm, &morning->farm.planting[planting], *days, morning->today,
-                          planting_until(&morning->farm, planting), &morning->run, morning->problems);
-    if (status == STATUS_NO_MEMORY || status == STATUS_STORE)
-        return status;
+/* The fields of a part are gone through in steps: plantings whose ledger or call is to be made, in order. */
+struct step {
+    size_t field;
+    int planting; /* -1: the field has none */
+    bool current; /* the field's call goes by it */
+};
+
+static enum status list_steps(const struct morning *morning, struct step **out, size_t *count) {
+    const struct farm *farm = &morning->farm;
+    struct step *steps = calloc(farm->field_count + farm->planting_count + 1, sizeof *steps);
+    if (steps == NULL)
+        return STATUS_NO_MEMORY;
+    *count = 0;
+    for (size_t i = 0; i < farm->field_count; i++) {
+        int current = planting_current(farm, farm->field[i].name, morning->today);
+        /* Earlier ones of the field, where something changed since their ledger was computed. */
+        for (size_t k = 0; k < farm->planting_count; k++)
+            if ((int)k != current && morning->ids.dirty[k] != CALENDAR_NONE &&
+                farm->planting[k].start_date <= morning->today &&
+                strcmp(farm->planting[k].field, farm->field[i].name) == 0)
+                steps[(*count)++] = (struct step){i, (int)k, false};
+        steps[(*count)++] = (struct step){i, current, true};
+    }
+    *out = steps;
+    return STATUS_OK;
+}
+
+static enum status write_call(struct morning *morning, const struct step *step, const struct call *call,
+                              const struct call_outlook *outlook, const struct station_days *days) {
+    morning->result->fields++;
+    return ledger_writer_call(morning->writer, morning->ids.field[step->field],
+                              step->planting >= 0 ? morning->ids.planting[step->planting] : 0, call, outlook,
+                              days != NULL ? days->observed_until : CALENDAR_NONE,
+                              days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
+}
+
+/* The call where no planting says one. */
+static struct call call_without(const struct morning *morning, enum call_kind kind, enum call_reason reason) {
+    return (struct call){.kind = kind,
+                         .reason = reason,
+                         .date = morning->today,
+                         .start_by = CALENDAR_NONE,
+                         .dry_date = CALENDAR_NONE,
+                         .dry_chance = (double)NAN,
+                         .cover_chance = (double)NAN,
+                         .lost_chance = (double)NAN,
+                         .lost_mm = (double)NAN,
+                         .spared_mm = (double)NAN};
+}
+
+/* Stores what was computed of one planting, and the call that goes by it. */
+static enum status store_task(struct morning *morning, const struct step *step, struct planting_task *task) {
+    problems_move(&task->problems, morning->problems);
+    if (task->status == STATUS_NO_MEMORY || task->status == STATUS_STORE)
+        return task->status;
     /* Inputs that contradict each other are this field's trouble, not the farm's. */
-    bool refused = status != STATUS_OK;
+    bool refused = task->status != STATUS_OK;
     morning->result->plantings++;
     morning->result->refused += refused;
-    if (call != NULL && refused) {
-        call->kind = CALL_CANNOT_SAY;
-        call->reason = CALL_REASON_WEATHER_MISSING;
-    } else if (call != NULL) {
-        *call = morning->run.call;
-        *outlook = morning->run.outlook;
-        status = note_turns(morning, field, planting);
-    }
-    return status == STATUS_OK || refused ? store_planting(morning, planting, refused) : status;
+    enum status status =
+        step->current && !refused ? note_turns(morning, &morning->farm.field[step->field], task) : STATUS_OK;
+    if (status == STATUS_OK)
+        status = store_planting(morning, task->planting, &task->run, refused);
+    if (status != STATUS_OK || !step->current)
+        return status;
+    struct call none = call_without(morning, CALL_CANNOT_SAY, CALL_REASON_WEATHER_MISSING);
+    return write_call(morning, step, refused ? &none : &task->run.call, refused ? NULL : &task->run.outlook,
+                      task->days);
 }
 
-/* Earlier plantings of a field, where something changed since their ledger was computed. */
-static enum status run_earlier(struct morning *morning, const struct farm_field *field, int current) {
-    const struct station_days *days;
+static enum status store_step(struct morning *morning, const struct step *step, struct planting_task *task) {
+    if (step->planting >= 0)
+        return store_task(morning, step, task);
+    struct call none = call_without(morning, CALL_HOLD, CALL_REASON_NOT_GROWING);
+    return write_call(morning, step, &none, NULL, NULL);
+}
+
+/* At most PLANTINGS_AT_ONCE steps: all are computed, then they are stored in order. */
+static enum status run_steps(struct morning *morning, const struct step *steps, size_t count) {
+    struct planting_task *task[PLANTINGS_AT_ONCE];
+    size_t tasks = 0, stored = 0;
     enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < morning->farm.planting_count; i++) {
-        const struct farm_planting *planting = &morning->farm.planting[i];
-        if ((int)i != current && morning->ids.dirty[i] != CALENDAR_NONE &&
-            planting->start_date <= morning->today && strcmp(planting->field, field->name) == 0)
-            status = run_planting(morning, field, i, &days, NULL, NULL);
+    for (size_t i = 0; status == STATUS_OK && i < count; i++) {
+        task[i] = plantings_task(morning->plantings, tasks);
+        if (steps[i].planting >= 0) {
+            status =
+                set_task(morning, &morning->farm.field[steps[i].field], (size_t)steps[i].planting, task[i]);
+            tasks++;
+        }
     }
+    if (status != STATUS_OK)
+        return status;
+    plantings_run(morning->plantings, &morning->farm, morning->today, tasks);
+    for (; status == STATUS_OK && stored < count; stored++)
+        status = store_step(morning, &steps[stored], task[stored]);
+    for (size_t i = 0; i < tasks; i++) /* those that a trouble left behind */
+        problems_free(&plantings_task(morning->plantings, i)->problems);
     return status;
 }
 
-static enum status run_field(struct morning *morning, size_t index) {
-    const struct farm_field *field = &morning->farm.field[index];
-    const struct station_days *days = NULL;
-    struct call_outlook outlook = {.days = 0};
-    struct call call = {.kind = CALL_HOLD,
-                        .reason = CALL_REASON_NOT_GROWING,
-                        .date = morning->today,
-                        .start_by = CALENDAR_NONE,
-                        .dry_date = CALENDAR_NONE,
-                        .dry_chance = (double)NAN,
-                        .cover_chance = (double)NAN,
-                        .lost_chance = (double)NAN,
-                        .lost_mm = (double)NAN,
-                        .spared_mm = (double)NAN};
-    int planting = planting_current(&morning->farm, field->name, morning->today);
-    enum status status = run_earlier(morning, field, planting);
-    if (status == STATUS_OK && planting >= 0)
-        status = run_planting(morning, field, (size_t)planting, &days, &call, &outlook);
-    if (status != STATUS_OK)
-        return status;
-    morning->result->fields++;
-    return ledger_writer_call(morning->writer, morning->ids.field[index],
-                              planting >= 0 ? morning->ids.planting[planting] : 0, &call, &outlook,
-                              days != NULL ? days->observed_until : CALENDAR_NONE,
-                              days != NULL ? days->forecast_issued : CALENDAR_NONE, morning->problems);
+static enum status compute_part(struct morning *morning) {
+    struct step *steps = NULL;
+    size_t count = 0;
+    enum status status = list_steps(morning, &steps, &count);
+    for (size_t from = 0; status == STATUS_OK && from < count; from += PLANTINGS_AT_ONCE)
+        status = run_steps(morning, &steps[from],
+                           count - from < PLANTINGS_AT_ONCE ? count - from : PLANTINGS_AT_ONCE);
+    free(steps);
+    return status;
 }
 
 /* A field of which only the turns are to know: its calls and ledger stand as they are. */
 static enum status note_field(struct morning *morning, const struct farm_field *field) {
     int planting = planting_current(&morning->farm, field->name, morning->today);
-    const struct station_days *days;
-    struct problems known; /* they were told when its call was made */
+    struct planting_task *task = plantings_task(morning->plantings, 0);
     if (planting < 0)
         return STATUS_OK;
-    enum status status = station_of_field(morning, field, &days);
+    enum status status = set_task(morning, field, (size_t)planting, task);
     if (status != STATUS_OK)
         return status;
-    problems_init(&known);
-    status = planting_run(&morning->farm, &morning->farm.planting[planting], days, morning->today,
-                          planting_until(&morning->farm, (size_t)planting), &morning->run, &known);
-    problems_free(&known);
-    if (status == STATUS_OK)
-        return note_turns(morning, field, (size_t)planting);
-    return status == STATUS_NO_MEMORY || status == STATUS_STORE ? status : STATUS_OK;
+    plantings_run(morning->plantings, &morning->farm, morning->today, 1);
+    problems_free(&task->problems); /* they were told when its call was made */
+    if (task->status == STATUS_OK)
+        return note_turns(morning, field, task);
+    return task->status == STATUS_NO_MEMORY || task->status == STATUS_STORE ? task->status : STATUS_OK;
 }
 
-static enum status compute_part(struct morning *morning) {
-    enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < morning->farm.field_count; i++)
-        status = run_field(morning, i);
+/* What was computed so far is committed, and the next transaction begun. */
+static enum status next_transaction(struct morning *morning) {
+    int64_t changes;
+    enum status status = db_end(morning->db, STATUS_OK, morning->problems);
+    if (status == STATUS_OK)
+        status = db_begin_many(morning->db, morning->problems);
+    if (status == STATUS_OK && !db_changes(morning->db, &changes))
+        status = STATUS_STORE;
+    morning->disturbed = status == STATUS_OK && changes != morning->changes;
     return status;
+}
+
+/* The parts of the farm one after the other. */
+static enum status compute_parts(struct morning *morning, struct farm_parts *parts) {
+    enum status status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
+    for (size_t stored = 0; status == STATUS_OK;) {
+        status = compute_part(morning);
+        stored += morning->farm.field_count;
+        if (status != STATUS_OK || morning->only != NULL)
+            return status;
+        if (morning->at_once > 0 && stored >= morning->at_once) {
+            stored = 0;
+            status = next_transaction(morning);
+        }
+        if (morning->disturbed)
+            return status;
+        if (status == STATUS_OK)
+            status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
+    }
+    return status == STATUS_NOT_FOUND && morning->only == NULL ? STATUS_OK : status;
 }
 
 /* Part after part, so that memory and the look-ups by name do not grow with the farm. */
 static enum status compute_fields(struct morning *morning) {
     struct farm_parts *parts = NULL;
-    enum status status = farm_parts_open(morning->db, morning->only, &parts, morning->problems);
-    bool ended = false;
-    while (status == STATUS_OK && !ended) {
-        status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
-        ended = morning->only != NULL || status == STATUS_NOT_FOUND;
-        if (status == STATUS_OK)
-            status = compute_part(morning);
-        else if (status == STATUS_NOT_FOUND && morning->only == NULL)
-            status = STATUS_OK;
-    }
+    enum status status = farm_parts_open(morning->db, morning->only,
+                                         morning->at_once > 0 ? morning->at_once : FARM_PART_FIELDS, &parts,
+                                         morning->problems);
+    if (status == STATUS_OK)
+        status = compute_parts(morning, parts);
     if (status == STATUS_OK && morning->only != NULL)
         memcpy(morning->supply, morning->farm.field[0].supply, sizeof morning->supply);
     farm_parts_close(parts);
@@ -219,7 +288,7 @@ static enum status compute_fields(struct morning *morning) {
 
 static enum status note_other(struct morning *morning, const char *field) {
     struct farm_parts *parts = NULL;
-    enum status status = farm_parts_open(morning->db, field, &parts, morning->problems);
+    enum status status = farm_parts_open(morning->db, field, 1, &parts, morning->problems);
     if (status == STATUS_OK)
         status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
     farm_parts_close(parts);
@@ -246,11 +315,16 @@ static enum status compute_all(struct morning *morning) {
     morning->outlooks = calloc(morning->farm.station_count + 1, sizeof *morning->outlooks);
     if (morning->days == NULL || morning->outlooks == NULL)
         return STATUS_NO_MEMORY;
-    enum status status = ledger_writer_new(morning->db, &morning->writer, morning->problems);
-    if (status == STATUS_OK && morning->only == NULL)
-        status = ledger_writer_all(morning->writer, morning->problems);
+    enum ledger_scope scope = morning->only != NULL  ? LEDGER_SOME
+                              : morning->at_once > 0 ? LEDGER_ALL_IN_PARTS
+                                                     : LEDGER_ALL;
+    enum status status = plantings_new(morning->threads, &morning->plantings);
+    if (status == STATUS_OK)
+        status = ledger_writer_new(morning->db, scope, &morning->writer, morning->problems);
     if (status == STATUS_OK)
         status = compute_fields(morning);
+    if (status != STATUS_OK || morning->disturbed)
+        return status;
     if (status == STATUS_OK && morning->supply[0] != '\0')
         status = note_others(morning);
     if (status == STATUS_OK && !morning->again)
@@ -277,7 +351,7 @@ static enum status compute(struct morning *morning) {
         station_outlook_free(&morning->outlooks[i]);
     free(morning->days);
     free(morning->outlooks);
-    planting_run_free(&morning->run);
+    plantings_free(morning->plantings);
     farm_ids_free(&morning->ids);
     farm_free(&morning->farm);
     return status;
@@ -290,6 +364,7 @@ enum status morning_field(struct db *db, const char *field, const struct morning
                               .now = *now,
                               .only = field,
                               .again = true,
+                              .threads = 1,
                               .turns = {.before = before, .at_once = true},
                               .result = &result,
                               .problems = problems};
@@ -313,19 +388,42 @@ static enum status download_sources(struct db *db, const struct ingest_options *
     return status;
 }
 
-enum status morning_run(struct db *db, const struct morning_time *now, const struct ingest_options *download,
+/* In one transaction, or in parts when there are more fields. Where somebody else wrote between two parts,
+ * all are done again with what was written; the third time in one. */
+static enum status compute_transactions(const struct morning *asked) {
+    struct farm_counts counts;
+    struct morning morning;
+    enum status status = farm_store_count(asked->db, &counts, asked->problems);
+    for (int tries = 0; status == STATUS_OK && (tries == 0 || morning.disturbed); tries++) {
+        morning = *asked;
+        if (tries == 2 || (size_t)counts.fields <= asked->at_once)
+            morning.at_once = 0;
+        if (morning.at_once > 0 && !db_changes(morning.db, &morning.changes))
+            return STATUS_STORE;
+        morning.result->fields = morning.result->plantings = morning.result->refused = 0;
+        status = compute(&morning);
+    }
+    return status;
+}
+
+enum status morning_run(struct db *db, const struct morning_time *now, const struct morning_how *how,
                         struct morning_result *result, struct problems *problems) {
     memset(result, 0, sizeof *result);
-    struct morning morning = {
-        .db = db, .today = now->today, .now = *now, .result = result, .problems = problems};
-    enum status status = download != NULL
-                             ? download_sources(db, download, now->today, now->at, &result->ingest, problems)
-                             : STATUS_OK;
+    struct morning morning = {.db = db,
+                              .today = now->today,
+                              .now = *now,
+                              .threads = how->threads,
+                              .at_once = how->at_once > 0 ? how->at_once : MORNING_AT_ONCE,
+                              .result = result,
+                              .problems = problems};
+    enum status status = STATUS_OK;
+    if (how->download != NULL)
+        status = download_sources(db, how->download, now->today, now->at, &result->ingest, problems);
     if (status == STATUS_OK)
         status = db_begin_many(db, problems);
     if (status != STATUS_OK)
         return status;
-    status = db_end(db, compute(&morning), problems);
+    status = db_end(db, compute_transactions(&morning), problems);
     result->ran_at_all = status == STATUS_OK;
     return status;
 }

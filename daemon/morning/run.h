@@ -16,10 +16,20 @@ struct morning_result {
     int ran_at_all; /* 0: the farm book is empty */
 };
 
-/* Runs the morning of a moment: its day; its instant is stored, and turns begin from its hour on. `download`
- * NULL: only with what is stored. Each source and then the whole computation is one transaction; a run that
+struct morning_how {
+    const struct ingest_options *download; /* NULL: only with what is stored */
+    int threads;                           /* that compute; 0: as many as there are cores */
+    size_t at_once;                        /* fields in a transaction at most; 0: MORNING_AT_ONCE */
+};
+
+/* More fields than these are stored in several transactions, so that the log does not grow with the farm. */
+#define MORNING_AT_ONCE 16384
+
+/* Runs the morning of a moment: its day; its instant is stored, and turns begin from its hour on. Each source
+ * is one transaction, and then the whole computation: of a farm with more
+ * fields than fit in one, a transaction for each part of it, of which the last notes the morning. A run that
  * was cut short anywhere and is run again leaves what one clean run leaves. */
-enum status morning_run(struct db *db, const struct morning_time *now, const struct ingest_options *download,
+enum status morning_run(struct db *db, const struct morning_time *now, const struct morning_how *how,
                         struct morning_result *result, struct problems *problems);
 
 /* Computes one field (NULL: all of them) anew as of the newest morning, with the weather that is stored, and

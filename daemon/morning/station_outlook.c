@@ -202,19 +202,34 @@ static enum status make_weather(const struct work *work, enum reference_kind kin
     return STATUS_OK;
 }
 
-static enum status rooms_open(struct station_outlook *outlook) {
+static enum status weather_open(struct station_outlook *outlook) {
     size_t days = (size_t)STATION_MEMBERS * MORNING_AHEAD;
-    double *store = calloc((2 * STATION_KINDS + 4) * days + STATION_MEMBERS, sizeof *store);
-    outlook->cost_room.state = calloc(days + STATION_MEMBERS, sizeof *outlook->cost_room.state);
+    double *store = calloc(2 * STATION_KINDS * days, sizeof *store);
     outlook->store = store;
-    if (store == NULL || outlook->cost_room.state == NULL)
+    if (store == NULL)
         return STATUS_NO_MEMORY;
     for (int kind = 0; kind < STATION_KINDS; kind++, store += 2 * days)
         outlook->weather[kind] = (struct outlook_weather){.et0_mm = store, .rain_mm = store + days};
-    outlook->room = (struct outlook_room){store, store + days, store + 4 * days};
-    outlook->cost_room.stress_mm = store + 2 * days;
-    outlook->cost_room.leached_mm = store + 3 * days;
     return STATUS_OK;
+}
+
+enum status outlook_rooms_open(struct outlook_rooms *rooms) {
+    size_t days = (size_t)STATION_MEMBERS * MORNING_AHEAD;
+    double *store = calloc(4 * days + STATION_MEMBERS, sizeof *store);
+    rooms->store = store;
+    rooms->cost.state = calloc(days + STATION_MEMBERS, sizeof *rooms->cost.state);
+    if (store == NULL || rooms->cost.state == NULL)
+        return STATUS_NO_MEMORY;
+    rooms->room = (struct outlook_room){store, store + days, store + 4 * days};
+    rooms->cost.stress_mm = store + 2 * days;
+    rooms->cost.leached_mm = store + 3 * days;
+    return STATUS_OK;
+}
+
+void outlook_rooms_free(struct outlook_rooms *rooms) {
+    free(rooms->store);
+    free(rooms->cost.state);
+    memset(rooms, 0, sizeof *rooms);
 }
 
 enum status station_outlook_load(struct db *db, const struct farm *farm, const struct farm_ids *ids,
@@ -234,7 +249,7 @@ enum status station_outlook_load(struct db *db, const struct farm *farm, const s
     if (status == STATUS_OK)
         status = learn(&work);
     if (status == STATUS_OK)
-        status = rooms_open(out);
+        status = weather_open(out);
     for (int kind = 0; status == STATUS_OK && kind < STATION_KINDS; kind++)
         status = make_weather(&work, (enum reference_kind)kind);
     return status;
@@ -243,6 +258,5 @@ enum status station_outlook_load(struct db *db, const struct farm *farm, const s
 void station_outlook_free(struct station_outlook *outlook) {
     station_history_free(&outlook->history);
     free(outlook->store);
-    free(outlook->cost_room.state);
     memset(outlook, 0, sizeof *outlook);
 }

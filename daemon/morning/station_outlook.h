@@ -25,8 +25,6 @@ struct station_outlook {
     struct outlook_errors errors; /* of the first source in preference that has forecasts */
     bool has_errors, corrected;
     struct outlook_weather weather[STATION_KINDS]; /* days 0: none can be made */
-    struct outlook_room room;                      /* what runs need, one after the other */
-    struct outlook_cost_room cost_room;
     double *store;
 };
 
@@ -36,6 +34,15 @@ enum status station_history_load(struct db *db, const struct farm *farm, const s
                                  size_t station, int32_t today, struct station_history *out,
                                  struct problems *problems);
 void station_history_free(struct station_history *history);
+
+/* What runs through an outlook's weather need, one after the other: each thread has its own. */
+struct outlook_rooms {
+    struct outlook_room room;
+    struct outlook_cost_room cost;
+    double *store;
+};
+enum status outlook_rooms_open(struct outlook_rooms *rooms);
+void outlook_rooms_free(struct outlook_rooms *rooms);
 
 /* NULL history arrays are of no days. */
 struct outlook_history station_history_of(const struct station_history *history, enum reference_kind kind);

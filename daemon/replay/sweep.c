@@ -1,14 +1,12 @@
 #include "daemon/replay/sweep.h"
 
 #include <math.h>
-#include <pthread.h>
 #include <time.h>
-#include <unistd.h>
 
+#include "daemon/base/cores.h"
 #include "daemon/replay/season_value.h"
 
-#define THREADS_MAX 64
-#define CHUNK       16 /* seasons that a thread takes at once */
+#define CHUNK 16 /* seasons that a thread takes at once */
 
 /* ---- which run is what ---- */
 
@@ -116,25 +114,11 @@ static void *work(void *context) {
     return NULL;
 }
 
-int sweep_cores(void) {
-    long cores = sysconf(_SC_NPROCESSORS_ONLN);
-    return cores < 1 ? 1 : cores > THREADS_MAX ? THREADS_MAX : (int)cores;
-}
-
-/* Starts up to so many threads; returns how many run. */
-static int start(pthread_t thread[THREADS_MAX], int threads, void *(*main)(void *context), void *context) {
-    int started = 0;
-    while (started < threads && started < THREADS_MAX &&
-           pthread_create(&thread[started], NULL, main, context) == 0)
-        started++;
-    return started;
-}
-
 enum status sweep_run(struct sweep *sweep, int threads,
                       void (*watch)(void *context, long finished, long runs), void *context) {
-    pthread_t thread[THREADS_MAX];
+    pthread_t thread[CORES_MAX];
     long runs = sweep_runs(sweep);
-    int started = start(thread, threads, work, sweep);
+    int started = cores_start(thread, threads, work, sweep);
     if (started == 0)
         return STATUS_NO_MEMORY;
     while (watch != NULL && atomic_load(&sweep->finished) < runs && !atomic_load(&sweep->stop)) {
@@ -145,28 +129,4 @@ enum status sweep_run(struct sweep *sweep, int threads,
     for (int i = 0; i < started; i++)
         (void)pthread_join(thread[i], NULL);
     return STATUS_OK;
-}
-
-struct parts {
-    atomic_long next;
-    long count;
-    void (*work)(void *context, long part);
-    void *context;
-};
-
-static void *do_parts(void *context) {
-    struct parts *parts = context;
-    for (long part = atomic_fetch_add(&parts->next, 1); part < parts->count;
-         part = atomic_fetch_add(&parts->next, 1))
-        parts->work(parts->context, part);
-    return NULL;
-}
-
-enum status sweep_parts(int threads, long count, void (*part_work)(void *context, long part), void *context) {
-    pthread_t thread[THREADS_MAX];
-    struct parts parts = {.count = count, .work = part_work, .context = context};
-    int started = start(thread, threads, do_parts, &parts);
-    for (int i = 0; i < started; i++)
-        (void)pthread_join(thread[i], NULL);
-    return started > 0 ? STATUS_OK : STATUS_NO_MEMORY;
 }

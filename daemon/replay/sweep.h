@@ -54,13 +54,6 @@ int sweep_year(const struct sweep *sweep, long run);
 enum status sweep_run(struct sweep *sweep, int threads,
                       void (*watch)(void *context, long finished, long runs), void *context);
 
-/* Calls `work` for 0, 1, ..., parts - 1, on so many threads; their order is not known. STATUS_NO_MEMORY: no
- * thread could be started. */
-enum status sweep_parts(int threads, long parts, void (*work)(void *context, long part), void *context);
-
-/* How many threads the machine runs at the same time. */
-int sweep_cores(void);
-
 /* A random number of 0 or more and below 1 for a place in a stream: the same for the same arguments.
  * SplitMix64 (G.L. Steele, D. Lea and C.H. Flood, OOPSLA 2014; from memory). */
 double sweep_random(uint64_t seed, uint64_t place);

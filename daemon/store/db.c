@@ -75,17 +75,25 @@ sqlite3_stmt *db_prepare_columns(struct db *db, const char *before, const char *
 }
 
 sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems) {
+    return db_prepare_insert_rows(db, insert, 1, problems);
+}
+
+sqlite3_stmt *db_prepare_insert_rows(struct db *db, const struct db_insert *insert, int rows,
+                                     struct problems *problems) {
     struct text sql;
     text_init(&sql, 0);
     text_printf(&sql, "INSERT INTO %s (", insert->table);
     if (insert->keys != NULL)
         text_printf(&sql, "%s, ", insert->keys);
     columns_list(&sql, "", insert->columns, insert->count);
-    text_puts(&sql, ") VALUES (");
-    if (insert->keys != NULL)
-        text_printf(&sql, "%s, ", insert->key_values);
-    columns_marks(&sql, insert->count);
-    text_puts(&sql, ")");
+    text_puts(&sql, ") VALUES ");
+    for (int row = 0; row < rows; row++) {
+        text_puts(&sql, row > 0 ? ", (" : "(");
+        if (insert->keys != NULL)
+            text_printf(&sql, "%s, ", insert->key_values);
+        columns_marks(&sql, insert->count);
+        text_puts(&sql, ")");
+    }
     if (insert->conflict != NULL) {
         text_printf(&sql, " ON CONFLICT (%s) DO UPDATE SET ", insert->conflict);
         columns_updates(&sql, insert->columns, insert->count);
@@ -107,6 +115,20 @@ enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, st
 
 enum status db_finish(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems) {
     int code = sqlite3_finalize(statement);
+    if (status != STATUS_OK || code == SQLITE_OK)
+        return status;
+    return db_trouble(db, "reading", problems);
+}
+
+sqlite3_stmt *db_kept(struct db *db, enum db_kept which, const char *sql, struct problems *problems) {
+    if (db->kept[which] == NULL && sqlite3_prepare_v3(db->handle, sql, -1, SQLITE_PREPARE_PERSISTENT,
+                                                      &db->kept[which], NULL) != SQLITE_OK)
+        (void)db_trouble(db, sql, problems);
+    return db->kept[which];
+}
+
+enum status db_reset(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems) {
+    int code = sqlite3_reset(statement);
     if (status != STATUS_OK || code == SQLITE_OK)
         return status;
     return db_trouble(db, "reading", problems);

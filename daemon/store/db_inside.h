@@ -12,6 +12,9 @@
 enum db_kept {
     DB_KEPT_CHANGES, /* db_changes() */
     DB_KEPT_GUARDED, /* access_store_any() */
+    DB_KEPT_NEWEST,  /* ledger_store_newest() */
+    DB_KEPT_ENTRIES, /* entry_store_count() */
+    DB_KEPT_SOURCES, /* weather_store_sources() */
     DB_KEPT_CALLS,   /* the rest: ledger_store.c */
     DB_KEPT_CALL,
     DB_KEPT_PAST,
@@ -26,6 +29,11 @@ struct db {
     bool many; /* db_begin_many() switched the check of foreign keys off */
     sqlite3_stmt *kept[DB_KEPT_COUNT];
 };
+
+/* One of them; NULL (and a problem) when it cannot be prepared. Reset it with db_reset(). */
+sqlite3_stmt *db_kept(struct db *db, enum db_kept which, const char *sql, struct problems *problems);
+/* As db_finish() of a statement that is kept. */
+enum status db_reset(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems);
 
 /* Adds SQLite's own words to `problems` and returns the status that fits its code. */
 enum status db_trouble(struct db *db, const char *doing, struct problems *problems);
@@ -52,6 +60,9 @@ struct db_insert {
     const char *also; /* more to set then: "position = excluded.position"; NULL: nothing */
 };
 sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems);
+/* The same of so many rows at once, whose parameters stand one row after the other. */
+sqlite3_stmt *db_prepare_insert_rows(struct db *db, const struct db_insert *insert, int rows,
+                                     struct problems *problems);
 
 /* Steps a statement that returns no row, and resets it. */
 enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, struct problems *problems);

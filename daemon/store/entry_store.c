@@ -89,8 +89,9 @@ enum status entry_store_last(struct db *db, const char *field, struct entry *out
 }
 
 enum status entry_store_count(struct db *db, const char *field, long long *count, struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(
-        db, "SELECT count(*) FROM entry JOIN field USING (field_id) WHERE field.name = ?", problems);
+    sqlite3_stmt *statement =
+        db_kept(db, DB_KEPT_ENTRIES,
+                "SELECT count(*) FROM entry JOIN field USING (field_id) WHERE field.name = ?", problems);
     if (statement == NULL)
         return STATUS_STORE;
     sqlite3_bind_text(statement, 1, field, -1, SQLITE_STATIC);
@@ -98,7 +99,7 @@ enum status entry_store_count(struct db *db, const char *field, long long *count
     enum status status = code == SQLITE_ROW ? STATUS_OK : db_trouble(db, "counting forms", problems);
     if (status == STATUS_OK)
         *count = sqlite3_column_int64(statement, 0);
-    return db_finish(db, statement, status, problems);
+    return db_reset(db, statement, status, problems);
 }
 
 static enum status read_key(struct db *db, const char *name, unsigned char out[SECRET_SIZE],

@@ -53,17 +53,19 @@ static void drop_part(struct farm *farm, struct farm_ids *ids) {
 struct farm_parts {
     struct db *db;
     const char *field;
+    size_t most;
     long long after;
     sqlite3_stmt *ids, *fields, *plantings, *records, *planting_ids;
 };
 
-enum status farm_parts_open(struct db *db, const char *field, struct farm_parts **out,
+enum status farm_parts_open(struct db *db, const char *field, size_t most, struct farm_parts **out,
                             struct problems *problems) {
     struct farm_parts *parts = calloc(1, sizeof *parts);
     if (parts == NULL)
         return STATUS_NO_MEMORY;
     parts->db = db;
     parts->field = field;
+    parts->most = most < FARM_PART_FIELDS ? most : FARM_PART_FIELDS;
     parts->ids = db_prepare(db,
                             field != NULL
                                 ? "SELECT field_id FROM field WHERE name = ?1"
@@ -98,8 +100,8 @@ void farm_parts_close(struct farm_parts *parts) {
 
 /* The ids of the part's fields, which say what else is read. */
 static enum status part_ids(struct farm_parts *parts, struct farm_ids *ids, struct farm_scope *scope) {
-    const struct farm_scope asked = {parts->field, parts->after, FARM_PART_FIELDS};
-    size_t count = parts->field != NULL ? 1 : FARM_PART_FIELDS;
+    const struct farm_scope asked = {parts->field, parts->after, (long long)parts->most};
+    size_t count = parts->field != NULL ? 1 : parts->most;
     farm_scope_bind(parts->ids, &asked);
     enum status status = farm_list_ids(parts->ids, count, &ids->field, NULL);
     sqlite3_reset(parts->ids);

@@ -85,10 +85,11 @@ void farm_ids_free(struct farm_ids *ids);
 enum status farm_store_load_places(struct db *db, struct farm *farm, struct farm_ids *ids,
                                    struct problems *problems);
 
-/* Goes through the fields, FARM_PART_FIELDS at a time, or takes `field` alone (it must last as long). */
+/* Goes through the fields, `most` at a time (1..FARM_PART_FIELDS), or takes `field` alone (it must last as
+ * long). It may go on through several transactions. */
 #define FARM_PART_FIELDS 64
 struct farm_parts;
-enum status farm_parts_open(struct db *db, const char *field, struct farm_parts **out,
+enum status farm_parts_open(struct db *db, const char *field, size_t most, struct farm_parts **out,
                             struct problems *problems);
 void farm_parts_close(struct farm_parts *parts);
 

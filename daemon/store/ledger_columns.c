@@ -91,6 +91,15 @@ static const struct column call_table[] = {
     COLUMN(COLUMN_REAL, call, spared_mm, "spared_mm"),
 };
 
+static const struct column outlook_table[] = {
+    COLUMN(COLUMN_INT, outlook_row, ahead, "ahead"),
+    COLUMN(COLUMN_REAL, outlook_row, chance, "chance"),
+    COLUMN(COLUMN_REAL, outlook_row, depletion_mm[OUTLOOK_P10], "p10_mm"),
+    COLUMN(COLUMN_REAL, outlook_row, depletion_mm[OUTLOOK_P50], "p50_mm"),
+    COLUMN(COLUMN_REAL, outlook_row, depletion_mm[OUTLOOK_P90], "p90_mm"),
+    COLUMN(COLUMN_REAL, outlook_row, rain_mm, "rain_mm"),
+};
+
 const struct column *ledger_row_columns(int *count) {
     *count = (int)(sizeof row_table / sizeof row_table[0]);
     return row_table;
@@ -99,6 +108,11 @@ const struct column *ledger_row_columns(int *count) {
 const struct column *ahead_columns(int *count) {
     *count = (int)(sizeof ahead_table / sizeof ahead_table[0]);
     return ahead_table;
+}
+
+const struct column *outlook_columns(int *count) {
+    *count = (int)(sizeof outlook_table / sizeof outlook_table[0]);
+    return outlook_table;
 }
 
 const struct column *call_columns(int *count) {

@@ -10,7 +10,7 @@
 
 enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct problems *problems) {
     sqlite3_stmt *statement =
-        db_prepare(db, "SELECT day, at FROM morning ORDER BY day DESC LIMIT 1", problems);
+        db_kept(db, DB_KEPT_NEWEST, "SELECT day, at FROM morning ORDER BY day DESC LIMIT 1", problems);
     if (statement == NULL)
         return STATUS_STORE;
     *day = CALENDAR_NONE;
@@ -19,7 +19,7 @@ enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct
         *day = sqlite3_column_int(statement, 0);
         *at = sqlite3_column_int64(statement, 1);
     }
-    return db_finish(db, statement, STATUS_OK, problems);
+    return db_reset(db, statement, STATUS_OK, problems);
 }
 
 static const struct column morning_names[] = {
@@ -180,12 +180,12 @@ static bool read_morning(struct reader *reader, int32_t today, bool whole, struc
             (read_past(reader, planting_id, today, out) && read_ahead(reader, planting_id, out)));
 }
 
-static size_t count_calls(struct db *db, int32_t today) {
+/* At most as many have a call. */
+static size_t count_fields(struct db *db) {
     size_t count = 0;
     sqlite3_stmt *statement = NULL;
-    if (sqlite3_prepare_v2(db->handle, "SELECT count(*) FROM call WHERE day = ?", -1, &statement, NULL) ==
-            SQLITE_OK &&
-        sqlite3_bind_int(statement, 1, today) == SQLITE_OK && sqlite3_step(statement) == SQLITE_ROW)
+    if (sqlite3_prepare_v2(db->handle, "SELECT count(*) FROM field", -1, &statement, NULL) == SQLITE_OK &&
+        sqlite3_step(statement) == SQLITE_ROW)
         count = (size_t)sqlite3_column_int64(statement, 0);
     sqlite3_finalize(statement);
     return count;
@@ -194,7 +194,7 @@ static size_t count_calls(struct db *db, int32_t today) {
 /* Zeroed memory of the right size at once: what is not filled is never touched. */
 static enum status read_mornings(struct reader *reader, int32_t today, bool whole, struct field_morning **out,
                                  size_t *count) {
-    size_t room = count_calls(reader->db, today);
+    size_t room = count_fields(reader->db);
     int code;
     *out = calloc(room + 1, sizeof **out);
     if (*out == NULL)

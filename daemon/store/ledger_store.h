@@ -69,12 +69,17 @@ struct ledger_write {
     int ahead_count;
 };
 
-/* The statements of a run; within the caller's transaction (db_begin). */
+/* What a run writes: some plantings, or those of all fields for a morning, whose days ahead take the place of
+ * all that are there. In parts, each a transaction, they do so with ledger_writer_morning(): until then
+ * readers have the whole of the morning before. */
+enum ledger_scope { LEDGER_SOME, LEDGER_ALL, LEDGER_ALL_IN_PARTS };
+
+/* The statements of a run; within the caller's transaction (db_begin), or with LEDGER_ALL_IN_PARTS several of
+ * them (db_begin_many). */
 struct ledger_writer;
-enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct problems *problems);
+enum status ledger_writer_new(struct db *db, enum ledger_scope scope, struct ledger_writer **out,
+                              struct problems *problems);
 void ledger_writer_free(struct ledger_writer *writer);
-/* Before the plantings of all fields are written: clears the days ahead of all at once. */
-enum status ledger_writer_all(struct ledger_writer *writer, struct problems *problems);
 /* The last day in the ledger of a planting; CALENDAR_NONE when it has none. */
 enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
                                struct problems *problems);

@@ -1,65 +1,137 @@
 /* The writing half of ledger_store.h: one run's statements, prepared once. */
 #include <stdlib.h>
+#include <string.h>
 
 #include "daemon/store/db_inside.h"
 #include "daemon/store/ledger_columns.h"
 
+/* Rows that one statement inserts: those of a planting stand side by side, and are found a place for once. */
+#define ROWS_AT_ONCE MORNING_AHEAD
+
+/* Inserts rows of a planting, or of a field's call. */
+struct rows {
+    const struct column *columns;
+    int count; /* of the columns */
+    size_t size;
+    int keys; /* parameters before the columns of each row */
+    sqlite3_stmt *one, *many;
+};
+
 struct ledger_writer {
     struct db *db;
-    const struct column *row_columns, *ahead_column_list, *call_column_list;
-    int row_count, ahead_count, call_count;
-    bool all; /* the days ahead are clear already */
-    sqlite3_stmt *last, *drop_rows, *put_row, *drop_ahead, *put_ahead, *clean, *put_call, *has_outlook,
-        *drop_outlook, *put_outlook;
+    struct rows row, ahead, outlook;
+    const struct column *call_column_list;
+    int call_count;
+    bool all;    /* the days ahead are clear already */
+    bool beside; /* they go into a table of their own, which takes the other's place at the end */
+    sqlite3_stmt *last, *drop_rows, *drop_ahead, *clean, *has_call, *drop_calls, *drop_outlooks, *put_call;
 };
+
+static bool rows_prepare(struct db *db, struct rows *rows, const char *table, const char *keys,
+                         const char *key_values, struct problems *problems) {
+    const struct db_insert insert = {table, keys, key_values, rows->columns, rows->count, NULL, NULL};
+    rows->one = db_prepare_insert(db, &insert, problems);
+    rows->many = db_prepare_insert_rows(db, &insert, ROWS_AT_ONCE, problems);
+    return rows->one != NULL && rows->many != NULL;
+}
+
+static void rows_finalize(struct rows *rows) {
+    sqlite3_finalize(rows->one);
+    sqlite3_finalize(rows->many);
+}
+
+/* `second` is the other key where there are two. */
+static enum status rows_put(struct db *db, const struct rows *rows, long long key, int32_t second,
+                            const void *row, size_t count, struct problems *problems) {
+    enum status status = STATUS_OK;
+    for (size_t done = 0; status == STATUS_OK && done < count;) {
+        size_t now = count - done >= ROWS_AT_ONCE ? ROWS_AT_ONCE : 1;
+        sqlite3_stmt *statement = now > 1 ? rows->many : rows->one;
+        int code = SQLITE_OK, at = 1;
+        for (size_t i = 0; code == SQLITE_OK && i < now; i++, at += rows->keys + rows->count) {
+            sqlite3_bind_int64(statement, at, key);
+            if (rows->keys > 1)
+                sqlite3_bind_int(statement, at + 1, second);
+            code = columns_bind(statement, at + rows->keys, rows->columns, rows->count,
+                                (const char *)row + (done + i) * rows->size);
+        }
+        status = code == SQLITE_OK ? db_run(db, statement, "writing the ledger", problems)
+                                   : db_trouble(db, "binding a row of the ledger", problems);
+        done += now;
+    }
+    return status;
+}
 
 static enum status writer_prepare(struct ledger_writer *writer, struct problems *problems) {
     struct db *db = writer->db;
-    writer->row_columns = ledger_row_columns(&writer->row_count);
-    writer->ahead_column_list = ahead_columns(&writer->ahead_count);
+    writer->row = (struct rows){.size = sizeof(struct ledger_row), .keys = 1};
+    writer->row.columns = ledger_row_columns(&writer->row.count);
+    writer->ahead = (struct rows){.size = sizeof(struct season_day), .keys = 1};
+    writer->ahead.columns = ahead_columns(&writer->ahead.count);
+    writer->outlook = (struct rows){.size = sizeof(struct outlook_row), .keys = 2};
+    writer->outlook.columns = outlook_columns(&writer->outlook.count);
     writer->call_column_list = call_columns(&writer->call_count);
-    const struct db_insert row = {"ledger",          "planting_id", "?", writer->row_columns,
-                                  writer->row_count, NULL,          NULL};
-    const struct db_insert ahead = {
-        "ahead", "planting_id", "?", writer->ahead_column_list, writer->ahead_count, NULL, NULL};
-    const struct db_insert call = {
-        "call",
-        "field_id, planting_id, weather_until_day, forecast_issued_day",
-        "?, ?, ?, ?",
-        writer->call_column_list,
-        writer->call_count,
-        "field_id, day",
-        "planting_id = excluded.planting_id, weather_until_day = "
-        "excluded.weather_until_day, forecast_issued_day = excluded.forecast_issued_day"};
+    const struct db_insert call = {"call",
+                                   "field_id, planting_id, weather_until_day, forecast_issued_day",
+                                   "?, ?, ?, ?",
+                                   writer->call_column_list,
+                                   writer->call_count,
+                                   NULL,
+                                   NULL};
     writer->last = db_prepare(db, "SELECT max(day) FROM ledger WHERE planting_id = ?", problems);
     writer->drop_rows = db_prepare(db, "DELETE FROM ledger WHERE planting_id = ? AND day >= ?", problems);
-    writer->put_row = db_prepare_insert(db, &row, problems);
     writer->drop_ahead = db_prepare(db, "DELETE FROM ahead WHERE planting_id = ?", problems);
-    writer->put_ahead = db_prepare_insert(db, &ahead, problems);
     writer->clean = db_prepare(db, "UPDATE planting SET dirty_day = NULL WHERE planting_id = ?", problems);
     writer->put_call = db_prepare_insert(db, &call, problems);
-    writer->has_outlook =
-        db_prepare(db, "SELECT 1 FROM outlook WHERE field_id = ? AND day = ? LIMIT 1", problems);
-    writer->drop_outlook = db_prepare(db, "DELETE FROM outlook WHERE field_id = ? AND day = ?", problems);
-    writer->put_outlook =
-        db_prepare(db,
-                   "INSERT INTO outlook (field_id, day, ahead, chance, p10_mm, p50_mm, p90_mm, "
-                   "rain_mm) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                   problems);
-    return writer->last != NULL && writer->drop_rows != NULL && writer->put_row != NULL &&
-                   writer->drop_ahead != NULL && writer->put_ahead != NULL && writer->clean != NULL &&
-                   writer->put_call != NULL && writer->has_outlook != NULL && writer->drop_outlook != NULL &&
-                   writer->put_outlook != NULL
+    writer->has_call = db_prepare(db, "SELECT 1 FROM call WHERE field_id = ? AND day >= ? LIMIT 1", problems);
+    writer->drop_calls = db_prepare(db, "DELETE FROM call WHERE field_id = ? AND day >= ?", problems);
+    writer->drop_outlooks = db_prepare(db, "DELETE FROM outlook WHERE field_id = ? AND day >= ?", problems);
+    return rows_prepare(db, &writer->row, "ledger", "planting_id", "?", problems) &&
+                   rows_prepare(db, &writer->ahead, writer->beside ? "ahead_beside" : "ahead", "planting_id",
+                                "?", problems) &&
+                   rows_prepare(db, &writer->outlook, "outlook", "field_id, day", "?, ?", problems) &&
+                   writer->last != NULL && writer->drop_rows != NULL && writer->drop_ahead != NULL &&
+                   writer->clean != NULL && writer->has_call != NULL && writer->drop_calls != NULL &&
+                   writer->drop_outlooks != NULL && writer->put_call != NULL
                ? STATUS_OK
                : STATUS_STORE;
 }
 
-enum status ledger_writer_new(struct db *db, struct ledger_writer **out, struct problems *problems) {
+/* A table like `ahead`; one that a run left behind which was broken off is of no use. */
+static enum status make_beside(struct db *db, struct problems *problems) {
+    struct text sql;
+    text_init(&sql, 0);
+    enum status status = db_exec(db, "DROP TABLE IF EXISTS ahead_beside", problems);
+    sqlite3_stmt *made = status == STATUS_OK
+                             ? db_prepare(db, "SELECT sql FROM sqlite_schema WHERE name = 'ahead'", problems)
+                             : NULL;
+    if (made == NULL)
+        return STATUS_STORE;
+    if (sqlite3_step(made) == SQLITE_ROW)
+        text_printf(&sql, "CREATE TABLE ahead_beside %s",
+                    strchr((const char *)sqlite3_column_text(made, 0), '('));
+    status = db_finish(db, made, text_failed(&sql) ? STATUS_NO_MEMORY : STATUS_OK, problems);
+    if (status == STATUS_OK)
+        status = db_exec(db, text_string(&sql), problems);
+    text_free(&sql);
+    return status;
+}
+
+enum status ledger_writer_new(struct db *db, enum ledger_scope scope, struct ledger_writer **out,
+                              struct problems *problems) {
     struct ledger_writer *writer = calloc(1, sizeof *writer);
     if (writer == NULL)
         return STATUS_NO_MEMORY;
     writer->db = db;
-    enum status status = writer_prepare(writer, problems);
+    writer->all = scope != LEDGER_SOME;
+    writer->beside = scope == LEDGER_ALL_IN_PARTS;
+    enum status status = STATUS_OK;
+    if (writer->beside)
+        status = make_beside(db, problems);
+    else if (writer->all)
+        status = db_exec(db, "DROP TABLE IF EXISTS ahead_beside; DELETE FROM ahead", problems);
+    if (status == STATUS_OK)
+        status = writer_prepare(writer, problems);
     if (status == STATUS_OK)
         *out = writer;
     else
@@ -72,21 +144,16 @@ void ledger_writer_free(struct ledger_writer *writer) {
         return;
     sqlite3_finalize(writer->last);
     sqlite3_finalize(writer->drop_rows);
-    sqlite3_finalize(writer->put_row);
     sqlite3_finalize(writer->drop_ahead);
-    sqlite3_finalize(writer->put_ahead);
     sqlite3_finalize(writer->clean);
+    sqlite3_finalize(writer->has_call);
+    sqlite3_finalize(writer->drop_calls);
+    sqlite3_finalize(writer->drop_outlooks);
     sqlite3_finalize(writer->put_call);
-    sqlite3_finalize(writer->has_outlook);
-    sqlite3_finalize(writer->drop_outlook);
-    sqlite3_finalize(writer->put_outlook);
+    rows_finalize(&writer->row);
+    rows_finalize(&writer->ahead);
+    rows_finalize(&writer->outlook);
     free(writer);
-}
-
-enum status ledger_writer_all(struct ledger_writer *writer, struct problems *problems) {
-    enum status status = db_exec(writer->db, "DELETE FROM ahead", problems);
-    writer->all = status == STATUS_OK;
-    return status;
 }
 
 enum status ledger_writer_last(struct ledger_writer *writer, long long planting_id, int32_t *day,
@@ -102,14 +169,6 @@ enum status ledger_writer_last(struct ledger_writer *writer, long long planting_
     return status;
 }
 
-static enum status put(const struct ledger_writer *writer, sqlite3_stmt *statement, long long planting_id,
-                       const struct column *columns, int count, const void *row, struct problems *problems) {
-    sqlite3_bind_int64(statement, 1, planting_id);
-    if (columns_bind(statement, 2, columns, count, row) != SQLITE_OK)
-        return db_trouble(writer->db, "binding a row of the ledger", problems);
-    return db_run(writer->db, statement, "writing the ledger", problems);
-}
-
 enum status ledger_writer_planting(struct ledger_writer *writer, const struct ledger_write *write,
                                    struct problems *problems) {
     sqlite3_bind_int64(writer->drop_rows, 1, write->planting_id);
@@ -118,15 +177,15 @@ enum status ledger_writer_planting(struct ledger_writer *writer, const struct le
      * none. */
     enum status status =
         write->over ? db_run(writer->db, writer->drop_rows, "clearing the ledger", problems) : STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < write->row_count; i++)
-        status = put(writer, writer->put_row, write->planting_id, writer->row_columns, writer->row_count,
-                     &write->row[i], problems);
+    if (status == STATUS_OK)
+        status =
+            rows_put(writer->db, &writer->row, write->planting_id, 0, write->row, write->row_count, problems);
     sqlite3_bind_int64(writer->drop_ahead, 1, write->planting_id);
     if (status == STATUS_OK && !writer->all)
         status = db_run(writer->db, writer->drop_ahead, "clearing the days ahead", problems);
-    for (int i = 0; status == STATUS_OK && i < write->ahead_count; i++)
-        status = put(writer, writer->put_ahead, write->planting_id, writer->ahead_column_list,
-                     writer->ahead_count, &write->ahead[i], problems);
+    if (status == STATUS_OK)
+        status = rows_put(writer->db, &writer->ahead, write->planting_id, 0, write->ahead,
+                          (size_t)write->ahead_count, problems);
     sqlite3_bind_int64(writer->clean, 1, write->planting_id);
     if (status == STATUS_OK && write->marked)
         status = db_run(writer->db, writer->clean, "marking the ledger as true", problems);
@@ -140,38 +199,37 @@ static void bind_day(sqlite3_stmt *statement, int index, int32_t day) {
         sqlite3_bind_int(statement, index, day);
 }
 
-/* One is there when the morning was run before. */
-static enum status drop_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
-                                struct problems *problems) {
-    sqlite3_bind_int64(writer->has_outlook, 1, field_id);
-    sqlite3_bind_int(writer->has_outlook, 2, day);
-    int code = sqlite3_step(writer->has_outlook);
+/* What this morning left when it was run before, also in a part of it before it was broken off; and what a
+ * later one left, of which a run knows nothing. */
+static enum status drop_calls(struct ledger_writer *writer, long long field_id, int32_t day,
+                              struct problems *problems) {
+    sqlite3_stmt *const step[] = {writer->has_call, writer->drop_calls, writer->drop_outlooks};
+    for (size_t i = 0; i < sizeof step / sizeof step[0]; i++) {
+        sqlite3_bind_int64(step[i], 1, field_id);
+        sqlite3_bind_int(step[i], 2, day);
+    }
+    int code = sqlite3_step(writer->has_call);
     enum status status = code == SQLITE_ROW || code == SQLITE_DONE
                              ? STATUS_OK
-                             : db_trouble(writer->db, "looking for an outlook", problems);
-    sqlite3_reset(writer->has_outlook);
-    if (code != SQLITE_ROW)
-        return status;
-    sqlite3_bind_int64(writer->drop_outlook, 1, field_id);
-    sqlite3_bind_int(writer->drop_outlook, 2, day);
-    return db_run(writer->db, writer->drop_outlook, "clearing an outlook", problems);
+                             : db_trouble(writer->db, "looking for a call", problems);
+    sqlite3_reset(writer->has_call);
+    if (code == SQLITE_ROW)
+        status = db_run(writer->db, writer->drop_calls, "clearing a call", problems);
+    if (code == SQLITE_ROW && status == STATUS_OK)
+        status = db_run(writer->db, writer->drop_outlooks, "clearing an outlook", problems);
+    return status;
 }
 
 static enum status put_outlook(struct ledger_writer *writer, long long field_id, int32_t day,
                                const struct call_outlook *outlook, struct problems *problems) {
-    sqlite3_stmt *put = writer->put_outlook;
-    enum status status = drop_outlook(writer, field_id, day, problems);
-    for (int i = 0; status == STATUS_OK && outlook != NULL && i < outlook->days; i++) {
-        sqlite3_bind_int64(put, 1, field_id);
-        sqlite3_bind_int(put, 2, day);
-        sqlite3_bind_int(put, 3, i);
-        sqlite3_bind_double(put, 4, outlook->chance[i]);
-        for (int line = 0; line < OUTLOOK_LINES; line++)
-            sqlite3_bind_double(put, 5 + line, outlook->depletion_mm[i][line]);
-        sqlite3_bind_double(put, 5 + OUTLOOK_LINES, outlook->rain_mm[i]);
-        status = db_run(writer->db, put, "writing an outlook", problems);
+    struct outlook_row row[MORNING_AHEAD];
+    int days = outlook != NULL ? outlook->days : 0;
+    for (int i = 0; i < days; i++) {
+        row[i] =
+            (struct outlook_row){.ahead = i, .chance = outlook->chance[i], .rain_mm = outlook->rain_mm[i]};
+        memcpy(row[i].depletion_mm, outlook->depletion_mm[i], sizeof row[i].depletion_mm);
     }
-    return status;
+    return rows_put(writer->db, &writer->outlook, field_id, day, row, (size_t)days, problems);
 }
 
 enum status ledger_writer_call(struct ledger_writer *writer, long long field_id, long long planting_id,
@@ -187,7 +245,9 @@ enum status ledger_writer_call(struct ledger_writer *writer, long long field_id,
     bind_day(statement, 4, forecast_issued);
     if (columns_bind(statement, 5, writer->call_column_list, writer->call_count, call) != SQLITE_OK)
         return db_trouble(writer->db, "binding a call", problems);
-    enum status status = db_run(writer->db, statement, "writing a call", problems);
+    enum status status = drop_calls(writer, field_id, call->date, problems);
+    if (status == STATUS_OK)
+        status = db_run(writer->db, statement, "writing a call", problems);
     return status == STATUS_OK ? put_outlook(writer, field_id, call->date, outlook, problems) : status;
 }
 
@@ -200,6 +260,8 @@ enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, i
     int32_t newest;
     int64_t newest_at;
     enum status status = ledger_store_newest(writer->db, &newest, &newest_at, problems);
+    if (status == STATUS_OK && writer->beside)
+        status = db_exec(writer->db, "DROP TABLE ahead; ALTER TABLE ahead_beside RENAME TO ahead", problems);
     /* Only a run for an earlier morning than the newest finds anything to drop. */
     size_t count = newest > today ? sizeof steps / sizeof steps[0] : 1;
     for (size_t i = 0; status == STATUS_OK && i < count; i++) {

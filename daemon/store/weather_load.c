@@ -279,7 +279,7 @@ static void state_read(sqlite3_stmt *statement, struct source_state *state) {
 
 enum status weather_store_sources(struct db *db, int32_t today, struct source_state **out, size_t *count,
                                   struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(db, state_sql, problems);
+    sqlite3_stmt *statement = db_kept(db, DB_KEPT_SOURCES, state_sql, problems);
     enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
     struct source_state *list = NULL;
     size_t found = 0;
@@ -296,7 +296,7 @@ enum status weather_store_sources(struct db *db, int32_t today, struct source_st
     }
     if (status == STATUS_OK && code != SQLITE_DONE)
         status = db_trouble(db, "reading the state of the sources", problems);
-    sqlite3_finalize(statement);
+    sqlite3_reset(statement);
     if (status != STATUS_OK) {
         free(list);
         return status;

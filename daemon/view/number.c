@@ -1,20 +1,36 @@
 #include "daemon/view/number.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define DIGITS_MAX 17 /* enough for every double */
 
+#define NUMBER_ROOM 40
+
+/* Whether so many digits behind the first tell the value from all others. */
+static bool is_told(double value, int precision, char buffer[NUMBER_ROOM]) {
+    snprintf(buffer, NUMBER_ROOM, "%.*e", precision, value);
+    return strtod(buffer, NULL) == value;
+}
+
 /* Digits without a point, and the place of the point counted from their left. */
 static int shortest_digits(double value, char digits[DIGITS_MAX + 1], int *point) {
-    char buffer[40];
-    for (int precision = 0; precision < DIGITS_MAX; precision++) {
-        snprintf(buffer, sizeof buffer, "%.*e", precision, value);
-        if (strtod(buffer, NULL) == value)
-            break;
+    char buffer[NUMBER_ROOM];
+    /* With digits enough more of them are enough too, but for a power of two, below which doubles lie closer.
+     */
+    int exponent_2, most = DIGITS_MAX - 1, precision = 0;
+    bool even = frexp(value, &exponent_2) > 0.5;
+    while (precision < most) {
+        int tried = even ? precision + (most - precision) / 2 : precision;
+        if (is_told(value, tried, buffer))
+            most = tried;
+        else
+            precision = tried + 1;
     }
+    (void)is_told(value, most, buffer);
     char *exponent = strchr(buffer, 'e');
     *point = (int)strtol(exponent + 1, NULL, 10) + 1;
     int count = 0;

@@ -24,6 +24,7 @@ enum {
     WIDTH = CELLS * PITCH + TODAY_GAP,
     HEIGHT = 60,
     BANDS = OUTLOOK_LINES,
+    WEEK_D = 7,
     TONES = 8 /* tone 8: all of the allowed depletion, and more */
 };
 
@@ -34,6 +35,7 @@ struct cell {
     double share, rain_mm, irrigation_mm;
     double band[BANDS]; /* shares, from the upper edge: all of them `share`, or the outlook's 10, 50 and 90 %
                            lines */
+    int tone[BANDS];    /* of each of them; -1: not known */
 };
 
 struct ribbon {
@@ -83,6 +85,15 @@ static int limited(int count, int most) {
     return count < 0 ? 0 : count > most ? most : count;
 }
 
+static void set_tones(struct ribbon *ribbon) {
+    for (int i = 0; i < CELLS; i++) {
+        struct cell *cell = &ribbon->cell[i];
+        for (int band = 0; band < BANDS; band++)
+            cell->tone[band] =
+                cell->known ? limited((int)floor(fmin(fmax(cell->band[band], 0), 1) * TONES), TONES) : -1;
+    }
+}
+
 static struct ribbon arrange(const struct field_morning *morning, int32_t today) {
     struct ribbon ribbon = {.scale_mm = RIBBON_SCALE_MM};
     int past = limited(morning->past_count, MORNING_PAST),
@@ -96,22 +107,17 @@ static struct ribbon arrange(const struct field_morning *morning, int32_t today)
         put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, MORNING_PAST, MORNING_AHEAD);
         put_lines(&ribbon, morning, day, today);
     }
+    set_tones(&ribbon);
     return ribbon;
-}
-
-static int tone(double share) {
-    return limited((int)floor(fmin(fmax(share, 0), 1) * TONES), TONES);
 }
 
 /* Tones are levels; TONES + 1 stands for the hatching. */
 static bool band_has(const struct cell *cell, int band, int level) {
-    return cell->known && (level > TONES ? cell->band[band] > 1 : tone(cell->band[band]) == level);
+    return level > TONES ? cell->known && cell->band[band] > 1 : cell->tone[band] == level;
 }
 
 static void add_box(struct text *out, int index, int inset) {
-    int width = CELL_WIDTH - 2 * inset;
-    text_printf(out, "M%d %dh%dv%dh-%dz", cell_x(index) + inset, TOP + inset, width, CELL_HEIGHT - 2 * inset,
-                width);
+    svg_add_box(out, cell_x(index) + inset, TOP + inset, CELL_WIDTH - 2 * inset, CELL_HEIGHT - 2 * inset);
 }
 
 /* The bands of a cell that have a level, those that touch as one box. False: none has it. */
@@ -124,8 +130,8 @@ static bool add_bands(const struct ribbon *ribbon, int index, int level, bool dr
         while (band < BANDS && band_has(&ribbon->cell[index], band, level))
             band++;
         if (band > first && draw)
-            text_printf(out, "M%d %dh%dv%dh-%dz", cell_x(index) + inset, TOP + inset + height * first / BANDS,
-                        width, height * band / BANDS - height * first / BANDS, width);
+            svg_add_box(out, cell_x(index) + inset, TOP + inset + height * first / BANDS, width,
+                        height * band / BANDS - height * first / BANDS);
         any = any || band > first;
         band += band == first;
     }
@@ -187,15 +193,20 @@ static void add_days(const struct view_context *context, struct text *out) {
     int x = cell_x(MORNING_PAST) - 3;
     text_printf(out, "<path class=\"now\" d=\"M%d 0h7l-3 5v%dh-1v-%dz\"/><text y=\"%d\" x=\"", x - 3,
                 CELL_HEIGHT + 4, CELL_HEIGHT + 4, LETTER_Y);
-    for (int i = 0; i < CELLS; i++)
-        text_printf(out, "%d ", cell_x(i) + CELL_WIDTH / 2);
-    text_puts(out, "\">");
     for (int i = 0; i < CELLS; i++) {
+        text_put_int(out, cell_x(i) + CELL_WIDTH / 2);
+        text_puts(out, " ");
+    }
+    text_puts(out, "\">");
+    const char *initial[WEEK_D];
+    for (int i = 0; i < WEEK_D; i++) {
         char key[32];
         snprintf(key, sizeof key, "weekday_initial.%d",
                  calendar_weekday(context->facts->today - MORNING_PAST + i));
-        svg_add_escaped(out, words_get(context->words, key));
+        initial[i] = words_get(context->words, key);
     }
+    for (int i = 0; i < CELLS; i++)
+        svg_add_escaped(out, initial[i % WEEK_D]);
     text_puts(out, "</text>");
 }
 

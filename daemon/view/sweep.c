@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "daemon/base/cores.h"
 #include "daemon/replay/made.h"
 
 static const struct {
@@ -98,9 +99,9 @@ enum status view_sweep_csv(const struct sweep *sweep, const int *year, const cJS
     if (rows.part == NULL)
         return STATUS_NO_MEMORY;
     add_head(sweep, made, out);
-    enum status status = sweep_parts(threads, parts, add_part, &rows);
+    cores_share(threads, parts, add_part, &rows);
     *written = 0;
-    for (long i = 0; status == STATUS_OK && i < parts; i++) {
+    for (long i = 0; i < parts; i++) {
         struct part *part = &rows.part[i];
         text_add(out, text_string(&part->text), part->text.size);
         out->failed = out->failed || text_failed(&part->text);
@@ -108,5 +109,5 @@ enum status view_sweep_csv(const struct sweep *sweep, const int *year, const cJS
         text_free(&part->text);
     }
     free(rows.part);
-    return status == STATUS_OK && text_failed(out) ? STATUS_NO_MEMORY : status;
+    return text_failed(out) ? STATUS_NO_MEMORY : STATUS_OK;
 }

@@ -14,6 +14,8 @@ static const char *const languages[] = {"en", "es"};
 struct words {
     const char *language;
     cJSON *text;
+    const cJSON **by_key; /* its items in the order of their keys */
+    size_t count;
 };
 
 const char *words_language_at(size_t index) {
@@ -61,6 +63,21 @@ static bool all_strings(const cJSON *object) {
     return true;
 }
 
+static int compare_keys(const void *left, const void *right) {
+    return strcmp((*(const cJSON *const *)left)->string, (*(const cJSON *const *)right)->string);
+}
+
+/* A page asks for hundreds of words. */
+static bool sort_keys(struct words *words) {
+    words->by_key = calloc((size_t)cJSON_GetArraySize(words->text) + 1, sizeof *words->by_key);
+    if (words->by_key == NULL)
+        return false;
+    for (const cJSON *item = words->text->child; item != NULL; item = item->next)
+        words->by_key[words->count++] = item;
+    qsort(words->by_key, words->count, sizeof *words->by_key, compare_keys);
+    return true;
+}
+
 struct words *words_open(const char *language) {
     const char *known = language_of_tag(language, strlen(language));
     char path[32];
@@ -68,21 +85,26 @@ struct words *words_open(const char *language) {
     const struct asset *asset = asset_find(path);
     if (asset == NULL)
         return NULL;
-    struct words *words = malloc(sizeof *words);
+    struct words *words = calloc(1, sizeof *words);
     cJSON *text = cJSON_ParseWithLength((const char *)asset->bytes, asset->size);
     if (words == NULL || !cJSON_IsObject(text) || !all_strings(text)) {
         free(words);
         cJSON_Delete(text);
         return NULL;
     }
-    *words = (struct words){.language = known, .text = text};
-    return words;
+    words->language = known;
+    words->text = text;
+    if (sort_keys(words))
+        return words;
+    words_close(words);
+    return NULL;
 }
 
 void words_close(struct words *words) {
     if (words == NULL)
         return;
     cJSON_Delete(words->text);
+    free(words->by_key);
     free(words);
 }
 
@@ -91,7 +113,18 @@ const char *words_language(const struct words *words) {
 }
 
 const char *words_find(const struct words *words, const char *key) {
-    return cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(words->text, key));
+    size_t low = 0, high = words->count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        int order = strcmp(key, words->by_key[middle]->string);
+        if (order == 0)
+            return words->by_key[middle]->valuestring;
+        if (order < 0)
+            high = middle;
+        else
+            low = middle + 1;
+    }
+    return NULL;
 }
 
 const char *words_get(const struct words *words, const char *key) {

@@ -10,6 +10,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "daemon/base/cores.h"
 #include "daemon/farm/library.h"
 #include "daemon/replay/sweep.h"
 
@@ -136,7 +137,7 @@ static bool sweep_all(const struct season_case *season, struct sweep_axis *axis,
         return false;
     load_begin(load);
     bool good = sweep_run(&sweep, threads, NULL, NULL) == STATUS_OK;
-    load_end(load, sweep_cores());
+    load_end(load, cores_count());
     for (long i = 0; i < runs; i++)
         done += sweep.row[i].done && sweep.row[i].days > 100;
     free(sweep.row);
@@ -150,7 +151,7 @@ static bool short_sweep(const struct season_case *season) {
         .parameter = PARAMETER_ALLOWED_DEPLETION, .kind = SWEEP_VALUES, .count = 20};
     struct load one, all, total;
     double shortest_s = INFINITY;
-    int cores = sweep_cores();
+    int cores = cores_count();
     for (int i = 0; i < 20; i++)
         axis.value[i] = 0.2 + 0.03 * i;
     bool good = sweep_all(season, &axis, 1, 1, &one);
@@ -171,11 +172,11 @@ static bool long_sweep(const struct season_case *season) {
     static struct sweep_axis axis = {
         .parameter = PARAMETER_KCB_MID, .kind = SWEEP_NORMAL, .a = 1.1, .b = 0.05};
     struct load load;
-    bool good = sweep_all(season, &axis, SWEEP_SEASONS / YEARS + 1, sweep_cores(), &load);
+    bool good = sweep_all(season, &axis, SWEEP_SEASONS / YEARS + 1, cores_count(), &load);
     printf("# measured a sweep of %ld seasons: %.1f s; of %d cores it used %.0f %%, other work %.0f %% "
            "(bound: at least "
            "%.0f %%)\n",
-           (SWEEP_SEASONS / YEARS + 1) * YEARS, load.wall_s, sweep_cores(), 100 * load.own, 100 * load.other,
+           (SWEEP_SEASONS / YEARS + 1) * YEARS, load.wall_s, cores_count(), 100 * load.own, 100 * load.other,
            100 * BUSY_LEAST);
     /* Cores that stood idle were the sweep's to use, whatever else was running. */
     bool judged = load.other <= OTHER_MOST || 1 - load.own - load.other > 1 - BUSY_LEAST;

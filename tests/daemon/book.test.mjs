@@ -344,3 +344,23 @@ test("from nothing to the first call: the place, the weather, the first field", 
   const second = await fillIn(address, "/fields/new", { ...field, name: "Second field", soil: "silt loam", crop: "potato", system: "none" });
   assert.match(wordsOf(await follow(address, second)), /Saved Second field The call Hold: rainfed/);
 });
+
+test("the weather is read again at once, then not before a minute has passed, and the answer says when", async (t) => {
+  const directory = scratch(t);
+  const file = demoFarm(directory, await serveFiles(t, demoWeather(directory)));
+  const db = path.join(directory, "farm.db");
+  ok(waterturn("import", file, "--db", db));
+  const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  const { action, fields } = formsOf((await ask(address, "/")).body).find((form) => form.action === "/morning");
+  assert.equal((await send(address, action, fields)).status, 303);
+  for (const language of ["en", "es"]) {
+    const soon = await send(address, action, fields, { "Accept-Language": language });
+    assert.equal(soon.status, 429);
+    const left = Number(/ (\d+) (?:seconds|segundos)\./.exec(wordsOf(soon.body))[1]);
+    assert.ok(left > 30 && left <= 60, `${left} s`);
+    assert.equal(soon.headers["retry-after"], "60");
+  }
+  // What was asked for was done.
+  for (const end = Date.now() + 20000; Date.now() < end && !/North pivot/.test((await ask(address, "/")).body); ) await new Promise((resolve) => setTimeout(resolve, 100));
+  assert.match((await ask(address, "/")).body, /North pivot/);
+});

@@ -1,7 +1,7 @@
 // The morning end to end, through the program, a file server on loopback and a database on disk.
 import assert from "node:assert/strict";
 import { once } from "node:events";
-import { copyFileSync, existsSync, readFileSync, writeFileSync } from "node:fs";
+import { copyFileSync, existsSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, root, scratch, serveFiles, startWaterturn, unmade, waterturn } from "../support/program.mjs";
@@ -79,7 +79,51 @@ test("the ledger that the mornings kept is a replay of the files, to the last di
   }
 });
 
-test("a morning that is killed anywhere and run again leaves what one clean run leaves", async (t) => {
+test("any number of threads and of parts leaves the same bytes", async (t) => {
+  const { farm, db, directory } = await demo(t);
+  ok(waterturn("import", farm, "--db", db));
+  const days = ["2026-06-20", "2026-07-13", DEMO_DAY];
+  const kept = (name, ...options) => {
+    const own = path.join(directory, name);
+    copyFileSync(db, own);
+    return days.map((day) => (ok(waterturn("morning", "--db", own, "--today", day, ...options)), dump(own)));
+  };
+  const plain = kept("plain.db", "--threads", "1");
+  assert.notEqual(plain[0], plain[1]);
+  for (const options of [["--threads", "2"], ["--threads", "7"], ["--at-once", "1"], ["--at-once", "4", "--threads", "3"], ["--at-once", "1000000"]])
+    assert.deepEqual(kept(`${options.join("")}.db`, ...options), plain, options.join(" "));
+});
+
+test("between the parts of a morning readers have the whole morning before; an earlier one then leaves nothing of it", async (t) => {
+  const { farm, db, directory } = await demo(t);
+  const [early, late] = ["2026-06-20", "2026-06-21"];
+  const today = (file) => JSON.parse(ok(waterturn("page", "/api/today", "--db", file, "--today", late))).fields;
+  const calls = (file) => csvRows(ok(waterturn("call", "--db", file, "--today", early, "--csv")));
+  const stored = (file) => /^table call\n(.*?)^table /ms.exec(dump(file))[1].split("\n").filter(Boolean).length;
+  ok(waterturn("import", farm, "--db", db));
+  ok(waterturn("morning", "--db", db, "--today", early));
+  const fields = stored(db);
+  const cut = path.join(directory, "cut.db");
+  let found = 0;
+  for (let i = 0; found < 3 && i < 300; i++) {
+    for (const end of ["", "-wal", "-shm"]) rmSync(cut + end, { force: true });
+    copyFileSync(db, cut);
+    const run = startWaterturn(["morning", "--db", cut, "--today", late, "--at-once", "1"]);
+    const ended = once(run, "exit");
+    await new Promise((resolve) => setTimeout(resolve, 20 + 200 * ((i * 0.618034) % 1)));
+    run.kill("SIGKILL");
+    if ((await ended)[1] !== "SIGKILL" || stored(cut) === fields || stored(cut) === 2 * fields) continue;
+    found++;
+    assert.deepEqual(today(cut), today(db));
+    ok(waterturn("morning", "--db", cut, "--today", early, "--stored"));
+    assert.deepEqual(calls(cut), calls(db));
+    assert.equal(stored(cut), fields);
+  }
+  assert.equal(found, 3, "no run was killed between two parts");
+});
+
+for (const options of [[], ["--at-once", "1"]])
+test(`a morning that is killed anywhere and run again leaves what one clean run leaves${options.length > 0 ? ", also in a part for each field" : ""}`, async (t) => {
   const { farm, db, directory } = await demo(t);
   ok(waterturn("import", farm, "--db", db));
   const start = path.join(directory, "start.db");
@@ -95,7 +139,7 @@ test("a morning that is killed anywhere and run again leaves what one clean run 
     const cut = path.join(directory, `cut${i}.db`);
     copyFileSync(start, cut);
     const began = performance.now();
-    const run = startWaterturn(["morning", "--db", cut, "--today", DEMO_DAY]);
+    const run = startWaterturn(["morning", "--db", cut, "--today", DEMO_DAY, ...options]);
     const ended = once(run, "exit").then((how) => ({ how, after: performance.now() - began }));
     await new Promise((resolve) => setTimeout(resolve, whole * ((i * 0.618034) % 1)));
     run.kill("SIGKILL");

@@ -76,7 +76,7 @@ static void run_morning(struct test_store *store, int32_t day) {
     struct morning_result result;
     take_weather(store, day);
     const struct morning_time now = {day, 1000000 + (int64_t)(day - TODAY) * 86400, 5 * 60};
-    must(morning_run(store->db, &now, NULL, &result, &store->problems), &store->problems);
+    must(morning_run(store->db, &now, &(struct morning_how){0}, &result, &store->problems), &store->problems);
 }
 
 static int open_farm(void **state) {

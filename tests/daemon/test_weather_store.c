@@ -11,6 +11,7 @@
 #include <cmocka.h>
 
 #include "core/base/calendar.h"
+#include "daemon/store/ledger_store.h"
 #include "daemon/store/weather_store.h"
 #include "support/near.h"
 #include "support/store.h"
@@ -36,7 +37,8 @@ static const char farm_json[] =
     "\"fields\": [{\"name\": \"Plot\", \"station\": \"yard\", \"soil\": \"loam\", \"area\": \"1 ha\", "
     "\"system\": "
     "{\"kind\": \"drip\", \"flow\": \"20 m3/h\"}}],"
-    "\"plantings\": [{\"field\": \"Plot\", \"crop\": \"maize, grain\", \"planted\": \"2024-08-01\"}]}";
+    "\"plantings\": [{\"field\": \"Plot\", \"crop\": \"maize, grain\", \"planted\": \"2024-08-01\"},"
+    "{\"field\": \"Plot\", \"crop\": \"maize, grain\", \"planted\": \"2025-05-01\"}]}";
 
 enum { GAUGE, AHEAD, SECOND, HILL };
 
@@ -131,12 +133,32 @@ static int32_t issued_on(int32_t today) {
     return issued;
 }
 
-static int32_t dirty_day(void) {
+static int32_t dirty_day_of(int planting) {
     struct farm_ids ids;
     assert_int_equal(farm_store_ids(store.db, &store.farm, &ids, &store.problems), STATUS_OK);
-    int32_t day = ids.dirty[0];
+    int32_t day = ids.dirty[planting];
     farm_ids_free(&ids);
     return day;
+}
+
+static int32_t dirty_day(void) {
+    return dirty_day_of(0);
+}
+
+/* The ledger of a planting as it stands after a morning: one day of it, or none (CALENDAR_NONE). */
+static void keep_ledger(int planting, int32_t day) {
+    struct ledger_writer *writer;
+    struct ledger_row row = {.day = {.date = day}};
+    const struct ledger_write write = {.planting_id = store.ids.planting[planting],
+                                       .marked = true,
+                                       .over = true,
+                                       .from = CALENDAR_FIRST,
+                                       .row = &row,
+                                       .row_count = day != CALENDAR_NONE};
+    assert_int_equal(ledger_writer_new(store.db, LEDGER_SOME, &writer, &store.problems), STATUS_OK);
+    assert_int_equal(ledger_writer_planting(writer, &write, &store.problems), STATUS_OK);
+    ledger_writer_free(writer);
+    assert_int_equal(dirty_day_of(planting), CALENDAR_NONE);
 }
 
 static void each_morning_knows_what_had_been_said_by_then(void **state) {
@@ -182,6 +204,27 @@ static void ledgers_are_marked_from_the_first_day_that_changed(void **state) {
     (void)take((struct taken){GAUGE, D0 + 6, start - 7, 2, 1.0, 0, 0, NULL});
     (void)take((struct taken){GAUGE, D0 + 7, D0, 2, 1.0, 0, 0, NULL});
     assert_int_equal(dirty_day(), start - 7);
+}
+
+static void weather_marks_only_the_ledgers_that_it_can_touch(void **state) {
+    (void)state;
+    int32_t next = store.farm.planting[1].start_date;
+    keep_ledger(0, next - 2);
+    keep_ledger(1, CALENDAR_NONE);
+    /* The newest planting's next day is written by the next morning, marked or not; the one before has ended.
+     */
+    (void)take((struct taken){GAUGE, next + 5, next, 2, 1.0, 0, 0, NULL});
+    assert_int_equal(dirty_day_of(0), CALENDAR_NONE);
+    assert_int_equal(dirty_day_of(1), CALENDAR_NONE);
+    /* A day that is in its ledger is not right any more. */
+    keep_ledger(1, next + 1);
+    (void)take((struct taken){GAUGE, next + 6, next + 1, 1, 2.0, 0, 0, NULL});
+    assert_int_equal(dirty_day_of(0), CALENDAR_NONE);
+    assert_int_equal(dirty_day_of(1), next + 1);
+    /* The last day of the one before came late: no morning would look at it but for the mark. */
+    (void)take((struct taken){GAUGE, next + 7, next - 1, 1, 3.0, 0, 0, NULL});
+    assert_int_equal(dirty_day_of(0), next - 1);
+    assert_int_equal(dirty_day_of(1), next - 1);
 }
 
 static void a_neighbours_news_mark_the_ledgers_that_rest_on_it(void **state) {
@@ -434,6 +477,7 @@ int main(void) {
         STORE_TEST(a_day_counts_only_once_it_has_ended),
         STORE_TEST(the_same_value_said_again_after_the_day_counts),
         STORE_TEST(ledgers_are_marked_from_the_first_day_that_changed),
+        STORE_TEST(weather_marks_only_the_ledgers_that_it_can_touch),
         STORE_TEST(a_neighbours_news_mark_the_ledgers_that_rest_on_it),
         STORE_TEST(all_issues_of_a_forecast_are_kept),
         STORE_TEST(the_same_forecast_on_another_morning_is_an_issue_of_the_same_age),

@@ -61,7 +61,7 @@ static int open_book(void **state) {
         return -1;
     take_weather(&store);
     const struct morning_time now = {TODAY, 2000, 300};
-    must(morning_run(store.db, &now, NULL, &result, &store.problems), &store.problems);
+    must(morning_run(store.db, &now, &(struct morning_how){0}, &result, &store.problems), &store.problems);
     *state = &store;
     return 0;
 }

@@ -192,6 +192,7 @@ double large_farm_morning(struct large_farm *farm, int32_t today) {
     struct morning_result result;
     struct morning_time now = wall_clock_given(today);
     double began = bench_cpu_s();
-    must(morning_run(farm->db, &now, NULL, &result, &farm->problems), "the morning", &farm->problems);
+    must(morning_run(farm->db, &now, &(struct morning_how){0}, &result, &farm->problems), "the morning",
+         &farm->problems);
     return bench_cpu_s() - began;
 }
