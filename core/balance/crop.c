@@ -139,7 +139,7 @@ enum status crop_degree_days(double tmax_c, double tmin_c, double base_c, double
 /* ---- coefficients ---- */
 
 static double limited(double value, double low, double high) {
-    return isnan(value) ? value : lesser_of(greater_of(value, low), high);
+    return lesser_of(high, greater_of(low, value)); /* in this order a NaN comes through */
 }
 
 static double climate_slope(double wind_2m_m_s, double rh_min_pct) {

@@ -3,7 +3,6 @@
 #ifndef WATERTURN_CROP_H
 #define WATERTURN_CROP_H
 
-#include <math.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -178,8 +177,7 @@ enum status crop_alfalfa_ratio(double wind_2m_m_s, double rh_min_pct, double *ra
 
 /* p for the day: p + 0.04 (5 - ETc), limited to 0.1..0.8 (Table 22, footnote). NaN in gives NaN. */
 static inline double crop_depletion_fraction(double p, double etc_mm) {
-    double adjusted = p + 0.04 * (5 - etc_mm);
-    return isnan(adjusted) ? adjusted : lesser_of(greater_of(adjusted, 0.1), 0.8);
+    return lesser_of(0.8, greater_of(0.1, p + 0.04 * (5 - etc_mm))); /* in this order a NaN comes through */
 }
 
 /* ---- through the season ---- */

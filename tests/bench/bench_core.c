@@ -150,10 +150,10 @@ static void add_power(struct powers *powers, double base, double exponent) {
     powers->exponent[powers->count++] = exponent;
 }
 
-/* The powers of the season's days: the height of eq. 70 and, while the crop grows, of eq. 72; the cover of
- * eq. 76. */
+/* The powers of the season's days. Asked for: the height of eq. 70 and, while the crop grows, of eq. 72; the
+ * cover of eq. 76. Made: all but that of the full height, which is reckoned once a season. */
 static void gather_powers(const struct season_setup *setup, const struct season_input *input,
-                          struct powers *powers) {
+                          struct powers *asked, struct powers *made) {
     struct season_state state;
     struct season_day day;
     struct season_trace trace;
@@ -163,11 +163,14 @@ static void gather_powers(const struct season_setup *setup, const struct season_
         if (season_step_traced(setup, &state, &input[i], &day, &trace) != STATUS_OK)
             give_up("a day is refused");
         const struct crop_day *crop = &trace.crop;
-        add_power(powers, setup->crop.height_max_m / 3, 0.3);
-        if (crop->height_m < setup->crop.height_max_m)
-            add_power(powers, crop->height_m / 3, 0.3);
-        add_power(powers, fmax(crop->kcb - CROP_KC_MIN, 0.01) / (crop->kc_max - CROP_KC_MIN),
-                  1 + 0.5 * crop->height_m);
+        add_power(asked, setup->crop.height_max_m / 3, 0.3);
+        for (int k = 0; k < 2; k++) {
+            struct powers *powers = k == 0 ? asked : made;
+            if (crop->height_m < setup->crop.height_max_m)
+                add_power(powers, crop->height_m / 3, 0.3);
+            add_power(powers, fmax(crop->kcb - CROP_KC_MIN, 0.01) / (crop->kc_max - CROP_KC_MIN),
+                      1 + 0.5 * crop->height_m);
+        }
     }
 }
 
@@ -186,22 +189,25 @@ static double time_powers(const struct powers *powers) {
 static int bench_field_day(void) {
     struct season_setup setup = bench_season_setup();
     struct season_input input[BENCH_SEASON_DAYS];
-    static struct powers powers;
-    double own[5 * ROUNDS], bare[5 * ROUNDS];
+    static struct powers asked, made;
+    double own[5 * ROUNDS], bare_asked[5 * ROUNDS], bare_made[5 * ROUNDS];
     bench_season_inputs(&setup, input);
-    gather_powers(&setup, input, &powers);
+    gather_powers(&setup, input, &asked, &made);
     for (int round = 0; round < 5 * ROUNDS; round++) {
         own[round] = time_season(&setup, input);
-        bare[round] = time_powers(&powers);
+        bare_made[round] = time_powers(&made);
+        bare_asked[round] = time_powers(&asked);
     }
-    double own_ns = bench_median(own, 5 * ROUNDS), bare_ns = bench_median(bare, 5 * ROUNDS);
+    double own_ns = bench_median(own, 5 * ROUNDS), made_ns = bench_median(bare_made, 5 * ROUNDS);
     struct bench_row row = {.work = "a field-day of the full dual balance",
-                            .ratio = own_ns / bare_ns,
+                            .ratio = own_ns / made_ns,
                             .goal = "within 3 times; 150 ns"};
     (void)snprintf(row.figure, sizeof row.figure, "%.0f ns", own_ns);
-    (void)snprintf(row.against, sizeof row.against,
-                   "the pow() calls of eqs 70, 72, 76 alone (%.1f a day): %.0f ns",
-                   (double)powers.count / BENCH_SEASON_DAYS, bare_ns);
+    (void)snprintf(
+        row.against, sizeof row.against,
+        "its pow() calls alone (%.1f a day): %.0f ns; those that eqs 70, 72, 76 ask for (%.1f): %.0f ns",
+        (double)made.count / BENCH_SEASON_DAYS, made_ns, (double)asked.count / BENCH_SEASON_DAYS,
+        bench_median(bare_asked, 5 * ROUNDS));
     row.met = row.ratio <= 3 && own_ns <= 150;
     return bench_row_print(&row);
 }

@@ -236,6 +236,7 @@ static void cover_stays_between_nothing_and_0_99(void **state) {
         assert_true(cover >= 0 && cover <= 0.99);
     }
     assert_near(crop_cover(0.15, 1.2, 0.5), pow(0.01 / 1.05, 1.25), 1e-12); /* eq. 76, the least of 0.01 */
+    assert_true(isnan(crop_cover(NAN, 1.2, 0.5)));
 }
 
 static void kc_ini_falls_with_the_interval_and_rises_with_the_depth(void **state) {

@@ -85,6 +85,12 @@ static void the_surface_layer_names_what_is_wrong(void **state) {
     REFUSED(demand.et0_mm = -1, STATUS_OUT_OF_RANGE);
     REFUSED(demand.kcb = -0.1, STATUS_OUT_OF_RANGE);
     REFUSED(demand.cover = 1, STATUS_OUT_OF_RANGE);
+    REFUSED(demand.cover = -0.1, STATUS_OUT_OF_RANGE);
+    REFUSED(demand.rew_mm = -1, STATUS_OUT_OF_RANGE);
+    REFUSED(demand.rew_mm = 20, STATUS_OUT_OF_RANGE);
+    REFUSED(surface.wetted_fraction = 0, STATUS_OUT_OF_RANGE);
+    REFUSED(surface.wetted_fraction = 1.1, STATUS_OUT_OF_RANGE);
+    REFUSED(surface.depletion_mm = -1, STATUS_OUT_OF_RANGE);
     REFUSED(surface.depletion_mm = 21, STATUS_OUT_OF_RANGE);
     REFUSED(demand.kcb = 1.3, STATUS_ORDER);
 #undef REFUSED
@@ -93,6 +99,9 @@ static void the_surface_layer_names_what_is_wrong(void **state) {
                 isnan(surface_kr(NAN, 8, 20)));
     assert_true(isnan(surface_exposed(-0.1, 1, false)) && isnan(surface_exposed(0.5, 0, false)) &&
                 isnan(surface_exposed(0.5, 1.1, true)));
+    /* Eq. 71: by the energy, and by the wetted and exposed ground. */
+    assert_near(surface_ke(0.5, 0.3, 1.2, 0.9), 0.45, 1e-12);
+    assert_near(surface_ke(1, 0.3, 1.2, 0.4), 0.48, 1e-12);
     assert_true(isnan(surface_ke(1.1, 0.3, 1.2, 1)) && isnan(surface_ke(-0.1, 0.3, 1.2, 1)) &&
                 isnan(surface_ke(1, -0.3, 1.2, 1)) && isnan(surface_ke(1, 1.3, 1.2, 1)) &&
                 isnan(surface_ke(1, 0.3, 1.2, 1.1)) && isnan(surface_ke(1, 0.3, 1.2, -0.1)));
