@@ -35,8 +35,7 @@ static enum status check_clock(const struct options *options, struct db *db, con
 static enum status how_many(const struct options *options, struct morning_how *how,
                             struct problems *problems) {
     double threads, at_once = MORNING_AT_ONCE;
-    enum status status =
-        option_number(options, "--threads", 1, CORES_MAX, cores_count(), &threads, problems);
+    enum status status = option_number(options, "--threads", 1, CORES_MAX, cores_count(), &threads, problems);
     if (status == STATUS_OK)
         status = option_number(options, "--at-once", 1, 1e6, MORNING_AT_ONCE, &at_once, problems);
     if (status != STATUS_OK)
