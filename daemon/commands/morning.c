@@ -35,8 +35,7 @@ static enum status check_clock(const struct options *options, struct db *db, con
 static enum status how_many(const struct options *options, struct morning_how *how,
                             struct problems *problems) {
     double threads, at_once = MORNING_AT_ONCE;
-    enum status status =
-        option_number(options, "--threads", 1, CORES_MAX, cores_count(), &threads, problems);
+    enum status status = option_number(options, "--threads", 1, CORES_MAX, cores_count(), &threads, problems);
     if (status == STATUS_OK)
         status = option_number(options, "--at-once", 1, 1e6, MORNING_AT_ONCE, &at_once, problems);
     if (status != STATUS_OK)
@@ -85,7 +84,7 @@ static const struct option_spec morning_options[] = {
     OPTION_TRIES,
     {"--stored", NULL, "download nothing, work with the weather that is stored"},
     {"--threads", "N", "that compute; else as many as there are cores"},
-    {"--at-once", "FIELDS", "stored in one transaction at most; else 16384"},
+    {"--at-once", "FIELDS", "stored in one transaction at most; else 131072"},
     OPTION_END};
 
 const struct command command_morning = {

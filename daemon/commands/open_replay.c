@@ -25,7 +25,7 @@ static enum status open_db(const struct options *options, struct replay *replay,
         status = STATUS_NOT_FOUND;
     }
     if (status == STATUS_OK)
-        status = replay_open_db(replay, db, today, problems);
+        status = replay_open_db(replay, db, NULL, today, problems);
     db_close(db);
     return status;
 }

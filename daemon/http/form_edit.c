@@ -116,13 +116,22 @@ static enum status take(struct edit *edit, const struct edit_form *form, struct 
     return status == STATUS_OK ? show_again(edit, form, room, reply) : status;
 }
 
+/* What a form shows needs the plantings of its own field alone; what is sent goes into the whole book. */
+static enum status load_farm(struct edit *edit, struct problems *problems) {
+    const struct request *request = edit->request;
+    if (edit->fresh) {
+        farm_init(&edit->farm);
+        return STATUS_OK;
+    }
+    return request->form != NULL
+               ? farm_store_load_field(edit->data->db, "", &edit->farm, problems)
+               : farm_store_view_field(edit->data->db, request->name, &edit->farm, problems);
+}
+
 static enum status with_farm(struct edit *edit, const struct edit_form *form, struct reply *reply) {
     static struct problems problems; /* large; one thread answers */
     problems_init(&problems);
-    enum status status =
-        edit->fresh ? STATUS_OK : farm_store_load_field(edit->data->db, "", &edit->farm, &problems);
-    if (edit->fresh)
-        farm_init(&edit->farm);
+    enum status status = load_farm(edit, &problems);
     if (status == STATUS_OK) {
         status = form->open(edit);
         if (status == STATUS_OK && edit->request->form != NULL) {

@@ -154,7 +154,8 @@ static enum status with_field(struct feel *feel, struct reply *reply) {
     char iso[CALENDAR_ISO_SIZE];
     const struct request *request = feel->request;
     problems_init(&problems);
-    enum status status = farm_store_load_field(request->data->book->db, "", &feel->farm, &problems);
+    enum status status =
+        farm_store_view_field(request->data->book->db, request->name, &feel->farm, &problems);
     if (status == STATUS_OK) {
         feel->field = farm_field_named(&feel->farm, request->name);
         feel->soil = feel->field != NULL ? farm_soil_named(&feel->farm, feel->field->soil) : NULL;

@@ -42,7 +42,7 @@ enum status replay_load(struct db *db, const struct replay_wish *wish, struct re
     if (status == STATUS_OK && today == CALENDAR_NONE)
         status = STATUS_NOT_FOUND;
     if (status == STATUS_OK)
-        status = replay_open_db(replay, db, today, problems);
+        status = replay_open_db(replay, db, wish->field, today, problems);
     const char *words[SCENARIOS_ASKED_MAX];
     size_t count = scenarios_of(wish, words);
     for (size_t i = 0; status == STATUS_OK && i < count; i++)

@@ -230,8 +230,15 @@ static void finish(const struct request *request, enum status status, struct rep
 }
 
 bool routes_apart(const char *path, bool posted) {
-    static const char *const pages[] = {"/replay",    "/api/replay",    "/replay.svg", "/replay.csv",
-                                        "/hindsight", "/api/hindsight", NULL};
+    static const char *const pages[] = {"/replay",
+                                        "/api/replay",
+                                        "/replay.svg",
+                                        "/replay.csv",
+                                        "/hindsight",
+                                        "/api/hindsight",
+                                        "/field/*/workings/*", /* all years' weather */
+                                        "/api/field/*/workings/*",
+                                        NULL};
     /* All forms compute ledgers anew, but for these. */
     static const char *const here[] = {"/people", "/pair/*", "/morning", NULL};
     struct segments segments;

@@ -5,7 +5,7 @@
 enum status turns_data_load(struct db *db, int32_t today, struct turns_data *out, struct problems *problems) {
     memset(out, 0, sizeof *out);
     farm_init(&out->farm);
-    enum status status = farm_store_load_field(db, "", &out->farm, problems);
+    enum status status = farm_store_view_field(db, "", &out->farm, problems); /* without plantings */
     if (status == STATUS_OK)
         status = farm_store_ids(db, &out->farm, &out->ids, problems);
     if (status == STATUS_OK)

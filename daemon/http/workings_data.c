@@ -82,7 +82,7 @@ enum status workings_load(struct db *db, const char *field, int32_t date, struct
     if (status == STATUS_OK && load.morning == CALENDAR_NONE)
         status = STATUS_NOT_FOUND;
     if (status == STATUS_OK)
-        status = farm_store_load_field(db, field, &load.farm, problems);
+        status = farm_store_view_field(db, field, &load.farm, problems);
     if (status != STATUS_OK)
         return status;
     status = farm_store_ids(db, &load.farm, &load.ids, problems);

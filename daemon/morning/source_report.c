@@ -168,7 +168,7 @@ enum status source_reports_make(struct db *db, int32_t today, struct source_repo
                                 struct problems *problems) {
     struct farm farm;
     struct farm_ids ids;
-    enum status status = farm_store_load_field(db, "", &farm, problems);
+    enum status status = farm_store_view_field(db, "", &farm, problems);
     if (status != STATUS_OK)
         return status;
     status = farm_store_ids(db, &farm, &ids, problems);

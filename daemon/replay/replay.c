@@ -28,7 +28,6 @@ void replay_hash(const void *bytes, size_t size, char out[WEATHER_HASH_SIZE]) {
 static enum status open_text(struct replay *replay, const char *name, const char *text, size_t size,
                              struct problems *problems) {
     (void)snprintf(replay->name, sizeof replay->name, "%s", name);
-    replay_hash(text, size, replay->file_sha256);
     replay->money = money_unknown();
     replay->scenario = calloc(SCENARIOS_MAX, sizeof *replay->scenario);
     enum status status = replay->scenario != NULL ? STATUS_OK : STATUS_NO_MEMORY;
@@ -59,8 +58,10 @@ enum status replay_open_file(struct replay *replay, const char *path, int32_t to
     enum status status = base_dir != NULL ? STATUS_OK : STATUS_NO_MEMORY;
     if (status == STATUS_OK)
         status = file_read(path, JSON_TEXT_SIZE_MAX, &text, &size, problems);
-    if (status == STATUS_OK)
+    if (status == STATUS_OK) {
+        replay_hash(text, size, replay->file_sha256);
         status = open_text(replay, path, text, size, problems);
+    }
     if (status == STATUS_OK)
         status = replay_weather_of_files(&replay->farm, base_dir, &replay->weather, problems);
     if (status == STATUS_OK)
@@ -88,13 +89,41 @@ static enum status weather_of_db(struct replay *replay, struct db *db, const str
     return status;
 }
 
-enum status replay_open_db(struct replay *replay, struct db *db, int32_t today, struct problems *problems) {
+static void keep_field(struct farm *farm, const char *field) {
+    size_t plantings = 0, records = 0;
+    for (size_t i = 0; i < farm->planting_count; i++)
+        if (strcmp(farm->planting[i].field, field) == 0)
+            farm->planting[plantings++] = farm->planting[i];
+    for (size_t i = 0; i < farm->record_count; i++)
+        if (strcmp(farm->record[i].field, field) == 0)
+            farm->record[records++] = farm->record[i];
+    farm->planting_count = plantings;
+    farm->record_count = records;
+}
+
+/* The farm as a text, of which `field` (NULL: all) is left; the hash is that of the whole book. */
+static enum status text_of_book(struct replay *replay, struct farm *farm, const char *field, char **out) {
+    char *text = farm_file_write(farm);
+    if (text == NULL)
+        return STATUS_NO_MEMORY;
+    replay_hash(text, strlen(text), replay->file_sha256);
+    if (field != NULL) {
+        free(text);
+        keep_field(farm, field);
+        text = farm_file_write(farm);
+    }
+    *out = text;
+    return text != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+}
+
+enum status replay_open_db(struct replay *replay, struct db *db, const char *field, int32_t today,
+                           struct problems *problems) {
     struct farm farm;
+    char *text = NULL;
     farm_init(&farm);
     enum status status = farm_store_load(db, &farm, problems);
-    char *text = status == STATUS_OK ? farm_file_write(&farm) : NULL;
-    if (status == STATUS_OK && text == NULL)
-        status = STATUS_NO_MEMORY;
+    if (status == STATUS_OK)
+        status = text_of_book(replay, &farm, field, &text);
     if (status == STATUS_OK)
         status = open_text(replay, "the database", text, strlen(text), problems);
     if (status == STATUS_OK)

@@ -53,8 +53,10 @@ struct replay {
 /* A farm file and the sources that it names. Between download_start() and download_stop(). */
 enum status replay_open_file(struct replay *replay, const char *path, int32_t today,
                              struct problems *problems);
-/* The farm in the database. */
-enum status replay_open_db(struct replay *replay, struct db *db, int32_t today, struct problems *problems);
+/* The farm in the database. `field`: its plantings and records alone are replayed, and the others are not
+ * read again and again; NULL: of all fields. */
+enum status replay_open_db(struct replay *replay, struct db *db, const char *field, int32_t today,
+                           struct problems *problems);
 void replay_free(struct replay *replay);
 
 /* Adds a scenario. `changes` is taken over. */

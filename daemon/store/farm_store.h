@@ -48,9 +48,9 @@ enum status farm_store_load(struct db *db, struct farm *farm, struct problems *p
 enum status farm_store_load_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems);
 
-/* The same with the plantings of that field only: for showing it. Not for farm_store_put() or
- * farm_store_ids().
- */
+/* The same with the plantings of that field only ("": with none), of which a farm has many after some
+ * seasons: for showing it. Not for farm_store_put(), and farm_store_ids() then has no ids of plantings that
+ * mean anything. */
 enum status farm_store_view_field(struct db *db, const char *field, struct farm *farm,
                                   struct problems *problems);
 /* The same with the records of a field and of all that share its supply. */
