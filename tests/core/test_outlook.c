@@ -406,6 +406,8 @@ static void arguments_outside_their_range_are_refused_and_nothing_is_written(voi
     assert_int_equal(outlook_run(&one.field, &weather, NAN, &room, &outlook), STATUS_MISSING);
     assert_int_equal(outlook_run(&one.field, &weather, -1, &room, &outlook), STATUS_OUT_OF_RANGE);
     assert_int_equal(outlook_run(&one.field, &weather, INFINITY, &room, &outlook), STATUS_OUT_OF_RANGE);
+    assert_int_equal(outlook_add_turn(&one.field, &weather, NAN, &room, &outlook), STATUS_MISSING);
+    assert_int_equal(outlook_add_turn(&one.field, &weather, -1, &room, &outlook), STATUS_OUT_OF_RANGE);
     weather.members = 0;
     assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
     weather.members = MEMBERS;
