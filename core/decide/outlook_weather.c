@@ -9,6 +9,7 @@
 #define YEAR_DAYS     365.2425
 #define STARTS_ENOUGH 60
 #define TRIES         64
+#define LIKE_DRAWN    3 /* chosen by hindcasts: the Brier score of days without a forecast is least */
 
 static const int half_widths[] = {15, 30, 45, 60, 183};
 #define HALF_WIDTHS ((int)(sizeof half_widths / sizeof half_widths[0]))
@@ -111,20 +112,42 @@ static bool joint_open(const struct outlook_weather_input *input, int index, str
     return false;
 }
 
-/* The first day of a block for one member. */
+/* What is carried from day to day of a member. */
+struct member {
+    uint64_t state;
+    double z, error; /* of the last forecast day; NaN before the first */
+    bool wet;        /* the last day */
+    double et0_mm;   /* of it; NaN: not known */
+    int32_t block;   /* date of the past that stands for the day; CALENDAR_NONE */
+    int block_left;
+};
+
+/* The first day of a block for one member: of LIKE_DRAWN drawn ones that follow a day as wet or dry as the
+ * member's last, the one whose day before is nearest to the member's in reference ET. */
 static int32_t block_draw(const struct outlook_weather_input *input, const struct joint *joint,
-                          bool wet_before, uint64_t *state) {
-    int back = years_back(input, joint->day), years = back + years_on(input, joint->day) + 1;
-    int32_t start = CALENDAR_NONE;
-    for (int tried = 0; tried < 2 * TRIES; tried++) {
-        int year = below(state, years) - back, offset = below(state, 2 * joint->half_width + 1);
+                          struct member *member) {
+    const double *et0_mm = input->history->et0_mm;
+    int back = years_back(input, joint->day), years = back + years_on(input, joint->day) + 1, like = 0;
+    int32_t start = CALENDAR_NONE, nearest = CALENDAR_NONE;
+    double nearest_mm = HUGE_VAL;
+    for (int tried = 0; tried < 2 * TRIES && like < LIKE_DRAWN; tried++) {
+        int year = below(&member->state, years) - back;
+        int offset = below(&member->state, 2 * joint->half_width + 1);
         int32_t date = same_day(joint->day, year, offset - joint->half_width);
         if (!block_usable(input, date, joint->days))
             continue;
         start = date;
-        if (wet_on(input, date - 1) == wet_before)
-            return date;
+        if (wet_on(input, date - 1) != member->wet)
+            continue;
+        like++;
+        double off_mm = fabs(et0_mm[date - 1 - input->history->first] - member->et0_mm);
+        if (nearest == CALENDAR_NONE || off_mm < nearest_mm) {
+            nearest = date;
+            nearest_mm = off_mm;
+        }
     }
+    if (nearest != CALENDAR_NONE)
+        return nearest;
     /* Where hardly a day fits, the first that does: joint_open() has counted at least one. */
     for (int year = -back; start == CALENDAR_NONE; year++)
         for (int offset = -joint->half_width; offset <= joint->half_width; offset++)
@@ -151,6 +174,43 @@ void outlook_climate(const struct outlook_weather_input *input, int half_width, 
         }
     *wet_share = days >= OUTLOOK_HISTORY_DAYS ? (double)wet / days : NAN;
     *wet_amount_mm = wet > 0 && days >= OUTLOOK_HISTORY_DAYS ? rain_mm / wet : NAN;
+}
+
+/* What the past years had on one day of the year. */
+struct past_sum {
+    int days;
+    double et0_mm, rain_mm;
+};
+
+static struct past_sum past_years_on(const struct outlook_weather_input *input, int32_t day) {
+    struct past_sum sum = {0};
+    for (int year = -years_back(input, day); year <= years_on(input, day); year++) {
+        int32_t date = same_day(day, year, 0);
+        if (!usable(input, date))
+            continue;
+        sum.days++;
+        sum.et0_mm += input->history->et0_mm[date - input->history->first];
+        sum.rain_mm += input->history->rain_mm[date - input->history->first];
+    }
+    return sum;
+}
+
+void outlook_usual_fill(const struct outlook_weather_input *input, struct outlook_usual *out) {
+    enum { WINDOW = 2 * OUTLOOK_USUAL_REACH_D + 1 };
+    struct past_sum on[OUTLOOK_USUAL_DAYS + WINDOW - 1];
+    for (int i = 0; i < OUTLOOK_USUAL_DAYS + WINDOW - 1; i++)
+        on[i] = input->history != NULL ? past_years_on(input, input->today + i - OUTLOOK_USUAL_REACH_D)
+                                       : (struct past_sum){0};
+    for (int day = 0; day < OUTLOOK_USUAL_DAYS; day++) {
+        struct past_sum sum = {0};
+        for (int i = day; i < day + WINDOW; i++) {
+            sum.days += on[i].days;
+            sum.et0_mm += on[i].et0_mm;
+            sum.rain_mm += on[i].rain_mm;
+        }
+        out->et0_mm[day] = sum.days > 0 ? sum.et0_mm / sum.days : NAN;
+        out->rain_mm[day] = sum.days > 0 ? sum.rain_mm / sum.days : NAN;
+    }
 }
 
 /* ---- members */
@@ -189,15 +249,6 @@ static struct told told_of(const struct outlook_weather_input *input, int day) {
     return told;
 }
 
-/* What is carried from day to day of a member. */
-struct member {
-    uint64_t state;
-    double z, error; /* of the last forecast day; NaN before the first */
-    bool wet;        /* the last day */
-    int32_t block;   /* date of the past that stands for the day; CALENDAR_NONE */
-    int block_left;
-};
-
 static void forecast_day(const struct told *told, struct member *member, double *et0_mm, double *rain_mm) {
     double z = normal(&member->state), w = normal(&member->state), depth = normal(&member->state);
     if (!isnan(member->z))
@@ -213,6 +264,7 @@ static void forecast_day(const struct told *told, struct member *member, double 
     double error = heat * dryer + sqrt(1 - heat * heat) * w;
     member->block_left = 0;
     *et0_mm = told->et0_mm * exp(told->sd_log * error - 0.5 * told->sd_log * told->sd_log);
+    member->et0_mm = *et0_mm;
     double wet_mm =
         told->amount_mm * exp(told->amount_sd_log * depth - 0.5 * told->amount_sd_log * told->amount_sd_log);
     *rain_mm = member->wet ? fmax(wet_mm, OUTLOOK_WET_MM) : 0;
@@ -221,13 +273,14 @@ static void forecast_day(const struct told *told, struct member *member, double 
 static void past_day(const struct outlook_weather_input *input, const struct joint *joint,
                      struct member *member, double *et0_mm, double *rain_mm) {
     if (member->block_left == 0) {
-        member->block = block_draw(input, joint, member->wet, &member->state);
+        member->block = block_draw(input, joint, member);
         member->block_left = joint->days;
     }
     int i = member->block - input->history->first;
     *et0_mm = input->history->et0_mm[i];
     *rain_mm = input->history->rain_mm[i];
     member->wet = *rain_mm >= OUTLOOK_WET_MM;
+    member->et0_mm = *et0_mm;
     member->z = member->error = NAN;
     member->block++;
     member->block_left--;
@@ -290,8 +343,12 @@ enum status outlook_weather_make(const struct outlook_weather_input *input, stru
     out->days = plan.days;
     out->members = input->members;
     bool wet_yesterday = usable(input, input->today - 1) && wet_on(input, input->today - 1);
+    double et0_yesterday_mm = usable(input, input->today - 1)
+                                  ? input->history->et0_mm[input->today - 1 - input->history->first]
+                                  : NAN;
     for (int m = 0; m < input->members; m++) {
-        struct member member = {.z = NAN, .error = NAN, .wet = wet_yesterday, .block = CALENDAR_NONE};
+        struct member member = {
+            .z = NAN, .error = NAN, .wet = wet_yesterday, .et0_mm = et0_yesterday_mm, .block = CALENDAR_NONE};
         uint64_t mixed = input->seed ^ ((uint64_t)m * 0xd1342543de82ef95u);
         member.state = next_word(&mixed);
         for (int day = 0; day < plan.days; day++) {

@@ -5,7 +5,8 @@
  * and how much falls; the error of reference ET is correlated with it, so that a day that turns out wet turns
  * out cool too. Days without a forecast: blocks of days from the station's past, taken whole, so that rain,
  * heat and cloud stay together; a block begins near the same day of the year, after a day that was wet or dry
- * as the member's last day is.
+ * as the member's last day is and had much the same reference ET (a nearest-neighbour bootstrap: U. Lall and
+ * A. Sharma, Water Resour. Res. 32, 1996): heat that has come is likely to stay.
  *
  * Everything is a function of the arguments: the same seed gives the same bits. */
 #ifndef WATERTURN_OUTLOOK_WEATHER_H
@@ -59,6 +60,15 @@ enum status outlook_weather_make(const struct outlook_weather_input *input, stru
  * of it, in all years before `today`. NaN: fewer than OUTLOOK_HISTORY_DAYS days, or (amount) none was wet. */
 void outlook_climate(const struct outlook_weather_input *input, int half_width, double *wet_share,
                      double *wet_amount_mm);
+
+/* The usual year from a day on: means of the past years within OUTLOOK_USUAL_REACH_D days of the same day.
+ * NaN where no past day is known. */
+#define OUTLOOK_USUAL_DAYS    366
+#define OUTLOOK_USUAL_REACH_D 10
+struct outlook_usual {
+    double et0_mm[OUTLOOK_USUAL_DAYS], rain_mm[OUTLOOK_USUAL_DAYS]; /* of `today` and the days after it */
+};
+void outlook_usual_fill(const struct outlook_weather_input *input, struct outlook_usual *out);
 
 /* The mean of the ensemble on a day; NaN outside. */
 double outlook_weather_mean_rain_mm(const struct outlook_weather *weather, int day);

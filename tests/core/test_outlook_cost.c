@@ -114,7 +114,7 @@ static void water_that_the_season_needs_no_more_is_not_given(void **state) {
     cost_case_make(&one, 48, -1, 0, 0);
     /* Two days to the harvest, and stress costs nothing any more. */
     one.field.days = one.input.days = 2;
-    one.weigh.later_etc_mm = 0;
+    one.weigh.later.etc_mm = 0;
     for (int k = 0; k < CROP_GROWING_STAGES; k++)
         one.prices.yield_per_mm[k] = 0;
     struct outlook_cost cost = cost_of(&one);
@@ -180,9 +180,9 @@ static void wrong_arguments_are_refused_and_nothing_is_written(void **state) {
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost),
                      STATUS_MISSING); /* yield_per_mm */
     cost_case_make(&one, 60, -1, 0, 0);
-    one.weigh.later_etc_mm = -1;
+    one.weigh.later.etc_mm = -1;
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
-    one.weigh.later_etc_mm = 200;
+    one.weigh.later.etc_mm = 200;
     one.weigh.system = NULL;
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_MISSING);
     one.weigh.system = &one.system;
