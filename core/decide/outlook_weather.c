@@ -9,7 +9,6 @@
 #define YEAR_DAYS     365.2425
 #define STARTS_ENOUGH 60
 #define TRIES         64
-#define LIKE_DRAWN    3 /* chosen by hindcasts: the Brier score of days without a forecast is least */
 
 static const int half_widths[] = {15, 30, 45, 60, 183};
 #define HALF_WIDTHS ((int)(sizeof half_widths / sizeof half_widths[0]))
@@ -112,42 +111,20 @@ static bool joint_open(const struct outlook_weather_input *input, int index, str
     return false;
 }
 
-/* What is carried from day to day of a member. */
-struct member {
-    uint64_t state;
-    double z, error; /* of the last forecast day; NaN before the first */
-    bool wet;        /* the last day */
-    double et0_mm;   /* of it; NaN: not known */
-    int32_t block;   /* date of the past that stands for the day; CALENDAR_NONE */
-    int block_left;
-};
-
-/* The first day of a block for one member: of LIKE_DRAWN drawn ones that follow a day as wet or dry as the
- * member's last, the one whose day before is nearest to the member's in reference ET. */
+/* The first day of a block for one member. */
 static int32_t block_draw(const struct outlook_weather_input *input, const struct joint *joint,
-                          struct member *member) {
-    const double *et0_mm = input->history->et0_mm;
-    int back = years_back(input, joint->day), years = back + years_on(input, joint->day) + 1, like = 0;
-    int32_t start = CALENDAR_NONE, nearest = CALENDAR_NONE;
-    double nearest_mm = HUGE_VAL;
-    for (int tried = 0; tried < 2 * TRIES && like < LIKE_DRAWN; tried++) {
-        int year = below(&member->state, years) - back;
-        int offset = below(&member->state, 2 * joint->half_width + 1);
+                          bool wet_before, uint64_t *state) {
+    int back = years_back(input, joint->day), years = back + years_on(input, joint->day) + 1;
+    int32_t start = CALENDAR_NONE;
+    for (int tried = 0; tried < 2 * TRIES; tried++) {
+        int year = below(state, years) - back, offset = below(state, 2 * joint->half_width + 1);
         int32_t date = same_day(joint->day, year, offset - joint->half_width);
         if (!block_usable(input, date, joint->days))
             continue;
         start = date;
-        if (wet_on(input, date - 1) != member->wet)
-            continue;
-        like++;
-        double off_mm = fabs(et0_mm[date - 1 - input->history->first] - member->et0_mm);
-        if (nearest == CALENDAR_NONE || off_mm < nearest_mm) {
-            nearest = date;
-            nearest_mm = off_mm;
-        }
+        if (wet_on(input, date - 1) == wet_before)
+            return date;
     }
-    if (nearest != CALENDAR_NONE)
-        return nearest;
     /* Where hardly a day fits, the first that does: joint_open() has counted at least one. */
     for (int year = -back; start == CALENDAR_NONE; year++)
         for (int offset = -joint->half_width; offset <= joint->half_width; offset++)
@@ -249,6 +226,15 @@ static struct told told_of(const struct outlook_weather_input *input, int day) {
     return told;
 }
 
+/* What is carried from day to day of a member. */
+struct member {
+    uint64_t state;
+    double z, error; /* of the last forecast day; NaN before the first */
+    bool wet;        /* the last day */
+    int32_t block;   /* date of the past that stands for the day; CALENDAR_NONE */
+    int block_left;
+};
+
 static void forecast_day(const struct told *told, struct member *member, double *et0_mm, double *rain_mm) {
     double z = normal(&member->state), w = normal(&member->state), depth = normal(&member->state);
     if (!isnan(member->z))
@@ -264,7 +250,6 @@ static void forecast_day(const struct told *told, struct member *member, double 
     double error = heat * dryer + sqrt(1 - heat * heat) * w;
     member->block_left = 0;
     *et0_mm = told->et0_mm * exp(told->sd_log * error - 0.5 * told->sd_log * told->sd_log);
-    member->et0_mm = *et0_mm;
     double wet_mm =
         told->amount_mm * exp(told->amount_sd_log * depth - 0.5 * told->amount_sd_log * told->amount_sd_log);
     *rain_mm = member->wet ? fmax(wet_mm, OUTLOOK_WET_MM) : 0;
@@ -273,14 +258,13 @@ static void forecast_day(const struct told *told, struct member *member, double 
 static void past_day(const struct outlook_weather_input *input, const struct joint *joint,
                      struct member *member, double *et0_mm, double *rain_mm) {
     if (member->block_left == 0) {
-        member->block = block_draw(input, joint, member);
+        member->block = block_draw(input, joint, member->wet, &member->state);
         member->block_left = joint->days;
     }
     int i = member->block - input->history->first;
     *et0_mm = input->history->et0_mm[i];
     *rain_mm = input->history->rain_mm[i];
     member->wet = *rain_mm >= OUTLOOK_WET_MM;
-    member->et0_mm = *et0_mm;
     member->z = member->error = NAN;
     member->block++;
     member->block_left--;
@@ -343,12 +327,8 @@ enum status outlook_weather_make(const struct outlook_weather_input *input, stru
     out->days = plan.days;
     out->members = input->members;
     bool wet_yesterday = usable(input, input->today - 1) && wet_on(input, input->today - 1);
-    double et0_yesterday_mm = usable(input, input->today - 1)
-                                  ? input->history->et0_mm[input->today - 1 - input->history->first]
-                                  : NAN;
     for (int m = 0; m < input->members; m++) {
-        struct member member = {
-            .z = NAN, .error = NAN, .wet = wet_yesterday, .et0_mm = et0_yesterday_mm, .block = CALENDAR_NONE};
+        struct member member = {.z = NAN, .error = NAN, .wet = wet_yesterday, .block = CALENDAR_NONE};
         uint64_t mixed = input->seed ^ ((uint64_t)m * 0xd1342543de82ef95u);
         member.state = next_word(&mixed);
         for (int day = 0; day < plan.days; day++) {

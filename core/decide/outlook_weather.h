@@ -5,8 +5,7 @@
  * and how much falls; the error of reference ET is correlated with it, so that a day that turns out wet turns
  * out cool too. Days without a forecast: blocks of days from the station's past, taken whole, so that rain,
  * heat and cloud stay together; a block begins near the same day of the year, after a day that was wet or dry
- * as the member's last day is and had much the same reference ET (a nearest-neighbour bootstrap: U. Lall and
- * A. Sharma, Water Resour. Res. 32, 1996): heat that has come is likely to stay.
+ * as the member's last day is.
  *
  * Everything is a function of the arguments: the same seed gives the same bits. */
 #ifndef WATERTURN_OUTLOOK_WEATHER_H

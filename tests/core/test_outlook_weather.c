@@ -138,33 +138,6 @@ static void nothing_of_today_or_later_and_nothing_skipped_is_drawn(void **state)
     }
 }
 
-/* Twenty hot days, twenty cool ones, and so on, without rain. */
-static double mean_after(double yesterday_mm) {
-    struct outlook_history history = marked_history();
-    for (int i = 0; i < PAST; i++) {
-        past_et0[i] = i / 20 % 2 == 0 ? 7 : 3;
-        past_rain[i] = 0;
-    }
-    past_et0[PAST - 1] = yesterday_mm;
-    struct outlook_weather_input input = usual(&history);
-    struct outlook_weather weather = weather_store();
-    assert_int_equal(outlook_weather_make(&input, &weather), STATUS_OK);
-    double sum_mm = 0;
-    for (int m = 0; m < MEMBERS; m++)
-        sum_mm += et0_store[m] / MEMBERS;
-    return sum_mm;
-}
-
-/* Of three days before, one at least was as hot as yesterday in 7 of 8 draws, and 19 of 20 such stay so. */
-static void heat_that_has_come_is_likely_to_stay(void **state) {
-    (void)state;
-    double spread_mm = 4 * 2 / sqrt(MEMBERS);
-    assert_near(mean_after(7), 7 - 4 * (1 - 7.0 / 8 * 19 / 20), 0.1 + spread_mm);
-    assert_near(mean_after(3), 3 + 4 * (1 - 7.0 / 8 * 19 / 20), 0.1 + spread_mm);
-    /* Where yesterday is not known, nothing is likelier. */
-    assert_near(mean_after(NAN), 5, 0.1 + spread_mm);
-}
-
 static void the_usual_year_is_the_mean_of_the_days_about_each_date(void **state) {
     (void)state;
     static struct outlook_usual year;
@@ -450,7 +423,6 @@ static void a_score_counts_tenths_and_squares(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(heat_that_has_come_is_likely_to_stay),
         cmocka_unit_test(the_usual_year_is_the_mean_of_the_days_about_each_date),
         cmocka_unit_test(the_same_seed_gives_the_same_bits_and_another_seed_others),
         cmocka_unit_test(a_member_has_the_same_weather_however_many_there_are),
