@@ -36,7 +36,7 @@ struct outlook_prices {
  * source: water and pumping for 1 mm over the whole field cost OUTLOOK_PRICE_MM of the yield (far less than
  * they do on most farms; at the true price more stress pays); 1 mm leached half as much again; starting a
  * turn as much as OUTLOOK_PRICE_START_MM. */
-#define OUTLOOK_PRICE_MM       0.00001
+#define OUTLOOK_PRICE_MM       0.000007
 #define OUTLOOK_PRICE_START_MM 2.0
 struct outlook_prices outlook_prices_default(void);
 
