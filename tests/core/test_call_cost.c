@@ -272,6 +272,22 @@ static void a_field_that_is_not_dry_again_is_told_that_the_soil_carries_it(void 
     assert_int_equal(call_of(&one, NULL).reason, CALL_REASON_ENOUGH);
 }
 
+static void a_depth_that_cannot_be_planned_is_refused(void **state) {
+    (void)state;
+    struct cost_case one;
+    struct call call;
+    cost_case_make(&one, 30, -1, 0, 0);
+    for (int i = 0; i < COST_CASE_DAYS; i++)
+        one.outlook.depletion_mm[i][OUTLOOK_P50] = 3000;
+    assert_int_equal(call_by_cost(&one.input, &one.outlook, &one.weigh, &cost_case_cost_room, &call, NULL),
+                     STATUS_OUT_OF_RANGE);
+    cost_case_make(&one, 44, 1, 60, 1);
+    one.with_rain[0].depletion_start_mm = one.without_rain[0].depletion_start_mm = 2500;
+    one.with_rain[0].rain_mm = 2400;
+    assert_int_equal(call_by_cost(&one.input, &one.outlook, &one.weigh, &cost_case_cost_room, &call, NULL),
+                     STATUS_OUT_OF_RANGE);
+}
+
 /* ---- the weighing */
 
 static void days_without_a_crop_cost_nothing_and_end_the_turns(void **state) {
@@ -404,73 +420,9 @@ static void a_seasons_water_is_what_was_used_and_what_is_to_come(void **state) {
     assert_near(outlook_yield_per_mm(1.5, 0, 1.2, 600), 0.002, 1e-15);
 }
 
-/* Days after the outlook as the usual year has them; of its rain what FAO's dependable rain leaves of a
- * month: 0.6 P - 10 mm up to 70 mm, 0.8 P - 24 mm above (from memory). */
-static void the_rest_of_the_season_is_that_of_the_usual_year(void **state) {
-    (void)state;
-    struct cost_case one;
-    struct season_setup setup = season_setup_default();
-    struct season_total total = season_total_empty();
-    struct outlook_later later;
-    static struct outlook_usual usual;
-    cost_case_make(&one, 20, -1, 0, 0);
-    setup.crop = (struct crop){.kcb_ini = 0.2, .kcb_mid = 1, .kcb_end = 0.4, .ky_season = 1};
-    for (int k = 0; k < CROP_GROWING_STAGES; k++)
-        setup.crop.stage_days[k] = 100;
-    one.field.days_in_season = 380;
-    /* The last of the 20 days lie after the outlook's ten. */
-    for (int day = 0; day < OUTLOOK_USUAL_DAYS; day++) {
-        usual.et0_mm[day] = day < 15 ? 2 : (double)NAN;
-        usual.rain_mm[day] = day < 12 ? 2 : day < 14 ? 3 : 0.1;
-    }
-    outlook_prices_for(&setup, &total, &one.field, &usual, &one.prices, &later);
-    assert_near(later.etc_mm, (5 * 2 + 5 * 5) * 0.75, 1e-9);
-    assert_near(later.rain_mm, 2 * 26.0 / 30 + 2 * 48.0 / 30, 1e-9);
-    assert_false(later.goes_on);
-    /* The year is a ring. */
-    one.field.days_in_season = 0;
-    for (int day = 0; day < OUTLOOK_USUAL_DAYS; day++)
-        usual.et0_mm[day] = day == 20 ? 4 : 3;
-    outlook_prices_for(&setup, &total, &one.field, &usual, &one.prices, &later);
-    double kc_mm = 3 * (90 * 0.4 + 100 * 0.7 + 100 * 1.05 + 100 * 0.75);
-    assert_near(later.etc_mm, kc_mm + 0.4 + 0.75, 1e-9);
-}
-
-static void where_the_end_is_not_known_no_turn_is_cut_for_it(void **state) {
-    (void)state;
-    struct cost_case one;
-    struct season_setup setup = season_setup_default();
-    struct season_total total = season_total_empty();
-    struct outlook_later later;
-    cost_case_make(&one, 20, -1, 0, 0);
-    for (int k = 0; k < CROP_GROWING_STAGES; k++)
-        setup.crop.stage_days[k] = 20;
-    one.field.days_in_season = 75;
-    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
-    assert_true(later.goes_on); /* five days are left, and it grows for ten */
-    one.field.days_in_season = 60;
-    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
-    assert_false(later.goes_on);
-    setup.crop.clock = CLOCK_DEGREE_DAYS;
-    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
-    assert_true(later.goes_on);
-    one.field.day[COST_CASE_DAYS - 1].growing = false;
-    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
-    assert_false(later.goes_on);
-    setup.crop.forage = true;
-    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
-    assert_true(later.goes_on);
-    one.weigh.later = later;
-    assert_true(isinf(outlook_harvest_need_mm(&one.weigh, 0, 20)));
-    one.field.days = 0;
-    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
-    assert_near(later.etc_mm, 0, 0);
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_rest_of_the_season_is_that_of_the_usual_year),
-        cmocka_unit_test(where_the_end_is_not_known_no_turn_is_cut_for_it),
+        cmocka_unit_test(a_depth_that_cannot_be_planned_is_refused),
         cmocka_unit_test(what_the_crop_needs_to_its_end_is_twice_its_use_past_the_allowed_depletion),
         cmocka_unit_test(a_turn_is_no_deeper_than_the_crop_needs_to_its_harvest),
         cmocka_unit_test(a_later_turn_is_cut_to_what_the_crop_needs_too),
