@@ -185,6 +185,9 @@ static void wrong_arguments_are_refused_and_nothing_is_written(void **state) {
     one.weigh.later.etc_mm = -1;
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
     one.weigh.later.etc_mm = 200;
+    one.weigh.later.rain_mm = -1;
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
+    one.weigh.later.rain_mm = 0;
     one.weigh.system = NULL;
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_MISSING);
     one.weigh.system = &one.system;
