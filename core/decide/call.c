@@ -23,6 +23,8 @@ static const char *const reason_words[CALL_REASON_COUNT] = {
     [CALL_REASON_NOT_GROWING] = "not_growing",
     [CALL_REASON_RAIN_MISSING] = "rain_missing",
     [CALL_REASON_WEATHER_MISSING] = "weather_missing",
+    [CALL_REASON_CARRIED] = "carried",
+    [CALL_REASON_TO_HARVEST] = "to_harvest",
 };
 
 const char *call_kind_name(enum call_kind kind) {

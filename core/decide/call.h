@@ -44,6 +44,9 @@ enum call_reason {
     CALL_REASON_NOT_GROWING,     /* before planting or after the end of the season */
     CALL_REASON_RAIN_MISSING,    /* rain of past days is not known */
     CALL_REASON_WEATHER_MISSING, /* no weather for the days up to this morning */
+    CALL_REASON_CARRIED,         /* the soil holds what the crop needs to its end (by cost) */
+    CALL_REASON_TO_HARVEST,      /* dry without a turn, which is no deeper than the crop needs to its end (by
+                                    cost) */
     CALL_REASON_COUNT
 };
 
@@ -111,7 +114,8 @@ void call_add_chances(const struct call_input *input, const struct outlook *outl
 /* The call by expected cost. It is call_make()'s, and then, of a field that can be watered and of which
  * something can be said, in this order:
  *
- * 1. not dry within the days ahead even without rain: hold;
+ * 1. not dry within the days ahead even without rain: hold; the reason tells whether the soil carries the
+ * crop to its end (outlook_harvest_need_mm()), so that no turn is to come;
  * 2. a turn this morning is expected to cost less than waiting for any later day, and one that started
  *    tomorrow might end after the field is dry: water today;
  * 3. rain is as likely as not to keep the field from being dry on the day on which it is without rain: rain

@@ -57,6 +57,26 @@ static enum status set_turn(const struct call_input *input, const struct outlook
     return application_plan(input->system, net_mm, &call->application);
 }
 
+/* No turn is deeper than what the crop needs from its morning to its end. */
+static enum status cut_to_harvest(const struct call_input *input, const struct outlook_cost_input *weigh,
+                                  int day, double depletion_mm, struct call *call) {
+    double need_mm = outlook_harvest_need_mm(weigh, day, depletion_mm);
+    if (!(need_mm > 0 && need_mm < call->application.net_mm))
+        return STATUS_OK;
+    if (call->kind == CALL_WATER_BY)
+        call->reason = CALL_REASON_TO_HARVEST;
+    return application_plan(input->system, need_mm, &call->application);
+}
+
+static enum status await_rain(const struct call_input *input, const struct outlook_cost_input *weigh, int dry,
+                              struct call *call) {
+    enum status status = call_await_rain(input, dry, call);
+    int day = status == STATUS_OK ? call->start_by - input->today : 0;
+    return status == STATUS_OK
+               ? cut_to_harvest(input, weigh, day, call_start_mm(input, input->without_rain, day), call)
+               : status;
+}
+
 static void hold(const struct outlook *outlook, struct call *call) {
     *call = (struct call){.kind = CALL_HOLD,
                           .reason = CALL_REASON_ENOUGH,
@@ -78,18 +98,19 @@ static bool too_late_tomorrow(const struct outlook *outlook, const struct outloo
 }
 
 static enum status decide(const struct call_input *input, const struct outlook *outlook,
-                          const struct outlook_cost *cost, struct call *call) {
+                          const struct outlook_cost_input *weigh, const struct outlook_cost *cost,
+                          struct call *call) {
     call->by_cost = true;
     call->spared_mm = cost->gross_now_mm - cost->gross_wait_mm;
     if (cost->now < cost->wait && too_late_tomorrow(outlook, cost)) {
         call->kind = CALL_WATER_TODAY;
         enum status status = set_turn(input, outlook, 0, cost->net_now_mm, call);
-        call->reason = why_water(input, call->dry_date);
+        call->reason = cost->to_harvest ? CALL_REASON_TO_HARVEST : why_water(input, call->dry_date);
         return status;
     }
     int dry = call_dry_day(input, input->without_rain);
     if (1 - outlook->passes[dry < outlook->days ? dry : outlook->days - 1] >= AS_LIKELY_AS_NOT)
-        return call_await_rain(input, dry, call);
+        return await_rain(input, weigh, dry, call);
     if (cost->wait_day >= outlook->days) {
         hold(outlook, call);
         return STATUS_OK;
@@ -100,7 +121,10 @@ static enum status decide(const struct call_input *input, const struct outlook *
      * not past the day on which the field is likely dry. */
     int likely = likely_dry(input, outlook) - input->today;
     int day = likely >= 1 && likely < cost->wait_day ? likely : cost->wait_day;
-    return set_turn(input, outlook, day, net_on(outlook, day), call);
+    enum status status = set_turn(input, outlook, day, net_on(outlook, day), call);
+    return status == STATUS_OK
+               ? cut_to_harvest(input, weigh, day, outlook->depletion_mm[day - 1][OUTLOOK_P50], call)
+               : status;
 }
 
 enum status call_by_cost(const struct call_input *input, const struct outlook *outlook,
@@ -116,11 +140,13 @@ enum status call_by_cost(const struct call_input *input, const struct outlook *o
     if (!settled && call_dry_day(input, input->without_rain) >= 0) {
         status = outlook_cost_run(weigh, room, &weighed);
         if (status == STATUS_OK)
-            status = decide(input, outlook, &weighed, &call);
+            status = decide(input, outlook, weigh, &weighed, &call);
         if (status != STATUS_OK)
             return status;
         if (cost != NULL)
             *cost = weighed;
+    } else if (!settled && outlook_harvest_need_mm(weigh, 0, call.depletion_mm) <= 0) {
+        call.reason = CALL_REASON_CARRIED;
     }
     call.by_cost = !settled;
     if (!settled)

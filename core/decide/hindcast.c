@@ -17,6 +17,7 @@ struct work {
     bool told;                                /* by a forecast */
     struct outlook_errors errors;
     struct outlook_field field;
+    struct outlook_usual usual; /* with calls by cost */
     struct season_day with_rain[HINDCAST_DAYS], without_rain[HINDCAST_DAYS];
     struct outlook outlook;
     struct call call;
@@ -82,6 +83,8 @@ static enum status make_weather(struct work *work) {
         .skip_to = first + input->days + HINDCAST_DAYS,
         .use_future = true,
     };
+    if (input->by_cost)
+        outlook_usual_fill(&make, &work->usual);
     return outlook_weather_make(&make, &work->room->weather);
 }
 
@@ -124,7 +127,8 @@ static enum status decide(struct work *work) {
                                        .system = input->system,
                                        .prices = &work->prices};
     work->prices = *input->prices;
-    outlook_prices_for(input->setup, &work->season.total, &work->field, &work->prices, &weigh.later_etc_mm);
+    outlook_prices_for(input->setup, &work->season.total, &work->field, &work->usual, &work->prices,
+                       &weigh.later);
     return call_by_cost(&question, &work->outlook, &weigh, &work->room->cost, &work->call, NULL);
 }
 

@@ -5,11 +5,13 @@
 
 /* The base rule stands for calls that are made anew every morning, with news that it does not have. Started
  * in time for a multiple of the expected use it is as careful as they are; with 1 its own stress makes a turn
- * this morning look better than it is. Chosen by hindcasts (tests/bench/bench_calls.c). */
+ * this morning look better than it is. These and the default prices were chosen by hindcasts
+ * (tests/bench/bench_calls.c names the seasons that had no part in it). */
 #define BASE_GUARD     3.0
-#define CAUTION        1.15
+#define CAUTION        1.2
 #define CAUTION_DAYS   3
-#define TURNS_WEIGHED  5   /* depths of a turn this morning */
+#define HARVEST_GUARD  2.0
+#define TURNS_WEIGHED  2   /* depths of a turn this morning */
 #define RAIN_MET_LEAST 0.2 /* of what is depleted at the end, irrigation has to meet this share at least */
 
 struct outlook_prices outlook_prices_default(void) {
@@ -43,26 +45,53 @@ static double stage_kc(const struct crop *crop, int stage) {
     }
 }
 
+/* The rain of a day that can be counted on, of a usual one: FAO's dependable rain, 0.6 P - 10 mm for a month
+ * with P up to 70 mm and 0.8 P - 24 mm above (CROPWAT, FAO-46; from memory). */
+static double dependable_mm(double usual_mm) {
+    double month_mm = 30 * usual_mm;
+    double kept_mm = month_mm <= 70 ? 0.6 * month_mm - 10 : 0.8 * month_mm - 24;
+    return fmax(kept_mm, 0) / 30;
+}
+
+/* One day of a stage that is still to come, `day` days from today. */
+static double coming_etc_mm(const struct outlook_field *field, const struct outlook_usual *usual,
+                            double mean_et0_mm, int day, double kc, struct outlook_later *later) {
+    double et0_mm = mean_et0_mm;
+    if (day < field->days)
+        return kc * et0_mm;
+    int at = day % OUTLOOK_USUAL_DAYS;
+    if (usual != NULL && !isnan(usual->et0_mm[at])) {
+        et0_mm = usual->et0_mm[at];
+        later->rain_mm += dependable_mm(usual->rain_mm[at]);
+    }
+    later->etc_mm += kc * et0_mm;
+    return kc * et0_mm;
+}
+
 void outlook_prices_for(const struct season_setup *setup, const struct season_total *total,
-                        const struct outlook_field *field, struct outlook_prices *prices,
-                        double *later_etc_mm) {
+                        const struct outlook_field *field, const struct outlook_usual *usual,
+                        struct outlook_prices *prices, struct outlook_later *later) {
     const struct crop *crop = &setup->crop;
-    double span_mm[CROP_GROWING_STAGES], season_mm = 0, et0_mm = 0, gone_d = field->days_in_season;
+    double span_mm[CROP_GROWING_STAGES], season_mm = 0, et0_mm = 0, ends_d = -field->days_in_season;
     for (int day = 0; day < field->days; day++)
         et0_mm += fmax(field->day[day].et0_mm, 0) / field->days;
-    *later_etc_mm = 0;
+    *later = (struct outlook_later){0};
+    int day = 0;
+    while (field->days_in_season == 0 && day < field->days && !field->day[day].growing)
+        day++;
+    ends_d += day;
     for (int k = 0; k < CROP_GROWING_STAGES; k++) {
-        double left_d = fmin(fmax(crop->stage_days[k] - gone_d, 0), crop->stage_days[k]);
-        gone_d -= crop->stage_days[k];
-        span_mm[k] = total->etc_stage_mm[k] + left_d * et0_mm * stage_kc(crop, k);
+        ends_d += crop->stage_days[k];
+        span_mm[k] = total->etc_stage_mm[k];
+        for (; day < ends_d; day++)
+            span_mm[k] += coming_etc_mm(field, usual, et0_mm, day, stage_kc(crop, k), later);
         season_mm += span_mm[k];
-        *later_etc_mm += left_d * et0_mm * stage_kc(crop, k);
     }
+    bool last_grows = field->days > 0 && field->day[field->days - 1].growing;
+    later->goes_on = crop->forage || (last_grows && (crop->clock == CLOCK_DEGREE_DAYS || day < field->days));
     for (int k = 0; k < CROP_GROWING_STAGES; k++)
         prices->yield_per_mm[k] =
             outlook_yield_per_mm(crop->ky_stage[k], span_mm[k], crop->ky_season, season_mm);
-    for (int day = 0; day < field->days; day++)
-        *later_etc_mm = fmax(*later_etc_mm - (field->day[day].growing ? field->day[day].etc_mm : 0), 0);
 }
 
 /* Everything that is the same for all members. */
@@ -76,17 +105,48 @@ struct work {
     double use_mm[OUTLOOK_DAYS_MAX];       /* ETc of the prepared path */
     double allowed_mm[OUTLOOK_DAYS_MAX];
     double yield_per_mm[OUTLOOK_DAYS_MAX];
+    double ahead_mm[OUTLOOK_DAYS_MAX]; /* that the crop will be past the allowed depletion from a morning on
+                                          to its end, less that morning's depletion */
+    double later_mm;    /* what the crop asks for after the days, less the rain that can be counted on */
     double now_mm;      /* net depth of a turn this morning */
     double later_share; /* of the depletion at the end, that irrigation will have to meet */
 };
 
-static double allowed_of(const struct outlook_field *field, const struct outlook_day *day) {
+static int days_of(const struct outlook_cost_input *input) {
+    return input->weather->days < input->field->days ? input->weather->days : input->field->days;
+}
+
+static double allowed_of(const struct outlook_field *field, const struct outlook_day *day, double etc_mm) {
     if (!day->growing)
         return HUGE_VAL;
     if (!isnan(day->allowed_share))
         return day->allowed_share * day->taw_mm;
-    double p = field->p_fixed ? field->p : crop_depletion_fraction(field->p, day->etc_mm);
+    double p = field->p_fixed ? field->p : crop_depletion_fraction(field->p, etc_mm);
     return p * day->taw_mm;
+}
+
+/* From the last day backwards: by how much more than a morning's depletion the crop passes the allowed one at
+ * most, until its end, at HARVEST_GUARD times the expected use. */
+static void look_to_harvest(const struct outlook_cost_input *input, int days, double ahead_mm[]) {
+    const struct outlook_field *field = input->field;
+    const struct outlook_day *last = &field->day[days - 1];
+    double more_mm = HARVEST_GUARD * input->later.etc_mm - input->later.rain_mm -
+                     allowed_of(field, last, HARVEST_GUARD * last->etc_mm);
+    for (int day = days - 1; day >= 0; day--) {
+        const struct outlook_day *own = &field->day[day];
+        double use_mm = HARVEST_GUARD * own->etc_mm;
+        more_mm = own->growing ? fmax(more_mm, -allowed_of(field, own, use_mm)) + use_mm : -HUGE_VAL;
+        ahead_mm[day] = input->later.goes_on ? HUGE_VAL : more_mm;
+    }
+}
+
+double outlook_harvest_need_mm(const struct outlook_cost_input *input, int day, double depletion_mm) {
+    double ahead_mm[OUTLOOK_DAYS_MAX];
+    int days = days_of(input);
+    if (day < 0 || day >= days)
+        return NAN;
+    look_to_harvest(input, days, ahead_mm);
+    return depletion_mm + ahead_mm[day];
 }
 
 static void work_fill(struct work *work) {
@@ -104,12 +164,14 @@ static void work_fill(struct work *work) {
         if (day + 1 < work->days)
             work->rain_soon_mm[day] += outlook_weather_mean_rain_mm(work->weather, day + 1);
         work->use_mm[day] = own->etc_mm;
-        work->allowed_mm[day] = allowed_of(work->field, own);
+        work->allowed_mm[day] = allowed_of(work->field, own, own->etc_mm);
         work->yield_per_mm[day] =
             own->growing ? prices->yield * prices->yield_per_mm[own->stage - STAGE_INITIAL] : 0;
         rain_mm += outlook_weather_mean_rain_mm(work->weather, day);
         use_mm += own->etc_mm;
     }
+    look_to_harvest(work->input, work->days, work->ahead_mm);
+    work->later_mm = work->input->later.etc_mm - work->input->later.rain_mm;
     work->later_share = use_mm > 0 ? fmax(1 - rain_mm / use_mm, RAIN_MET_LEAST) : RAIN_MET_LEAST;
 }
 
@@ -138,8 +200,11 @@ static bool due(const struct work *work, int day, double depletion_mm) {
     return false;
 }
 
-/* The net depth of a turn from a morning's depletion. */
-static double turn_mm(const struct work *work, double wanted_mm) {
+/* The net depth of a turn from a morning's depletion: no more than the crop needs to its end. */
+static double turn_mm(const struct work *work, int day, double depletion_mm, double wanted_mm) {
+    double need_mm = depletion_mm + work->ahead_mm[day];
+    if (wanted_mm > need_mm)
+        wanted_mm = need_mm;
     if (!(wanted_mm > 0))
         return 0;
     double net_mm = wanted_mm < work->net_min_mm ? work->net_min_mm : wanted_mm;
@@ -156,7 +221,7 @@ static double given_mm(const struct work *work, int day, int first, bool forced,
         if (forced && day == first)
             plan->left_mm = work->now_mm;
         else if (due(work, day, depletion_mm))
-            plan->left_mm = turn_mm(work, wanted_mm);
+            plan->left_mm = turn_mm(work, day, depletion_mm, wanted_mm);
         plan->starts += plan->left_mm > 0;
     }
     double net_mm = plan->left_mm < work->daily_mm ? plan->left_mm : work->daily_mm;
@@ -192,7 +257,7 @@ static void run_plan(const struct work *work, int m, int first, bool forced, str
         cost += missing_mm * work->yield_per_mm[day] + step.percolation_mm * prices->leached_per_mm;
     }
     double depletion_mm = fmax(state.depletion_mm - plan.left_mm, 0);
-    double need_mm = depletion_mm + work->input->later_etc_mm - work->allowed_mm[work->days - 1];
+    double need_mm = depletion_mm + work->later_mm - work->allowed_mm[work->days - 1];
     double refill_mm = fmin(fmax(need_mm, 0), depletion_mm) * work->later_share;
     plan.gross_mm += plan.left_mm / work->efficiency;
     cost += plan.gross_mm * prices->gross_per_mm + plan.starts * prices->start;
@@ -220,40 +285,56 @@ static void run_dry(const struct work *work, struct outlook_cost_room *room) {
     }
 }
 
-static struct sum run_wait(const struct work *work, const struct outlook_cost_room *room, int first) {
-    struct sum sum = {0};
-    int members = work->weather->members;
-    for (int m = 0; m < members; m++) {
-        double cost = 0, stress_mm = 0;
-        for (int day = 0; day < first; day++) {
-            int at = day * members + m;
-            stress_mm += room->stress_mm[at];
-            cost += room->stress_mm[at] * work->yield_per_mm[day] +
-                    room->leached_mm[at] * work->input->prices->leached_per_mm;
-        }
-        run_plan(work, m, first, false, room->state[first * members + m], cost, stress_mm, &sum);
-    }
-    return sum;
+static void add_sum(const struct sum *from, struct sum *to) {
+    to->cost += from->cost;
+    to->gross_mm += from->gross_mm;
+    to->stress_mm += from->stress_mm;
+    to->unturned += from->unturned;
 }
 
-/* A turn this morning, of the depth that is expected to cost least: what the base rule would give, or shares
- * of what is depleted, which leave more or less room for rain. */
-static struct sum run_now(struct work *work, const struct outlook_cost_room *room, double *net_mm) {
-    static const double share[] = {1, 0.85, 0.7, 0.55};
+/* What a member's plans cost that wait for each of the days 1..days: on a morning on which the base rule
+ * starts nothing, its plan is that of the next morning. */
+static void run_waits(const struct work *work, const struct outlook_cost_room *room, int m,
+                      struct sum sums[]) {
+    int members = work->weather->members;
+    double cost[OUTLOOK_DAYS_MAX + 1] = {0}, stress_mm[OUTLOOK_DAYS_MAX + 1] = {0};
+    for (int day = 0; day < work->days; day++) {
+        int at = day * members + m;
+        stress_mm[day + 1] = stress_mm[day] + room->stress_mm[at];
+        cost[day + 1] = cost[day] + room->stress_mm[at] * work->yield_per_mm[day] +
+                        room->leached_mm[at] * work->input->prices->leached_per_mm;
+    }
+    struct sum own = {0};
+    for (int first = work->days; first >= 1; first--) {
+        const struct outlook_state *state = &room->state[first * members + m];
+        if (first == work->days || due(work, first, state->depletion_mm)) {
+            own = (struct sum){0};
+            run_plan(work, m, first, false, *state, cost[first], stress_mm[first], &own);
+        }
+        add_sum(&own, &sums[first]);
+    }
+}
+
+/* A turn this morning, of the depth that is expected to cost less: what is depleted less the rain expected
+ * soon, or all of it. */
+static struct sum run_now(struct work *work, const struct outlook_cost_room *room, double *net_mm,
+                          bool *to_harvest) {
     double depletion_mm = work->field->start.depletion_mm - work->field->settled_mm;
-    double wanted_mm[TURNS_WEIGHED] = {depletion_mm - work->rain_soon_mm[0]};
+    const double wanted_mm[TURNS_WEIGHED] = {depletion_mm - work->rain_soon_mm[0], depletion_mm};
     struct sum best = {.cost = HUGE_VAL};
-    for (int i = 1; i < TURNS_WEIGHED; i++)
-        wanted_mm[i] = share[i - 1] * depletion_mm;
     *net_mm = 0;
+    *to_harvest = false;
     for (int i = 0; i < TURNS_WEIGHED; i++) {
         struct sum sum = {0};
-        work->now_mm = turn_mm(work, wanted_mm[i]);
-        for (int m = 0; m < work->weather->members && work->now_mm > 0; m++)
+        work->now_mm = turn_mm(work, 0, depletion_mm, wanted_mm[i]);
+        if (!(work->now_mm > 0) || work->now_mm == *net_mm)
+            continue;
+        for (int m = 0; m < work->weather->members; m++)
             run_plan(work, m, 0, true, room->state[m], 0, 0, &sum);
-        if (work->now_mm > 0 && sum.cost < best.cost) {
+        if (sum.cost < best.cost) {
             best = sum;
             *net_mm = work->now_mm;
+            *to_harvest = wanted_mm[i] > depletion_mm + work->ahead_mm[0];
         }
     }
     return best;
@@ -268,8 +349,8 @@ static enum status check(const struct outlook_cost_input *input, int days) {
         return status;
     double least =
         fmin(fmin(prices->yield, prices->gross_per_mm), fmin(prices->leached_per_mm, prices->start));
-    double sum =
-        prices->yield + prices->gross_per_mm + prices->leached_per_mm + prices->start + input->later_etc_mm;
+    double sum = prices->yield + prices->gross_per_mm + prices->leached_per_mm + prices->start +
+                 input->later.etc_mm + input->later.rain_mm;
     for (int day = 0; day < days; day++) {
         if (!input->field->day[day].growing)
             continue;
@@ -281,40 +362,40 @@ static enum status check(const struct outlook_cost_input *input, int days) {
         return STATUS_MISSING;
     if (isinf(sum))
         return STATUS_NOT_FINITE;
-    return days >= 1 && least >= 0 && input->later_etc_mm >= 0 ? STATUS_OK : STATUS_OUT_OF_RANGE;
+    return days >= 1 && least >= 0 && input->later.etc_mm >= 0 && input->later.rain_mm >= 0
+               ? STATUS_OK
+               : STATUS_OUT_OF_RANGE;
 }
 
 enum status outlook_cost_run(const struct outlook_cost_input *input, struct outlook_cost_room *room,
                              struct outlook_cost *out) {
-    int members = input->weather->members;
-    struct work work = {.input = input, .field = input->field, .weather = input->weather};
-    work.days = input->weather->days < input->field->days ? input->weather->days : input->field->days;
+    int members = input->weather->members, wait_day = 1;
+    struct work work = {
+        .input = input, .field = input->field, .weather = input->weather, .days = days_of(input)};
     enum status status = check(input, work.days);
     if (status != STATUS_OK)
         return status;
     work_fill(&work);
     double now_mm = 0;
+    bool to_harvest = false;
     run_dry(&work, room);
-    struct sum now = run_now(&work, room, &now_mm);
-    struct sum wait = {.cost = HUGE_VAL};
-    int wait_day = 1;
-    for (int day = 1; day <= work.days; day++) {
-        struct sum sum = run_wait(&work, room, day);
-        if (sum.cost <= wait.cost) {
-            wait = sum;
+    struct sum now = run_now(&work, room, &now_mm, &to_harvest);
+    struct sum waits[OUTLOOK_DAYS_MAX + 1] = {{0}};
+    for (int m = 0; m < members; m++)
+        run_waits(&work, room, m, waits);
+    for (int day = 2; day <= work.days; day++)
+        if (waits[day].cost <= waits[wait_day].cost)
             wait_day = day;
-        }
-    }
-    struct sum next = run_wait(&work, room, 1);
     *out = (struct outlook_cost){.now = now.cost / members,
-                                 .wait = wait.cost / members,
+                                 .wait = waits[wait_day].cost / members,
                                  .wait_day = wait_day,
                                  .net_now_mm = now_mm,
+                                 .to_harvest = to_harvest,
                                  .days_now = fmax(ceil(now_mm / work.daily_mm), 1),
                                  .gross_now_mm = now.gross_mm / members,
-                                 .gross_wait_mm = wait.gross_mm / members,
+                                 .gross_wait_mm = waits[wait_day].gross_mm / members,
                                  .stress_now_mm = now.stress_mm / members,
-                                 .stress_wait_mm = wait.stress_mm / members,
-                                 .spared_chance = (double)next.unturned / members};
+                                 .stress_wait_mm = waits[wait_day].stress_mm / members,
+                                 .spared_chance = (double)waits[1].unturned / members};
     return STATUS_OK;
 }

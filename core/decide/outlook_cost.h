@@ -10,7 +10,12 @@
  * than those that the ensemble was drawn from. The cost of a member
  * is what its missing evapotranspiration, its gross depths, its deep percolation and its starts cost, and at
  * the end what it takes to refill what is depleted, as far as the rest of the season needs it and rain will
- * not. */
+ * not.
+ *
+ * Water that is left in the soil at the end of the season is worth nothing here: winter's rain, or a watering
+ * before the next crop, is taken to fill the soil again. So no turn is deeper than what the crop still needs
+ * beyond what is stored (outlook_harvest_need_mm()), and none is given when the soil carries it to its end.
+ */
 #ifndef WATERTURN_OUTLOOK_COST_H
 #define WATERTURN_OUTLOOK_COST_H
 
@@ -31,7 +36,7 @@ struct outlook_prices {
  * source: water and pumping for 1 mm over the whole field cost OUTLOOK_PRICE_MM of the yield (far less than
  * they do on most farms; at the true price more stress pays); 1 mm leached half as much again; starting a
  * turn as much as OUTLOOK_PRICE_START_MM. */
-#define OUTLOOK_PRICE_MM       0.000005
+#define OUTLOOK_PRICE_MM       0.000007
 #define OUTLOOK_PRICE_START_MM 2.0
 struct outlook_prices outlook_prices_default(void);
 
@@ -40,25 +45,40 @@ struct outlook_prices outlook_prices_default(void);
  * season. NaN when the span's ETc is not above 0. */
 double outlook_yield_per_mm(double ky_stage, double stage_etc_mm, double ky_season, double season_etc_mm);
 
-/* Sets yield_per_mm of every stage from the ETc so far and what the rest of the season will ask for at the
- * mean reference ET of the days to come (lengths of stages in days), and what that leaves after these days.
- */
+/* What the crop asks for after the days of the outlook, up to its end. */
+struct outlook_later {
+    double etc_mm;
+    double rain_mm; /* that can be counted on */
+    bool goes_on;   /* it grows on after that (a forage), or nobody knows how long (its end follows from
+                       degree-days, or is overdue): no turn is cut for the end's sake */
+};
+
+/* Sets yield_per_mm of every stage from the ETc so far and what the rest of the season will ask for, and what
+ * comes after the days of the outlook: reference ET of these as prepared, later that of the usual year from
+ * field->today on (NULL, NaN: the mean of these days, no rain), lengths of stages in days. Rain that can be
+ * counted on is FAO's dependable rain of the usual month. */
 void outlook_prices_for(const struct season_setup *setup, const struct season_total *total,
-                        const struct outlook_field *field, struct outlook_prices *prices,
-                        double *later_etc_mm);
+                        const struct outlook_field *field, const struct outlook_usual *usual,
+                        struct outlook_prices *prices, struct outlook_later *later);
 
 struct outlook_cost_input {
     const struct outlook_field *field;
     const struct outlook_weather *weather;
     const struct system *system;
     const struct outlook_prices *prices;
-    double later_etc_mm; /* of the crop after the days of the outlook, up to its end */
+    struct outlook_later later;
 };
+
+/* What the crop needs beyond what is stored, mm, from the morning of a day with a depletion to its end, if no
+ * rain falls within the days of the outlook and it uses twice what is expected; 0 or less: the soil carries
+ * it to its end. HUGE_VAL: it goes on. NaN: a day outside 0..days - 1, or a NaN figure. */
+double outlook_harvest_need_mm(const struct outlook_cost_input *input, int day, double depletion_mm);
 
 struct outlook_cost {
     double now, wait; /* expected cost, in the prices' unit; `wait`: of the best day to wait for */
     int wait_day;     /* that day, 1..days; `days`: no turn within the days at all */
     double net_now_mm;
+    bool to_harvest;                      /* net_now_mm is no more than the crop needs to its end */
     double days_now;                      /* on which that turn runs; 1 where the flow is not known */
     double gross_now_mm, gross_wait_mm;   /* expected gross depths within the days */
     double stress_now_mm, stress_wait_mm; /* expected missing ET */
@@ -72,8 +92,8 @@ struct outlook_cost_room {
     double *leached_mm;
 };
 
-/* STATUS_MISSING: a NaN price, no system, SYSTEM_NONE. STATUS_OUT_OF_RANGE: a negative price or depth, no
- * days. What system_check() says. On failure nothing is written. */
+/* STATUS_MISSING: a NaN price or later figure, no system, SYSTEM_NONE. STATUS_OUT_OF_RANGE: a negative price,
+ * depth or later figure, no days. What system_check() says. On failure nothing is written. */
 enum status outlook_cost_run(const struct outlook_cost_input *input, struct outlook_cost_room *room,
                              struct outlook_cost *out);
 

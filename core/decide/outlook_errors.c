@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#define SD_LEAST          0.01
 #define SKILL_FIRST       0.85
 #define SKILL_PER_DAY     (-0.065)
 #define SKILL_LEAST       0.2
@@ -147,11 +148,13 @@ static void close_et0(const struct sums *sums, struct outlook_lead *lead) {
         double ratio = (own->came_mm + lead->et0_ratio * ET0_PRIOR_MM) / (own->forecast_mm + ET0_PRIOR_MM);
         double said2 = ratio * ratio * own->forecast2;
         double off2 = fmax(own->came2 - 2 * ratio * own->forecast_came + said2, 0);
-        double usual2 = lead->et0_sd_log[c] * lead->et0_sd_log[c];
         lead->et0_class_ratio[c] = ratio;
-        if (own->weight > 0)
-            lead->et0_sd_log[c] =
-                sqrt((prior * usual2 + own->weight * log(1 + off2 / said2)) / (prior + own->weight));
+        if (!(own->weight > 0))
+            continue;
+        /* A spread is shrunk by its logarithm: else a default that is too wide counts more than one too
+         * narrow. */
+        double seen = fmax(sqrt(log(1 + off2 / said2)), SD_LEAST), usual = lead->et0_sd_log[c];
+        lead->et0_sd_log[c] = exp((prior * log(usual) + own->weight * log(seen)) / (prior + own->weight));
     }
 }
 
@@ -251,10 +254,11 @@ static void learn_amounts(const struct outlook_pair *pairs, size_t count, struct
         int lead = lead_of(&pairs[i]);
         if (lead < 0 || !wet_pair(&pairs[i]))
             continue;
-        double off = pairs[i].rain_mm / outlook_amount_mm(errors, lead, pairs[i].rain_forecast_mm) - 1;
+        double said = outlook_amount_mm(errors, lead, pairs[i].rain_forecast_mm) / errors->wet_amount_mm;
+        double off = pairs[i].rain_mm / errors->wet_amount_mm - said;
         for (int l = lead > 0 ? lead - 1 : 0; l <= lead + 1 && l < OUTLOOK_DAYS_MAX; l++) {
             double weight = (l == lead ? 1 : NEIGHBOUR) * recent(pairs, count, i);
-            weights[l] += weight;
+            weights[l] += weight * said * said;
             squares[l] += weight * off * off;
         }
     }

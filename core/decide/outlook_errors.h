@@ -46,7 +46,8 @@ struct outlook_lead {
     double wet_chance[OUTLOOK_RAIN_COUNT];   /* shrunk */
     double amount_share;                     /* share of the forecast in the mean of a wet day, 0..1 */
     double amount_ratio;  /* what wet days brought over what the share says (shrunk towards 1) */
-    double amount_spread; /* mean of ((depth - mean) / mean)^2 of wet days (shrunk) */
+    double amount_spread; /* of wet days, (depth - mean)^2 over mean^2, both summed: the days of much rain
+                             weigh most (shrunk) */
     double rain_forecast_sum_mm, rain_sum_mm; /* over the days seen */
     double rain_ratio;                        /* came / forecast (shrunk towards 1) */
     bool judged;                              /* OUTLOOK_JUDGE_PAIRS or more of both */

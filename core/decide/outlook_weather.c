@@ -153,6 +153,43 @@ void outlook_climate(const struct outlook_weather_input *input, int half_width, 
     *wet_amount_mm = wet > 0 && days >= OUTLOOK_HISTORY_DAYS ? rain_mm / wet : NAN;
 }
 
+/* What the past years had on one day of the year. */
+struct past_sum {
+    int days;
+    double et0_mm, rain_mm;
+};
+
+static struct past_sum past_years_on(const struct outlook_weather_input *input, int32_t day) {
+    struct past_sum sum = {0};
+    for (int year = -years_back(input, day); year <= years_on(input, day); year++) {
+        int32_t date = same_day(day, year, 0);
+        if (!usable(input, date))
+            continue;
+        sum.days++;
+        sum.et0_mm += input->history->et0_mm[date - input->history->first];
+        sum.rain_mm += input->history->rain_mm[date - input->history->first];
+    }
+    return sum;
+}
+
+void outlook_usual_fill(const struct outlook_weather_input *input, struct outlook_usual *out) {
+    enum { WINDOW = 2 * OUTLOOK_USUAL_REACH_D + 1 };
+    struct past_sum on[OUTLOOK_USUAL_DAYS + WINDOW - 1];
+    for (int i = 0; i < OUTLOOK_USUAL_DAYS + WINDOW - 1; i++)
+        on[i] = input->history != NULL ? past_years_on(input, input->today + i - OUTLOOK_USUAL_REACH_D)
+                                       : (struct past_sum){0};
+    for (int day = 0; day < OUTLOOK_USUAL_DAYS; day++) {
+        struct past_sum sum = {0};
+        for (int i = day; i < day + WINDOW; i++) {
+            sum.days += on[i].days;
+            sum.et0_mm += on[i].et0_mm;
+            sum.rain_mm += on[i].rain_mm;
+        }
+        out->et0_mm[day] = sum.days > 0 ? sum.et0_mm / sum.days : NAN;
+        out->rain_mm[day] = sum.days > 0 ? sum.rain_mm / sum.days : NAN;
+    }
+}
+
 /* ---- members */
 
 static bool forecast_on(const struct outlook_weather_input *input, int day) {

@@ -60,6 +60,15 @@ enum status outlook_weather_make(const struct outlook_weather_input *input, stru
 void outlook_climate(const struct outlook_weather_input *input, int half_width, double *wet_share,
                      double *wet_amount_mm);
 
+/* The usual year from a day on: means of the past years within OUTLOOK_USUAL_REACH_D days of the same day.
+ * NaN where no past day is known. */
+#define OUTLOOK_USUAL_DAYS    366
+#define OUTLOOK_USUAL_REACH_D 10
+struct outlook_usual {
+    double et0_mm[OUTLOOK_USUAL_DAYS], rain_mm[OUTLOOK_USUAL_DAYS]; /* of `today` and the days after it */
+};
+void outlook_usual_fill(const struct outlook_weather_input *input, struct outlook_usual *out);
+
 /* The mean of the ensemble on a day; NaN outside. */
 double outlook_weather_mean_rain_mm(const struct outlook_weather *weather, int day);
 

@@ -233,7 +233,10 @@ static enum status prepare_field(struct work *work, const struct call_input *inp
     run->field.settled_mm = input->settled_mm;
     run->field.day[0].rain_known = input->rain_settled;
     run->prices = prices_given(work);
-    outlook_prices_for(&work->setup, &run->total, &run->field, &run->prices, &run->later_etc_mm);
+    const struct station_outlook *station = run->station_outlook;
+    outlook_prices_for(&work->setup, &run->total, &run->field,
+                       station != NULL ? &station->usual[work->planting->crop.reference] : NULL, &run->prices,
+                       &run->later);
     return STATUS_OK;
 }
 
@@ -246,7 +249,7 @@ static enum status call_with_outlook(struct work *work, const struct call_input 
                                              .weather = weather,
                                              .system = input->system,
                                              .prices = &run->prices,
-                                             .later_etc_mm = run->later_etc_mm};
+                                             .later = run->later};
     enum status status = outlook_run(field, weather, 0, &run->rooms->room, &outlook);
     if (status == STATUS_OK)
         status = work->farm->call_rule == CALL_RULE_COST

@@ -36,7 +36,7 @@ struct planting_run {
      * days: nothing grows, nothing can be said, or the field has neither. */
     struct outlook_field field;
     struct outlook_prices prices;
-    double later_etc_mm; /* of the crop after these days, up to its end */
+    struct outlook_later later; /* of the crop after these days, up to its end */
 };
 
 /* `run` starts zeroed, or from an earlier call, whose storage is used again. `until`: first day that belongs

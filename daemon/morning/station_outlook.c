@@ -195,6 +195,7 @@ static enum status make_weather(const struct work *work, enum reference_kind kin
         .history = history.count > 0 ? &history : NULL,
         .skip_from = CALENDAR_NONE,
     };
+    outlook_usual_fill(&input, &outlook->usual[kind]);
     enum status status = outlook_weather_make(&input, &outlook->weather[kind]);
     /* Days that cannot be told are no fault: then there are no chances. */
     if (status != STATUS_OK)

@@ -25,6 +25,7 @@ struct station_outlook {
     struct outlook_errors errors; /* of the first source in preference that has forecasts */
     bool has_errors, corrected;
     struct outlook_weather weather[STATION_KINDS]; /* days 0: none can be made */
+    struct outlook_usual usual[STATION_KINDS];     /* the usual year from the morning on */
     double *store;
 };
 

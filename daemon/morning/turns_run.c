@@ -21,7 +21,7 @@ enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
     *out = (struct turns_case){.start_date = planting->start_date,
                                .days = from->field,
                                .prices = from->prices,
-                               .later_etc_mm = from->later_etc_mm};
+                               .later_etc_mm = from->later.etc_mm};
     memcpy(out->field_name, field->name, sizeof out->field_name);
     memcpy(out->supply, field->supply, sizeof out->supply);
     if (from->station_outlook == NULL)

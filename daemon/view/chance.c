@@ -26,11 +26,13 @@ static const char *clause_key(const struct call *call, double *chance) {
     case CALL_REASON_PASSES_TODAY:
         return "why.chance.today";
     case CALL_REASON_PASSES_LATER:
+    case CALL_REASON_TO_HARVEST:
         return "why.chance.then";
     case CALL_REASON_RAIN_EXPECTED:
         *chance = call->cover_chance;
         return "why.chance.cover";
     case CALL_REASON_ENOUGH:
+    case CALL_REASON_CARRIED:
         return "why.chance.days";
     default:
         return NULL;

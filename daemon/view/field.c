@@ -64,6 +64,7 @@ static char *say_tail(const struct view_context *context, const struct field_mor
         key = call->reason == CALL_REASON_RAINFED       ? "tail.hold.rainfed"
               : morning->planting_date == CALENDAR_NONE ? "tail.hold.not_planted"
               : call->reason == CALL_REASON_NOT_GROWING ? "tail.hold.not_growing"
+              : call->reason == CALL_REASON_CARRIED     ? "tail.hold.carried"
                                                         : "tail.hold.enough";
         break;
     case CALL_CANNOT_SAY:
@@ -96,7 +97,10 @@ static const char *why_key(const struct view_context *context, const struct fiel
         return "why.rain_missing";
     case CALL_REASON_WEATHER_MISSING:
         return "why.weather_missing";
+    case CALL_REASON_TO_HARVEST:
+        return calendar_valid(call->dry_date) ? "why.to_harvest" : "why.used";
     case CALL_REASON_ENOUGH:
+    case CALL_REASON_CARRIED:
     case CALL_REASON_RAINFED:
     case CALL_REASON_COUNT:
         break;
@@ -109,7 +113,7 @@ static const char *rain_key(const struct call *call) {
     bool any = call->rain_expected_mm > 0;
     if (call->reason == CALL_REASON_PAST_ALLOWED || call->reason == CALL_REASON_PASSES_TODAY)
         return any ? "why.and_rain.today" : "why.and_no_rain.today";
-    if (call->reason == CALL_REASON_PASSES_LATER)
+    if (call->reason == CALL_REASON_PASSES_LATER || call->reason == CALL_REASON_TO_HARVEST)
         return any ? "why.and_rain.then" : "why.and_no_rain.then";
     return any ? "why.and_rain.days" : "why.and_no_rain.days";
 }

@@ -1,7 +1,9 @@
 /* Whole seasons under the two rules for a call: by the allowed depletion and by expected cost. The same
  * fields, weather, forecasts and starting soil; the calls are obeyed. Prints gross water and relative yield
  * (by water alone: FAO-56 eq. 90 over the season), and how often calls by cost lose no more yield and use
- * less water over all seasons of a station; fails when they lose more than LOST_MOST points more anywhere. */
+ * less water over all seasons of a station; fails when they use more than WATER_MOST times the water
+ * anywhere, or lose more than LOST_MOST points more. Invented seeds 101 and 201 to 204 had a part in choosing
+ * the rule too; they are not run here. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,7 +11,8 @@
 
 #include "tests/support/hindcast_farm.h"
 
-#define LOST_MOST      0.005
+#define LOST_MOST      0.001
+#define WATER_MOST     1.015
 #define DAYS_OF_YEAR   366
 #define INVENTED_FIRST 13879 /* 2008-01-01 */
 
@@ -69,7 +72,8 @@ static void add_sum(const struct sum *from, struct sum *to) {
     to->lost += from->lost;
 }
 
-static double worst; /* points of yield that calls by cost lost more, at most */
+static double worst = -100; /* points of yield that calls by cost lost more, at most */
+static double wettest;      /* water of calls by cost over the others', at most */
 
 /* True when calls by cost lost no more yield and used less water. */
 static bool compare(struct past_years *years, bool forecasts, const char *name) {
@@ -88,6 +92,7 @@ static bool compare(struct past_years *years, bool forecasts, const char *name) 
     hindcast_farm_close(&farm);
     worst = fmax(worst, 100 * (all[1].lost - all[0].lost) / all[0].seasons);
     bool kept = all[1].lost <= all[0].lost, less = all[1].gross_mm < all[0].gross_mm;
+    wettest = fmax(wettest, all[1].gross_mm / all[0].gross_mm);
     printf("# measured   water %+.1f %%, yield lost %+.4f points: no more yield lost %s, less water %s\n",
            100 * (all[1].gross_mm / all[0].gross_mm - 1), 100 * (all[1].lost - all[0].lost) / all[0].seasons,
            kept ? "yes" : "no", less ? "yes" : "no");
@@ -128,5 +133,7 @@ int main(void) {
         "# measured no more yield lost and less water: %d of 4 cases that the rule was chosen with, %d of 6 "
         "others\n",
         chosen, held);
-    return 0;
+    printf("# measured at the worst calls by cost lost %+.4f points more, and used %+.1f %% more water\n",
+           worst, 100 * (wettest - 1));
+    return worst <= LOST_MOST && wettest <= WATER_MOST ? 0 : 1;
 }

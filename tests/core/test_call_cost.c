@@ -107,7 +107,7 @@ static void with_dear_water_a_dry_field_is_held_when_the_season_ends(void **stat
     (void)state;
     struct cost_case one;
     cost_case_make(&one, 48, -1, 0, 0);
-    one.weigh.later_etc_mm = 0;
+    one.weigh.later.etc_mm = 0;
     for (int k = 0; k < CROP_GROWING_STAGES; k++)
         one.prices.yield_per_mm[k] = 0;
     struct call call = call_of(&one, NULL);
@@ -128,7 +128,7 @@ static void make_any(struct hostile *source, struct cost_case *one) {
     one->prices.leached_per_mm *= dear * hostile_between(source, 0, 5);
     one->prices.start *= dear * hostile_between(source, 0, 20);
     one->system.flow_m3_h = exp(hostile_between(source, 0, 4.6));
-    one->weigh.later_etc_mm = hostile_between(source, 0, 100);
+    one->weigh.later.etc_mm = hostile_between(source, 0, 100);
 }
 
 /* Cheap water or dear, slow systems or fast, rain or none: no turn today without a member that would be dry
@@ -188,6 +188,106 @@ static void what_cannot_be_called_or_weighed_has_its_status_and_writes_nothing(v
     assert_int_equal(call.date, 77);
 }
 
+/* ---- the end of the season */
+
+/* The crop ends after `days` days. */
+static void end_after(struct cost_case *one, int days) {
+    one->weigh.later.etc_mm = 0;
+    for (int i = days; i < COST_CASE_DAYS; i++) {
+        one->field.day[i].growing = false;
+        one->field.day[i].stage = one->with_rain[i].stage = one->without_rain[i].stage = STAGE_ENDED;
+    }
+    assert_int_equal(outlook_run(&one->field, &one->weather, 0, &cost_case_room, &one->outlook), STATUS_OK);
+}
+
+static void what_the_crop_needs_to_its_end_is_twice_its_use_past_the_allowed_depletion(void **state) {
+    (void)state;
+    struct cost_case one;
+    cost_case_make(&one, 40, -1, 0, 0);
+    /* 50 mm allowed, 5 mm a day: 10 days and 200 mm after them. */
+    assert_near(outlook_harvest_need_mm(&one.weigh, 0, 40), 40 + 2 * (50 + 200) - 50, 1e-9);
+    one.weigh.later.rain_mm = 30;
+    assert_near(outlook_harvest_need_mm(&one.weigh, 9, 40), 40 + 2 * (5 + 200) - 30 - 50, 1e-9);
+    end_after(&one, 3);
+    assert_near(outlook_harvest_need_mm(&one.weigh, 0, 40), 40 + 2 * 15 - 50, 1e-9);
+    assert_true(outlook_harvest_need_mm(&one.weigh, 3, 40) < 0);
+    assert_true(isnan(outlook_harvest_need_mm(&one.weigh, -1, 40)) != 0);
+    assert_true(isnan(outlook_harvest_need_mm(&one.weigh, COST_CASE_DAYS, 40)) != 0);
+}
+
+static void a_turn_is_no_deeper_than_the_crop_needs_to_its_harvest(void **state) {
+    (void)state;
+    struct cost_case one;
+    struct outlook_cost cost;
+    cost_case_make(&one, 52, -1, 0, 0);
+    struct call call = call_of(&one, &cost);
+    assert_int_equal(call.reason, CALL_REASON_PAST_ALLOWED);
+    assert_false(cost.to_harvest);
+    end_after(&one, 3);
+    call = call_of(&one, &cost);
+    assert_int_equal(call.kind, CALL_WATER_TODAY);
+    assert_int_equal(call.reason, CALL_REASON_TO_HARVEST);
+    assert_true(cost.to_harvest);
+    assert_near(call.application.net_mm, 52 + 2 * 15 - 50, 1e-9);
+    /* A forage grows on. */
+    one.weigh.later.goes_on = true;
+    call = call_of(&one, &cost);
+    assert_int_equal(call.reason, CALL_REASON_PAST_ALLOWED);
+    assert_near(call.application.net_mm, 52, 1e-9);
+}
+
+static void a_later_turn_is_cut_to_what_the_crop_needs_too(void **state) {
+    (void)state;
+    struct cost_case one;
+    cost_case_make(&one, 30, -1, 0, 0);
+    end_after(&one, 7);
+    struct call call = call_of(&one, NULL);
+    assert_int_equal(call.kind, CALL_WATER_BY);
+    assert_int_equal(call.reason, CALL_REASON_TO_HARVEST);
+    int day = call.start_by - COST_CASE_TODAY;
+    double depletion_mm = one.outlook.depletion_mm[day - 1][OUTLOOK_P50];
+    assert_near(call.application.net_mm, depletion_mm + 2 * 5 * (7 - day) - 50, 1e-9);
+    assert_true(call.application.net_mm < depletion_mm);
+    /* So is what to run if the rain stays away. */
+    cost_case_make(&one, 44, 1, 60, 1);
+    end_after(&one, 5);
+    call = call_of(&one, NULL);
+    assert_int_equal(call.kind, CALL_RAIN_MAY_COVER);
+    assert_int_equal(call.reason, CALL_REASON_RAIN_EXPECTED);
+    day = call.start_by - COST_CASE_TODAY;
+    assert_near(call.application.net_mm, 44 + 5 * day + 2 * 5 * (5 - day) - 50, 1e-9);
+}
+
+static void a_field_that_is_not_dry_again_is_told_that_the_soil_carries_it(void **state) {
+    (void)state;
+    struct cost_case one;
+    cost_case_make(&one, 10, -1, 0, 0);
+    end_after(&one, 3);
+    for (int i = 0; i < COST_CASE_DAYS; i++)
+        one.with_rain[i].depletion_mm = one.without_rain[i].depletion_mm = 25;
+    struct call call = call_of(&one, NULL);
+    assert_int_equal(call.kind, CALL_HOLD);
+    assert_int_equal(call.reason, CALL_REASON_CARRIED);
+    one.weigh.later.goes_on = true;
+    assert_int_equal(call_of(&one, NULL).reason, CALL_REASON_ENOUGH);
+}
+
+static void a_depth_that_cannot_be_planned_is_refused(void **state) {
+    (void)state;
+    struct cost_case one;
+    struct call call;
+    cost_case_make(&one, 30, -1, 0, 0);
+    for (int i = 0; i < COST_CASE_DAYS; i++)
+        one.outlook.depletion_mm[i][OUTLOOK_P50] = 3000;
+    assert_int_equal(call_by_cost(&one.input, &one.outlook, &one.weigh, &cost_case_cost_room, &call, NULL),
+                     STATUS_OUT_OF_RANGE);
+    cost_case_make(&one, 44, 1, 60, 1);
+    one.with_rain[0].depletion_start_mm = one.without_rain[0].depletion_start_mm = 2500;
+    one.with_rain[0].rain_mm = 2400;
+    assert_int_equal(call_by_cost(&one.input, &one.outlook, &one.weigh, &cost_case_cost_room, &call, NULL),
+                     STATUS_OUT_OF_RANGE);
+}
+
 /* ---- the weighing */
 
 static void days_without_a_crop_cost_nothing_and_end_the_turns(void **state) {
@@ -198,7 +298,7 @@ static void days_without_a_crop_cost_nothing_and_end_the_turns(void **state) {
         one.field.day[i].growing = false;
         one.field.day[i].stage = STAGE_ENDED;
     }
-    one.weigh.later_etc_mm = 0;
+    one.weigh.later.etc_mm = 0;
     struct outlook_cost cost = cost_of(&one);
     assert_true(cost.wait <= cost.now);
     assert_near(cost.gross_wait_mm, 0, 0);
@@ -215,7 +315,7 @@ static void the_allowed_depletion_is_the_plantings_own_or_follows_p(void **state
             one.field.day[i].allowed_share = round == 1 ? 0.9 : (double)NAN;
         one.field.p_fixed = round != 2;
         one.field.p = round == 2 ? 0.3 : 0.5;
-        one.weigh.later_etc_mm = 0;
+        one.weigh.later.etc_mm = 0;
         turned[round] = cost_of(&one).gross_wait_mm;
     }
     assert_true(turned[1] < turned[0] && turned[2] > turned[0]);
@@ -291,7 +391,7 @@ static void a_seasons_water_is_what_was_used_and_what_is_to_come(void **state) {
     struct cost_case one;
     struct season_setup setup = season_setup_default();
     struct season_total total = season_total_empty();
-    double later_mm = 0;
+    struct outlook_later later;
     cost_case_make(&one, 20, -1, 0, 0);
     setup.crop = (struct crop){.kcb_ini = 0.2, .kcb_mid = 1, .kcb_end = 0.4, .ky_season = 1.2};
     for (int k = 0; k < CROP_GROWING_STAGES; k++) {
@@ -302,24 +402,31 @@ static void a_seasons_water_is_what_was_used_and_what_is_to_come(void **state) {
     one.field.days_in_season = 30;
     total.etc_stage_mm[0] = 40;
     total.etc_stage_mm[1] = 25;
-    outlook_prices_for(&setup, &total, &one.field, &one.prices, &later_mm);
-    /* 10 days at 0.7, 20 at 1.05 and 20 at 0.75, of 5 mm; ten days of the outlook use 5 mm each. */
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    /* 10 days at 0.7, those of the outlook, 20 at 1.05 and 20 at 0.75, of 5 mm. */
     double left_mm = 10 * 5 * 0.7 + 20 * 5 * 1.05 + 20 * 5 * 0.75;
-    assert_near(later_mm, left_mm - 50, 1e-9);
+    assert_near(later.etc_mm, left_mm - 10 * 5 * 0.7, 1e-9);
+    assert_near(later.rain_mm, 0, 0);
+    assert_false(later.goes_on);
     assert_near(one.prices.yield_per_mm[0], 1.2 / (65 + left_mm), 1e-12);
     assert_near(one.prices.yield_per_mm[2], 1.5 / (20 * 5 * 1.05), 1e-12);
     /* Days after the harvest use nothing; before planting all four stages are to come. */
     for (int i = 0; i < COST_CASE_DAYS; i++)
         one.field.day[i].growing = false;
     one.field.days_in_season = 0;
-    outlook_prices_for(&setup, &total, &one.field, &one.prices, &later_mm);
-    assert_near(later_mm, 20 * 5 * (0.4 + 0.7 + 1.05 + 0.75), 1e-9);
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    assert_near(later.etc_mm, 20 * 5 * (0.4 + 0.7 + 1.05 + 0.75), 1e-9);
     /* A stage of no ETc is judged by the season. */
     assert_near(outlook_yield_per_mm(1.5, 0, 1.2, 600), 0.002, 1e-15);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_depth_that_cannot_be_planned_is_refused),
+        cmocka_unit_test(what_the_crop_needs_to_its_end_is_twice_its_use_past_the_allowed_depletion),
+        cmocka_unit_test(a_turn_is_no_deeper_than_the_crop_needs_to_its_harvest),
+        cmocka_unit_test(a_later_turn_is_cut_to_what_the_crop_needs_too),
+        cmocka_unit_test(a_field_that_is_not_dry_again_is_told_that_the_soil_carries_it),
         cmocka_unit_test(what_was_weighed_is_told),
         cmocka_unit_test(a_slow_system_starts_before_the_field_is_dry),
         cmocka_unit_test(a_field_that_no_member_has_dry_in_time_is_not_watered_today),

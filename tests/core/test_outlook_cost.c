@@ -7,6 +7,8 @@
 
 #include <cmocka.h>
 
+#include <math.h>
+
 #include "tests/support/cost_case.h"
 #include "tests/support/near.h"
 
@@ -114,7 +116,7 @@ static void water_that_the_season_needs_no_more_is_not_given(void **state) {
     cost_case_make(&one, 48, -1, 0, 0);
     /* Two days to the harvest, and stress costs nothing any more. */
     one.field.days = one.input.days = 2;
-    one.weigh.later_etc_mm = 0;
+    one.weigh.later.etc_mm = 0;
     for (int k = 0; k < CROP_GROWING_STAGES; k++)
         one.prices.yield_per_mm[k] = 0;
     struct outlook_cost cost = cost_of(&one);
@@ -180,9 +182,12 @@ static void wrong_arguments_are_refused_and_nothing_is_written(void **state) {
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost),
                      STATUS_MISSING); /* yield_per_mm */
     cost_case_make(&one, 60, -1, 0, 0);
-    one.weigh.later_etc_mm = -1;
+    one.weigh.later.etc_mm = -1;
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
-    one.weigh.later_etc_mm = 200;
+    one.weigh.later.etc_mm = 200;
+    one.weigh.later.rain_mm = -1;
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
+    one.weigh.later.rain_mm = 0;
     one.weigh.system = NULL;
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_MISSING);
     one.weigh.system = &one.system;
@@ -200,8 +205,73 @@ static void stress_costs_by_stage_where_a_stage_has_a_ky(void **state) {
     assert_near(outlook_yield_per_mm(NAN, 0, 1, 0), 0, 0);
 }
 
+/* Days after the outlook as the usual year has them; of its rain what FAO's dependable rain leaves of a
+ * month: 0.6 P - 10 mm up to 70 mm, 0.8 P - 24 mm above (from memory). */
+static void the_rest_of_the_season_is_that_of_the_usual_year(void **state) {
+    (void)state;
+    struct cost_case one;
+    struct season_setup setup = season_setup_default();
+    struct season_total total = season_total_empty();
+    struct outlook_later later;
+    static struct outlook_usual usual;
+    cost_case_make(&one, 20, -1, 0, 0);
+    setup.crop = (struct crop){.kcb_ini = 0.2, .kcb_mid = 1, .kcb_end = 0.4, .ky_season = 1};
+    for (int k = 0; k < CROP_GROWING_STAGES; k++)
+        setup.crop.stage_days[k] = 100;
+    one.field.days_in_season = 380;
+    /* The last of the 20 days lie after the outlook's ten. */
+    for (int day = 0; day < OUTLOOK_USUAL_DAYS; day++) {
+        usual.et0_mm[day] = day < 15 ? 2 : (double)NAN;
+        usual.rain_mm[day] = day < 12 ? 2 : day < 14 ? 3 : 0.1;
+    }
+    outlook_prices_for(&setup, &total, &one.field, &usual, &one.prices, &later);
+    assert_near(later.etc_mm, (5 * 2 + 5 * 5) * 0.75, 1e-9);
+    assert_near(later.rain_mm, 2 * 26.0 / 30 + 2 * 48.0 / 30, 1e-9);
+    assert_false(later.goes_on);
+    /* The year is a ring. */
+    one.field.days_in_season = 0;
+    for (int day = 0; day < OUTLOOK_USUAL_DAYS; day++)
+        usual.et0_mm[day] = day == 20 ? 4 : 3;
+    outlook_prices_for(&setup, &total, &one.field, &usual, &one.prices, &later);
+    double kc_mm = 3 * (90 * 0.4 + 100 * 0.7 + 100 * 1.05 + 100 * 0.75);
+    assert_near(later.etc_mm, kc_mm + 0.4 + 0.75, 1e-9);
+}
+
+static void where_the_end_is_not_known_no_turn_is_cut_for_it(void **state) {
+    (void)state;
+    struct cost_case one;
+    struct season_setup setup = season_setup_default();
+    struct season_total total = season_total_empty();
+    struct outlook_later later;
+    cost_case_make(&one, 20, -1, 0, 0);
+    for (int k = 0; k < CROP_GROWING_STAGES; k++)
+        setup.crop.stage_days[k] = 20;
+    one.field.days_in_season = 75;
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    assert_true(later.goes_on); /* five days are left, and it grows for ten */
+    one.field.days_in_season = 60;
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    assert_false(later.goes_on);
+    setup.crop.clock = CLOCK_DEGREE_DAYS;
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    assert_true(later.goes_on);
+    one.field.day[COST_CASE_DAYS - 1].growing = false;
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    assert_false(later.goes_on);
+    setup.crop.forage = true;
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    assert_true(later.goes_on);
+    one.weigh.later = later;
+    assert_true(isinf(outlook_harvest_need_mm(&one.weigh, 0, 20)));
+    one.field.days = 0;
+    outlook_prices_for(&setup, &total, &one.field, NULL, &one.prices, &later);
+    assert_near(later.etc_mm, 0, 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_rest_of_the_season_is_that_of_the_usual_year),
+        cmocka_unit_test(where_the_end_is_not_known_no_turn_is_cut_for_it),
         cmocka_unit_test(a_dry_field_without_rain_in_sight_is_watered_today),
         cmocka_unit_test(sure_rain_tomorrow_is_waited_for),
         cmocka_unit_test(a_field_that_passes_this_evening_can_wait_a_morning_for_likely_rain),

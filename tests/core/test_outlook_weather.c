@@ -138,6 +138,34 @@ static void nothing_of_today_or_later_and_nothing_skipped_is_drawn(void **state)
     }
 }
 
+static void the_usual_year_is_the_mean_of_the_days_about_each_date(void **state) {
+    (void)state;
+    static struct outlook_usual year;
+    struct outlook_history history = marked_history();
+    for (int i = 0; i < PAST; i++) {
+        past_et0[i] = 5 + (i % 5 == 0 ? 5 : 0);
+        past_rain[i] = i % 7 == 0 ? 7 : 0;
+    }
+    struct outlook_weather_input input = usual(&history);
+    outlook_usual_fill(&input, &year);
+    for (int day = 0; day < OUTLOOK_USUAL_DAYS; day++) {
+        assert_near(year.et0_mm[day], 6, 0.25); /* 4 or 5 of the 21 days in each of the years */
+        assert_near(year.rain_mm[day], 1, 0.15);
+    }
+    input.history = NULL;
+    outlook_usual_fill(&input, &year);
+    assert_true(isnan(year.et0_mm[0]) && isnan(year.rain_mm[365]));
+    /* Days that nobody knows are left out: here but for one. */
+    for (int i = 0; i < PAST; i++)
+        past_et0[i] = i == PAST - 1 ? 4 : (double)NAN;
+    input.history = &history;
+    outlook_usual_fill(&input, &year);
+    assert_near(year.et0_mm[0], 4, 0);
+    assert_near(year.et0_mm[9], 4, 0);
+    assert_true(isnan(year.et0_mm[10]) != 0);
+    assert_near(year.et0_mm[364], 4, 0);
+}
+
 static void forecast_days_are_wet_as_often_as_their_chance_and_keep_the_mean(void **state) {
     (void)state;
     struct outlook_errors errors = usual_errors();
@@ -395,6 +423,7 @@ static void a_score_counts_tenths_and_squares(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_usual_year_is_the_mean_of_the_days_about_each_date),
         cmocka_unit_test(the_same_seed_gives_the_same_bits_and_another_seed_others),
         cmocka_unit_test(a_member_has_the_same_weather_however_many_there_are),
         cmocka_unit_test(past_days_come_in_whole_blocks_from_near_the_same_date),

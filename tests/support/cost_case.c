@@ -85,5 +85,5 @@ void cost_case_make(struct cost_case *one, double depletion_mm, int rain_day, do
                                              .weather = &one->weather,
                                              .system = &one->system,
                                              .prices = &one->prices,
-                                             .later_etc_mm = 200};
+                                             .later = {.etc_mm = 200}};
 }
