@@ -200,7 +200,9 @@ struct turns_supply_use {
     double season_left_m3; /* after the plan; NaN: no allotment */
     double period_left_m3[TURNS_PERIODS_MAX];
     struct turns_cost cost; /* of its fields and its pumping */
-    double bound;           /* no plan of this supply costs less */
+    double bound;           /* no plan of this supply costs less; 0..cost.total */
+    double priced_bound;    /* the same as prices gave it, before it was cut to that range: never above the
+                               cost of any plan but for rounding */
     bool proven;            /* the search went through all plans: cost is the least there is */
 };
 
