@@ -344,6 +344,19 @@ enum status farm_store_rename_supply(struct db *db, const char *old, const char 
     return run_named(db, "UPDATE supply SET name = ?2 WHERE name = ?1", old, name, problems);
 }
 
+enum status farm_store_remove_supply(struct db *db, const char *name, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db,
+                                         "DELETE FROM supply WHERE name = ? AND NOT EXISTS "
+                                         "(SELECT 1 FROM field WHERE field.supply_id = supply.supply_id)",
+                                         problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
+    enum status status = db_run(db, statement, "removing a supply", problems);
+    sqlite3_finalize(statement);
+    return status == STATUS_OK && sqlite3_changes(db->handle) == 0 ? STATUS_NOT_FOUND : status;
+}
+
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(db,

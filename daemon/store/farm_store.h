@@ -29,6 +29,9 @@ enum status farm_store_rename_field(struct db *db, const char *old, const char *
                                     struct problems *problems);
 enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
                                      struct problems *problems);
+/* Removes a supply from which no field draws, with its plan and turns. STATUS_NOT_FOUND: there is none such.
+ */
+enum status farm_store_remove_supply(struct db *db, const char *name, struct problems *problems);
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems);
 
