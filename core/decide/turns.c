@@ -7,9 +7,8 @@
 
 /* A gap between plan and bound, as a share of the cost, that is looked into no further. */
 #define CLOSE 0.003
-/* Parts of the plan are laid anew in so many rounds at most, while each brings this share of the cost. */
-#define RENEW_PARTS 40
-#define RENEW_GAIN  2e-5
+/* Parts of the plan are laid anew in rounds, as long as the n-th brings n times this share of the cost. */
+#define RENEW_GAIN 2e-6
 
 struct turns_effort turns_effort_default(void) {
     return (struct turns_effort){.tries = 30000, .rounds = 40, .nodes = 20000};
@@ -177,14 +176,14 @@ static bool is_close(const struct turns_work *work, double bound) {
 /* Small parts of the plan anew, as long as that brings something. */
 static void renew(struct turns_work *work, double bound, long tries) {
     double before;
-    int parts = RENEW_PARTS;
+    int parts = 0;
     do {
         long part = tries / 2;
         before = work->best.cost;
         turns_search_renew(work, &part);
         turns_search_refit(work, &part);
-    } while (--parts > 0 && !is_close(work, bound) &&
-             before - work->best.cost > RENEW_GAIN * fabs(work->best.cost));
+        parts++;
+    } while (!is_close(work, bound) && before - work->best.cost > RENEW_GAIN * parts * fabs(work->best.cost));
 }
 
 /* Looks on from the plan that the rules and the first refit gave. Returns the bound. */
