@@ -1,5 +1,5 @@
-/* Turns files into one C table of bytes: embed FILE... > assets.c. The names are the paths as given. JSON comes without
- * the blanks and line ends between its tokens, unless there are comments in it. */
+/* Turns files into one C table of bytes: embed FILE... > assets.c. The names are the paths as given. JSON
+ * comes without the blanks and line ends between its tokens, unless there are comments in it. */
 #include <stdio.h>
 #include <string.h>
 
@@ -8,8 +8,7 @@ struct place {
     int in_string, escaped;
 };
 
-static void move_on(struct place *place, int c)
-{
+static void move_on(struct place *place, int c) {
     if (place->escaped)
         place->escaped = 0;
     else if (place->in_string && c == '\\')
@@ -19,8 +18,7 @@ static void move_on(struct place *place, int c)
 }
 
 /* Whether blanks between tokens mean nothing: it is JSON, and a comment does not end at one. */
-static int is_plain_json(FILE *file, const char *path)
-{
+static int is_plain_json(FILE *file, const char *path) {
     size_t size = strlen(path);
     struct place place = {0, 0};
     int plain = size > 5 && strcmp(path + size - 5, ".json") == 0;
@@ -30,8 +28,7 @@ static int is_plain_json(FILE *file, const char *path)
     return plain;
 }
 
-static int put_file(const char *path, int index)
-{
+static int put_file(const char *path, int index) {
     FILE *file = fopen(path, "rb");
     if (file == NULL) {
         perror(path);
@@ -54,8 +51,7 @@ static int put_file(const char *path, int index)
     return 0;
 }
 
-int main(int argc, char **argv)
-{
+int main(int argc, char **argv) {
     printf("#include \"daemon/base/asset.h\"\n");
     for (int i = 1; i < argc; i++) {
         if (put_file(argv[i], i) != 0)

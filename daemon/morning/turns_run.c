@@ -175,12 +175,15 @@ static enum status load_and_run(const struct turns_run *run, struct db *db, cons
 enum status turns_run_plan(struct turns_run *run, struct db *db, int32_t today,
                            const struct morning_time *now, const char *only, struct problems *problems) {
     struct farm farm;
+    struct farm_counts counts;
     int64_t begun = (int64_t)today * 24, at = (int64_t)now->today * 24 + now->minute / 60;
-    enum status status = farm_store_load_field(db, "", &farm, problems);
+    enum status status = farm_store_count(db, &counts, problems);
+    if (status != STATUS_OK || counts.supplies == 0)
+        return status; /* the book is not read for nothing: it may be large */
+    status = farm_store_load_field(db, "", &farm, problems);
     if (status != STATUS_OK)
         return status;
-    if (farm.supply_count > 0)
-        status = turns_store_settle(db, at > begun ? at : begun, problems);
+    status = turns_store_settle(db, at > begun ? at : begun, problems);
     for (size_t i = 0; status == STATUS_OK && i < farm.supply_count; i++)
         if (only == NULL || strcmp(farm.supply[i].name, only) == 0)
             status = load_and_run(run, db, &farm, today, now, farm.supply[i].name, problems);

@@ -66,7 +66,7 @@ enum status farm_store_head(struct db *db, struct farm *farm, struct problems *p
 /* How far the book is filled. All 0 when it is empty. */
 struct farm_counts {
     int stations, sources, untried, fields; /* untried: sources that were never asked */
-    int sharing;                            /* fields that draw from a supply */
+    int sharing, supplies;                  /* sharing: fields that draw from a supply */
 };
 enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems);
 

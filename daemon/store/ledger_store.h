@@ -33,8 +33,10 @@ struct call_outlook {
 
 /* The next turn of a field, or the one that is on; hours 0: there is none. */
 struct field_turn {
+    int64_t id;
     int32_t date;
     int hour, hours;
+    double net_mm;
     bool under_way;
 };
 

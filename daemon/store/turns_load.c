@@ -258,12 +258,12 @@ enum status turns_store_turn(struct db *db, long long id, struct stored_turn *ou
 enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
                              struct problems *problems) {
     /* min() makes the bare columns those of its row. */
-    sqlite3_stmt *statement =
-        db_prepare(db,
-                   "SELECT name, turn.day, hour, hours, min(turn.day * 24 + hour) AS begin FROM turn "
-                   "JOIN field USING (field_id) WHERE turn.day >= ?1 / 24 - 20 AND state IN (?2, ?3) AND "
-                   "turn.day * 24 + hour + span > ?1 GROUP BY field_id ORDER BY field.position",
-                   problems);
+    sqlite3_stmt *statement = db_prepare(
+        db,
+        "SELECT name, turn_id, turn.day, hour, hours, net_mm, min(turn.day * 24 + hour) AS begin FROM turn "
+        "JOIN field USING (field_id) WHERE turn.day >= ?1 / 24 - 20 AND state IN (?2, ?3) AND "
+        "turn.day * 24 + hour + span > ?1 GROUP BY field_id ORDER BY field.position",
+        problems);
     if (statement == NULL)
         return STATUS_STORE;
     sqlite3_bind_int64(statement, 1, hour);
@@ -279,9 +279,12 @@ enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *
             at++;
         if (at == count)
             break;
-        mornings[at].turn =
-            (struct field_turn){sqlite3_column_int(statement, 1), sqlite3_column_int(statement, 2),
-                                sqlite3_column_int(statement, 3), sqlite3_column_int64(statement, 4) <= hour};
+        mornings[at].turn = (struct field_turn){.id = sqlite3_column_int64(statement, 1),
+                                                .date = sqlite3_column_int(statement, 2),
+                                                .hour = sqlite3_column_int(statement, 3),
+                                                .hours = sqlite3_column_int(statement, 4),
+                                                .net_mm = sqlite3_column_double(statement, 5),
+                                                .under_way = sqlite3_column_int64(statement, 6) <= hour};
     }
     return db_finish(db, statement, STATUS_OK, problems);
 }

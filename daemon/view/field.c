@@ -234,6 +234,16 @@ char *frame_sentence(const struct view_context *context, const struct field_morn
     return out;
 }
 
+/* When it comes, and the page of it. */
+static void add_turn(const struct view_context *context, const struct field_morning *morning, cJSON *field) {
+    char turn[TURNS_SAY_SIZE], href[40];
+    if (turns_say_next(context, morning, turn)[0] == '\0')
+        return;
+    (void)snprintf(href, sizeof href, "/turn/%lld", (long long)morning->turn.id);
+    cJSON_AddStringToObject(field, "turn", turn);
+    cJSON_AddStringToObject(field, "turn_href", href);
+}
+
 cJSON *frame_field(const struct view_context *context, const struct field_morning *morning, int id) {
     cJSON *field = cJSON_CreateObject();
     if (field == NULL)
@@ -252,8 +262,7 @@ cJSON *frame_field(const struct view_context *context, const struct field_mornin
     add_why(context, morning, field);
     add_labels(context, morning, field);
     add_notes(context, morning, field);
-    if (turns_say_next(context, &morning->turn, head)[0] != '\0')
-        cJSON_AddStringToObject(field, "turn", head);
+    add_turn(context, morning, field);
     add_figures(morning, field);
     if (morning->planting_date != CALENDAR_NONE) {
         struct text ribbon;

@@ -50,14 +50,27 @@ char *turns_say_turn(const struct view_context *context, const struct stored_tur
                      out);
 }
 
-char *turns_say_next(const struct view_context *context, const struct field_turn *turn, char out[SAY_SIZE]) {
-    char when[SAY_SIZE], hours[SAY_SIZE];
+/* Which words: on, to come, or to come after the last day on which the call says to start. */
+static const char *next_key(const struct field_morning *morning) {
+    enum call_kind kind = morning->call.kind;
+    if (morning->turn.under_way)
+        return "turns.next.now";
+    bool called = kind == CALL_WATER_TODAY || kind == CALL_WATER_BY;
+    return called && morning->turn.date > morning->call.start_by ? "turns.next.after" : "turns.next";
+}
+
+char *turns_say_next(const struct view_context *context, const struct field_morning *morning,
+                     char out[TURNS_SAY_SIZE]) {
+    const struct field_turn *turn = &morning->turn;
+    char when[SAY_SIZE], hours[SAY_SIZE], net[SAY_SIZE];
     out[0] = '\0';
     if (turn->hours == 0)
         return out;
     const struct words_hole holes[] = {{"when", turns_say_when(context, turn->date, turn->hour, when)},
-                                       {"hours", turns_say_hours(context, turn->hours, hours)}};
-    return say_words(context, turn->under_way ? "turns.next.now" : "turns.next", HOLES(holes), out);
+                                       {"hours", turns_say_hours(context, turn->hours, hours)},
+                                       {"net", say_depth(context, turn->net_mm, net)},
+                                       {"supply", morning->supply}};
+    return turns_say(context, next_key(morning), HOLES(holes), out);
 }
 
 char *turns_say_money(const struct view_context *context, double amount, char out[SAY_SIZE]) {

@@ -15,8 +15,11 @@ char *turns_say_hours(const struct view_context *context, int hours, char out[SA
 /* "today 22:00 to 12:00, 14 h, 18 mm" */
 char *turns_say_turn(const struct view_context *context, const struct stored_turn *turn, char out[SAY_SIZE]);
 
-/* "Turn: today 22:00, 14 h"; "" when there is none. */
-char *turns_say_next(const struct view_context *context, const struct field_turn *turn, char out[SAY_SIZE]);
+/* "Turn: today 22:00, 14 h for 18 mm net", and that it comes after the day of the call when it does; "" when
+ * there is none.
+ */
+char *turns_say_next(const struct view_context *context, const struct field_morning *morning,
+                     char out[TURNS_SAY_SIZE]);
 
 /* Stable keys: "supply_short", ..., "new", ... */
 const char *turns_limit_key(enum turns_limit_kind kind);

@@ -258,10 +258,27 @@ test("CSV and the terminal tell the same turns", async (t) => {
   }
   const text = ok(waterturn("turns", "--db", db, "--today", DEMO_DAY));
   for (const turn of turns) assert.ok(text.includes(`${turn.field}: ${turn.text}`), turn.text);
-  // The call of a field says when its turn comes.
-  const call = ok(waterturn("call", "--db", db, "--today", DEMO_DAY));
-  const next = turns.filter(({ field }) => field === "East pivot").sort((a, b) => a.start_hour - b.start_hour)[0];
-  assert.match(call, new RegExp(`East pivot\\n(?: {4}.*\\n)*? {4}Turn: .*${Number(next.start.slice(11, 13))}:00, ${next.hours} h`));
+});
+
+test("the call of a field says when its turn comes, and when that is after the day of the call", async (t) => {
+  const { db, board } = await planned(t, undefined, [DEMO_DAY], (farm) => farm);
+  const turns = turnsOf(board()).sort((a, b) => a.start_hour - b.start_hour);
+  const fields = JSON.parse(ok(waterturn("call", "--db", db, "--today", DEMO_DAY, "--json"))).fields;
+  const after = new Map();
+  for (const { name, call, start_by, turn } of fields) {
+    const next = turns.find(({ field }) => field === name);
+    assert.equal(turn !== undefined, next !== undefined, name);
+    if (next === undefined) continue;
+    assert.match(turn, new RegExp(`^Turn.* ${Number(next.start.slice(11, 13))}:00, ${next.hours} h for ${Math.round(next.net_mm)}\\smm net`));
+    const late = next.state === "planned" && call.startsWith("water") && next.start.slice(0, 10) > start_by;
+    assert.equal(turn.includes(`after the day of the call: ${next.supply} `), late, `${name}: ${turn}`);
+    after.set(name, late);
+  }
+  // The pivots that are dry within two days share a well that one of them keeps busy for as long.
+  assert.equal(after.get("East pivot"), true);
+  assert.equal(after.get("North pivot"), false);
+  const text = ok(waterturn("call", "--db", db, "--today", DEMO_DAY));
+  for (const { turn } of fields.filter(({ turn }) => turn)) assert.ok(text.includes(`    ${turn}\n`), turn);
 });
 
 test("a farm whose fields share nothing has no turns, and is told so", async (t) => {
