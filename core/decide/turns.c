@@ -5,6 +5,11 @@
 #include <stdalign.h>
 #include <string.h>
 
+/* A gap between plan and bound, as a share of the cost, that is looked into no further. */
+#define CLOSE 0.003
+/* Parts of the plan are laid anew in rounds, as long as the n-th brings n times this share of the cost. */
+#define RENEW_GAIN 2e-6
+
 struct turns_effort turns_effort_default(void) {
     return (struct turns_effort){.tries = 30000, .rounds = 40, .nodes = 20000};
 }
@@ -164,6 +169,42 @@ static void begin_supply(struct turns_work *work, int supply) {
     turns_search_keep(work);
 }
 
+static bool is_close(const struct turns_work *work, double bound) {
+    return work->best.cost - bound <= CLOSE * fabs(work->best.cost);
+}
+
+/* Small parts of the plan anew, as long as that brings something. */
+static void renew(struct turns_work *work, double bound, long tries) {
+    double before;
+    int parts = 0;
+    do {
+        long part = tries / 2;
+        before = work->best.cost;
+        turns_search_renew(work, &part);
+        turns_search_refit(work, &part);
+        parts++;
+    } while (!is_close(work, bound) && before - work->best.cost > RENEW_GAIN * parts * fabs(work->best.cost));
+}
+
+/* Looks on from the plan that the rules and the first refit gave. Returns the bound. */
+static double search(struct turns_work *work, long tries) {
+    double bound = turns_bound_run(work);
+    if (is_close(work, bound))
+        return bound;
+    turns_bound_guide(work, 20);
+    long part = tries / 4;
+    turns_search_back(work);
+    turns_search_refit(work, &part);
+    if (is_close(work, bound))
+        return bound;
+    part = tries / 4;
+    turns_search_shuffle(work, &part);
+    turns_search_refit(work, &part);
+    if (tries > 0 && !is_close(work, bound))
+        renew(work, bound, tries);
+    return bound;
+}
+
 /* Plans one supply; the best plan is then on the board. Returns its bound. */
 static double solve(struct turns_work *work, bool *proven) {
     const struct turns_effort *effort = &work->problem->effort;
@@ -178,17 +219,10 @@ static double solve(struct turns_work *work, bool *proven) {
     turns_search_refit(work, &part);
     turns_search_reset(work);
     turns_search_refit(work, &part);
-    double bound = turns_bound_run(work);
-    turns_bound_guide(work, 20);
-    part = tries / 4;
-    turns_search_back(work);
-    turns_search_refit(work, &part);
-    part = tries / 4;
-    turns_search_shuffle(work, &part);
-    turns_search_refit(work, &part);
+    double bound = search(work, tries);
     *proven = turns_exact_run(work);
     turns_search_back(work);
-    return *proven ? work->best.cost : bound;
+    return bound;
 }
 
 static void finish(struct turns_plan *plan, int supplies) {
@@ -233,11 +267,11 @@ enum status turns_plan(const struct turns_problem *problem, void *workspace, siz
     for (int s = 0; s < problem->supply_count; s++) {
         struct turns_supply_use *use = &plan->supply_use[s];
         begin_supply(work, s);
-        double bound = solve(work, &use->proven);
+        use->priced_bound = solve(work, &use->proven);
         write_supply(work, plan);
         turns_limits_report(work);
         /* No part of a cost is below 0, and rounding may lift a bound above the cost that it meets. */
-        use->bound = use->proven ? use->cost.total : fmin(fmax(bound, 0), use->cost.total);
+        use->bound = use->proven ? use->cost.total : fmin(fmax(use->priced_bound, 0), use->cost.total);
     }
     finish(plan, problem->supply_count);
     glp_free_env();
@@ -256,7 +290,7 @@ enum status turns_by_rule(const struct turns_problem *problem, enum turns_rule r
         begin_supply(work, s);
         turns_rules_run(work, rule);
         write_supply(work, plan);
-        plan->supply_use[s].bound = NAN;
+        plan->supply_use[s].bound = plan->supply_use[s].priced_bound = NAN;
         plan->supply_use[s].proven = false;
     }
     finish(plan, problem->supply_count);

@@ -6,9 +6,9 @@
  *
  * What a turn does
  * - It runs in the hours from its start in which its supply is open, up to the supply's hours_per_day on one
- *   day; over the others it pauses, if the field may pause, and keeps its place. `end` is the hour after the
- *   last that it runs. Every hour that it runs leaves the same net depth:
- *   flow x efficiency x 1000 / area, mm.
+ *   day; over the others it pauses, if the field may pause (over skipped ones always), and keeps its place.
+ * `end` is the hour after the last that it runs. Every hour that it runs leaves the same net depth: flow x
+ * efficiency x 1000 / area, mm.
  * - Its depth lies in the field's range, its hours between the shortest and the longest run.
  * - Set-up comes in the clock hours right before the start, never before first_hour. In them the place is
  *   taken and no water runs.
@@ -69,7 +69,10 @@ struct turns_supply {
     int users;                     /* places: turns that may be on at once, 1..TURNS_FIELDS_MAX */
     int hours_per_day;             /* hours that it may run on a day, 0..24 */
     uint32_t open[TURNS_DAYS_MAX]; /* by day; bit h: it may run from h to h + 1 o'clock. 0: closed that day */
-    double season_left_m3;         /* of the season's allotment, 0..1e12; NaN: none */
+    /* Hours that the clock leaves out when it is put forward: nothing runs in them, and they break no turn.
+     */
+    uint32_t skipped[TURNS_DAYS_MAX];
+    double season_left_m3; /* of the season's allotment, 0..1e12; NaN: none */
     struct turns_period period[TURNS_PERIODS_MAX];
     int period_count;
     double water_cost_m3; /* money per m3, 0..1e6 */
@@ -200,7 +203,9 @@ struct turns_supply_use {
     double season_left_m3; /* after the plan; NaN: no allotment */
     double period_left_m3[TURNS_PERIODS_MAX];
     struct turns_cost cost; /* of its fields and its pumping */
-    double bound;           /* no plan of this supply costs less */
+    double bound;           /* no plan of this supply costs less; 0..cost.total */
+    double priced_bound;    /* the same as prices gave it, before it was cut to that range: never above the
+                               cost of any plan but for rounding */
     bool proven;            /* the search went through all plans: cost is the least there is */
 };
 

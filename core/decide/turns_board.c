@@ -7,7 +7,7 @@ void turns_board_clear(const struct turns_work *work, struct turns_board *board,
     memset(board, 0, sizeof *board);
     board->supply = &work->problem->supply[supply];
     for (int t = work->problem->first_hour; t < work->hours; t++)
-        board->open[t] = board->supply->open[t / 24] >> t % 24 & 1;
+        board->open[t] = (board->supply->open[t / 24] & ~board->supply->skipped[t / 24]) >> t % 24 & 1;
 }
 
 static bool fail(struct turns_walk *walk, enum turns_limit_kind why, double over) {
@@ -103,7 +103,7 @@ bool turns_walk_on(struct turns_walk *walk) {
             return fail(walk, TURNS_LIMIT_PIN_PLACES, 1);
         if (board->open[t] && walk->own < board->supply->hours_per_day)
             return run_hour(walk, t);
-        if (!walk->field->field->may_pause)
+        if (!walk->field->field->may_pause && !(board->supply->skipped[t / 24] >> t % 24 & 1))
             return fail(walk, TURNS_LIMIT_PIN_CLOSED, NAN);
     }
     return fail(walk, TURNS_LIMIT_PIN_HORIZON, NAN);

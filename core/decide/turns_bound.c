@@ -17,7 +17,7 @@
 /* Rounds one after the other without a gain before the prices count as found, with coarse courses and with
  * all. */
 #define PATIENCE_COARSE 3
-#define PATIENCE        2
+#define PATIENCE        3
 
 struct turns_bound_space {
     struct turns_layer *layer;

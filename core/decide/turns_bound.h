@@ -12,6 +12,15 @@ static inline int turns_most(int a, int b) {
     return a > b ? a : b;
 }
 
+/* Of two that are numbers: calls of fmin() and fmax() would take a tenth of the time. */
+static inline double turns_lesser(double a, double b) {
+    return a < b ? a : b;
+}
+
+static inline double turns_greater(double a, double b) {
+    return a > b ? a : b;
+}
+
 /* One turn as the bound sees it: by days. */
 struct turns_span {
     uint8_t day;    /* it starts on */

@@ -19,29 +19,31 @@ static const struct turns_worth *worth_in(const struct turns_pricing *pricing, i
     return pricing->worths->evening[(number - TURNS_DAYS_MAX - 1) / TURNS_THIRDS];
 }
 
-/* Sets the label's worth; returns the sum over the courses, and that of the driest label. */
+/* Sets the label's worth; returns that of the driest label. */
 static double set_worth(const struct turns_pricing *pricing, const struct turns_worth *worth,
-                        struct turns_label *label, double *span) {
-    double sum = *span = 0;
+                        struct turns_label *label) {
+    double span = 0;
+    label->worths = 0;
     for (int c = 0; c < pricing->courses; c++) {
         int cell = turns_labels_cell(pricing, label->depletion_mm[c]);
         double into_mm = label->depletion_mm[c] + TURNS_CELLS_BELOW_MM - cell / pricing->cells_per_mm;
         label->worth[c] = worth[c].sum[cell] + worth[c].slope[cell] * into_mm;
-        sum += label->worth[c];
-        *span += worth[c].sum[TURNS_CELLS];
+        label->worths += label->worth[c];
+        span += worth[c].sum[TURNS_CELLS];
     }
-    return sum;
+    return span;
 }
 
-/* The money at which `a` would stand for `b` without loss, or less. */
+/* The money at which `a` would stand for `b` without loss, or less; *other: `b` for `a`. */
 static double stands_at(const struct turns_pricing *pricing, const struct turns_label *a,
-                        const struct turns_label *b) {
-    double money = b->money;
+                        const struct turns_label *b, double *other) {
+    double drier = 0;
     for (int c = 0; c < pricing->courses; c++) {
-        double drier = a->worth[c] - b->worth[c];
-        money -= drier > 0 ? drier : 0;
+        double more = a->worth[c] - b->worth[c];
+        drier += more > 0 ? more : 0;
     }
-    return money;
+    *other = a->money - (drier - (a->worths - b->worths));
+    return b->money - drier;
 }
 
 static void stand_for(struct turns_label *a, double money, int16_t used) {
@@ -52,7 +54,7 @@ static void stand_for(struct turns_label *a, double money, int16_t used) {
 /* Makes one label of two, the one that loses less: `there` becomes it. */
 static void unite(const struct turns_pricing *pricing, struct turns_label *there,
                   const struct turns_label *label) {
-    double old = stands_at(pricing, there, label), new = stands_at(pricing, label, there);
+    double new, old = stands_at(pricing, there, label, &new);
     int16_t used = there->used;
     if (there->money - old <= label->money - new) {
         stand_for(there, old, label->used);
@@ -68,9 +70,9 @@ static struct turns_label *store(const struct turns_pricing *pricing, struct tur
                                  const struct turns_label *label) {
     struct turns_label *there = &layer->label[step * TURNS_SLOTS], *nearest = there;
     double least_loss = INFINITY;
-    for (int i = 0; i < layer->filled[step]; i++) {
-        double loss = fmin(there[i].money - stands_at(pricing, &there[i], label),
-                           label->money - stands_at(pricing, label, &there[i]));
+    for (int i = 0; i < layer->filled[step] && least_loss > 0; i++) {
+        double new, old = stands_at(pricing, &there[i], label, &new);
+        double loss = turns_lesser(there[i].money - old, label->money - new);
         if (loss < least_loss) {
             least_loss = loss;
             nearest = &there[i];
@@ -87,23 +89,21 @@ static struct turns_label *store(const struct turns_pricing *pricing, struct tur
 
 void turns_labels_offer(struct turns_pricing *pricing, int number, struct turns_label *label) {
     struct turns_layer *layer = &pricing->layer[number];
-    const struct turns_worth *worth = worth_in(pricing, number);
-    double span, sum = set_worth(pricing, worth, label, &span);
+    double other, span = set_worth(pricing, worth_in(pricing, number), label);
     if (layer->leader > 0) {
         struct turns_label *leader = &layer->label[layer->leader - 1];
-        if (stands_at(pricing, leader, label) >= leader->money) {
+        if (stands_at(pricing, leader, label, &other) >= leader->money) {
             leader->used = label->used < leader->used ? label->used : leader->used;
             return;
         }
     }
-    int step = span > 0 && sum > 0 ? turns_least((int)(sqrt(sum / span) * TURNS_STEPS), TURNS_STEPS - 1) : 0;
+    int step = span > 0 && label->worths > 0
+                   ? turns_least((int)(sqrt(label->worths / span) * TURNS_STEPS), TURNS_STEPS - 1)
+                   : 0;
     struct turns_label *stored = store(pricing, layer, step, label);
-    double money = stored->money;
-    for (int c = 0; c < pricing->courses; c++)
-        money += stored->worth[c];
-    if (layer->leader == 0 || money < layer->leader_money) {
+    if (layer->leader == 0 || stored->money + stored->worths < layer->leader_money) {
         layer->leader = 1 + (int)(stored - layer->label);
-        layer->leader_money = money;
+        layer->leader_money = stored->money + stored->worths;
     }
 }
 
@@ -118,7 +118,7 @@ static int thin(const struct turns_pricing *pricing, struct turns_layer *layer, 
         bool united = false;
         for (int j = left - 1; j >= 0 && j >= left - WINDOW && !united; j--) {
             struct turns_label *there = &layer->label[layer->kept[j]];
-            double old = stands_at(pricing, there, label), new = stands_at(pricing, label, there);
+            double new, old = stands_at(pricing, there, label, &new);
             united = old >= floor_money[j % WINDOW];
             if (united) {
                 stand_for(there, old, label->used);
@@ -168,14 +168,15 @@ static void sum_up(const struct turns_pricing *pricing, struct turns_worth *wort
 static void set_evening(struct turns_pricing *pricing, int d, int course, const struct turns_worth *next,
                         struct turns_worth *worth) {
     const struct turns_model_day *day = &pricing->model->day[course * pricing->days + d];
-    double missed = fmin(day->ks_slope, 1), stress_mm = fmin(day->raw_mm, day->taw_mm - day->etc_mm);
+    double missed = turns_lesser(day->ks_slope, 1),
+           stress_mm = turns_lesser(day->raw_mm, day->taw_mm - day->etc_mm);
     for (int i = 0; i < TURNS_CELLS; i++) {
         double dry_mm = (i + 1) / pricing->cells_per_mm - TURNS_CELLS_BELOW_MM, evening_mm = dry_mm;
         turns_model_step(day, &evening_mm);
         double slope = dry_mm + day->etc_mm <= 0 ? 0 : next->slope[turns_labels_cell(pricing, evening_mm)];
         if (dry_mm > stress_mm)
-            slope = fmax(slope, (1 - missed) * slope + missed * (day->loss_mm + day->perc_mm));
-        worth->slope[i] = fmax(slope, i > 0 ? worth->slope[i - 1] : 0);
+            slope = turns_greater(slope, (1 - missed) * slope + missed * (day->loss_mm + day->perc_mm));
+        worth->slope[i] = turns_greater(slope, i > 0 ? worth->slope[i - 1] : 0);
     }
 }
 
@@ -194,7 +195,7 @@ void turns_labels_worths(struct turns_pricing *pricing) {
     struct turns_worths *worths = pricing->worths;
     double deepest = 0, most = 0;
     for (int i = 0; i < pricing->courses * pricing->days; i++)
-        deepest = fmax(deepest, pricing->model->day[i].taw_mm);
+        deepest = turns_greater(deepest, pricing->model->day[i].taw_mm);
     pricing->cells_per_mm = TURNS_CELLS / (deepest + TURNS_CELLS_BELOW_MM);
     pricing->mm_money = 0;
     for (int c = 0; c < pricing->courses; c++) {
@@ -207,9 +208,9 @@ void turns_labels_worths(struct turns_pricing *pricing) {
             set_morning(pricing, d, c, &worths->evening[d][c], &worths->morning[d][c]);
             sum_up(pricing, &worths->evening[d][c]);
             sum_up(pricing, &worths->morning[d][c]);
-            most = fmax(most, worths->evening[d][c].sum[TURNS_CELLS]);
+            most = turns_greater(most, worths->evening[d][c].sum[TURNS_CELLS]);
         }
     }
     /* Where the end is worth nothing: 0 only when all is, and then the cheapest label stands for all. */
-    pricing->mm_money = fmax(pricing->mm_money, 1e-3 * most / deepest);
+    pricing->mm_money = turns_greater(pricing->mm_money, 1e-3 * most / deepest);
 }

@@ -6,7 +6,7 @@
 
 /* Labels of a layer: by what their depletion is worth in so many steps, a few in each. */
 #define TURNS_STEPS 256
-#define TURNS_SLOTS 12
+#define TURNS_SLOTS 31
 #define TURNS_POOL  (TURNS_STEPS * TURNS_SLOTS)
 /* Mornings 0..days, then days on which a turn ends, by how many hours have run (thirds of a day). */
 #define TURNS_THIRDS 3
@@ -19,7 +19,7 @@
 
 struct turns_label {
     double depletion_mm[TURNS_COURSES_MAX];
-    double worth[TURNS_COURSES_MAX];
+    double worth[TURNS_COURSES_MAX], worths; /* and their sum */
     double money;
     int parent;             /* number of the label that it comes from, -1: the start */
     struct turns_span span; /* the turn in between; hours 0: none */

@@ -167,6 +167,8 @@ int turns_search_own(const struct turns_work *work, int field, struct turns_job 
 /* Takes each field's turns away and lays them anew as suits it best among the others', until nothing changes
  * or `tries` runs out. */
 void turns_search_refit(struct turns_work *work, long *tries);
+/* Lays fields whose turns are near each other anew together, and keeps what costs no more. */
+void turns_search_renew(struct turns_work *work, long *tries);
 /* Places `list` in its order, each job as early as its release lets it, into `current`. */
 void turns_search_decode(struct turns_work *work, const struct turns_list *list);
 /* Changes the order, hours and releases of the best list and keeps what is better. */

@@ -6,7 +6,7 @@
 #include <string.h>
 
 /* Labels of a layer that are followed. */
-#define KEPT 64
+#define KEPT 80
 /* Hours on the first day of turns over midnight are taken as one where that makes the field richer by no more
  * than this depth. */
 #define BIN_MM 0.5
@@ -68,7 +68,7 @@ static void end_on(struct turns_pricing *pricing, const struct over *over, int d
         for (int k = first + 1; k <= most_first; k++) {
             double money = ends_money(pricing, over->day, d, k, hours - between - k);
             first = money < least ? k : first;
-            least = fmin(money, least);
+            least = turns_lesser(money, least);
         }
         struct turns_label label = *late;
         label.money = early->money + least;
@@ -76,7 +76,7 @@ static void end_on(struct turns_pricing *pricing, const struct over *over, int d
         for (int c = 0; c < pricing->courses; c++) {
             /* Deeper above field capacity makes no difference by the evening. */
             double etc = pricing->model->day[c * pricing->days + d].etc_mm;
-            label.depletion_mm[c] = fmax(label.depletion_mm[c], -etc);
+            label.depletion_mm[c] = turns_greater(label.depletion_mm[c], -etc);
         }
         label.used = (int16_t)(hours - between - most_first);
         label.span = (struct turns_span){.day = (uint8_t)over->day,

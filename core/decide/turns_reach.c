@@ -9,6 +9,12 @@ static int run_at(const struct turns_work *work, const struct turns_model_field 
     return board->open[t] && !(model->barred[t / 24] >> t % 24 & 1);
 }
 
+/* Whether hour t, in which the field does not run, ends a turn. */
+static bool breaks(const struct turns_work *work, const struct turns_model_field *model, int t) {
+    bool skipped = work->pins_board.supply->skipped[t / 24] >> t % 24 & 1;
+    return (model->barred[t / 24] >> t % 24 & 1) || (!model->field->may_pause && !skipped);
+}
+
 /* Hours of day d that can be run up to the first that breaks a turn, from the day's begin (step 1) or back
  * from its end (step -1). */
 static int reach_from(const struct turns_work *work, const struct turns_model_field *model, int d, int step) {
@@ -16,7 +22,7 @@ static int reach_from(const struct turns_work *work, const struct turns_model_fi
     for (int i = 0; i < 24; i++) {
         int t = 24 * d + (step > 0 ? i : 23 - i);
         bool runs = run_at(work, model, t);
-        if ((model->barred[d] >> t % 24 & 1) || (!runs && !model->field->may_pause))
+        if (!runs && breaks(work, model, t))
             break;
         count += runs;
     }
@@ -27,7 +33,7 @@ static int longest_inside(const struct turns_work *work, const struct turns_mode
     int best = 0, count = 0;
     for (int t = 24 * d; t < 24 * d + 24; t++) {
         bool runs = run_at(work, model, t);
-        if ((model->barred[d] >> t % 24 & 1) || (!runs && !model->field->may_pause))
+        if (!runs && breaks(work, model, t))
             count = 0;
         count += runs;
         best = count > best ? count : best;
@@ -90,7 +96,9 @@ void turns_price_reach(const struct turns_work *work, int field, int setup, stru
         reach->inside[d] = turns_least(longest_inside(work, model, d), cap);
         reach->first[d] = d + 1 < work->problem->days ? turns_least(reach_from(work, model, d, -1), cap) : 0;
         reach->last[d] = d > 0 ? turns_least(reach_from(work, model, d, 1), cap) : 0;
-        bool whole = model->barred[d] == 0 && (model->field->may_pause || (open == 24 && cap >= 24));
+        bool whole = model->barred[d] == 0 && (model->field->may_pause || cap >= 24);
+        for (int t = 24 * d; t < 24 * d + 24 && whole; t++)
+            whole = run_at(work, model, t) || !breaks(work, model, t);
         reach->full[d] = whole ? turns_least(open, cap) : -1;
         hold(work, d, open, setup, reach);
         set_up(work, field, d, open, reach);

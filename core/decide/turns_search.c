@@ -6,6 +6,9 @@
 
 /* Less than this share of a cost is rounding, no gain. */
 #define GAIN 1e-10
+/* Turns no more hours apart are near. So many fields are laid anew at once. */
+#define NEAR_HOURS  6
+#define NEAR_FIELDS 6
 
 /* xorshift64: G. Marsaglia, Xorshift RNGs, Journal of Statistical Software 8, 2003. */
 int turns_random_below(struct turns_work *work, int count) {
@@ -175,6 +178,18 @@ static void clear_field(struct turns_work *work, int field, int only) {
     work->cost[field] = turns_model_cost(work, field, work->used[field]);
 }
 
+/* Makes the current plan what it was before a change, as `trial` kept it. */
+static void undo(struct turns_work *work) {
+    turns_search_reset(work);
+    for (int i = 0; i < work->trial.count; i++) {
+        const struct turns_job *job = &work->trial.job[i];
+        turns_board_put(work, &work->board, job, 1, work->used[job->field]);
+        work->current.job[work->current.count++] = *job;
+    }
+    for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++)
+        work->cost[work->member[i]] = turns_model_cost(work, work->member[i], work->used[work->member[i]]);
+}
+
 /* One change to the current plan: fields a and b (or a alone) without all, or one, of a's turns, then filled
  * again. Undone when it is no gain. */
 static bool relay(struct turns_work *work, int a, int b, int only, long *tries) {
@@ -188,14 +203,7 @@ static bool relay(struct turns_work *work, int a, int b, int only, long *tries) 
     fill(work, a, tries);
     if (money(work) < before - GAIN * fabs(before))
         return true;
-    turns_search_reset(work);
-    for (int i = 0; i < work->trial.count; i++) {
-        const struct turns_job *job = &work->trial.job[i];
-        turns_board_put(work, &work->board, job, 1, work->used[job->field]);
-        work->current.job[work->current.count++] = *job;
-    }
-    for (int i = work->first[work->supply]; i < work->first[work->supply + 1]; i++)
-        work->cost[work->member[i]] = turns_model_cost(work, work->member[i], work->used[work->member[i]]);
+    undo(work);
     return false;
 }
 
@@ -215,6 +223,41 @@ void turns_search_refit(struct turns_work *work, long *tries) {
             for (int k = 0; k<turns && * tries> 0; k++)
                 gained |= relay(work, member[i], -1, k, tries);
         }
+    }
+    turns_search_keep(work);
+}
+
+/* Fields whose turns are on near an hour, and at most `room` of them: those met first from any place in the
+ * list on. */
+static int fields_near(struct turns_work *work, int hour, int field[], int room) {
+    const struct turns_list *list = &work->current;
+    int count = 0, from = turns_random_below(work, list->count);
+    for (int i = 0; i < list->count && count < room; i++) {
+        const struct turns_job *job = &list->job[(from + i) % list->count];
+        bool known = job->end + NEAR_HOURS < hour || job->start - NEAR_HOURS > hour;
+        for (int k = 0; k < count && !known; k++)
+            known = field[k] == job->field;
+        if (!known)
+            field[count++] = job->field;
+    }
+    return count;
+}
+
+void turns_search_renew(struct turns_work *work, long *tries) {
+    int field[NEAR_FIELDS];
+    while (*tries > 0 && work->current.count > 0) {
+        const struct turns_list *list = &work->current;
+        int hour = list->job[turns_random_below(work, list->count)].start;
+        int count = fields_near(work, hour, field, 2 + turns_random_below(work, NEAR_FIELDS - 1));
+        double before = money(work);
+        turns_list_copy(&work->trial, &work->current);
+        for (int k = 0; k < count; k++)
+            clear_field(work, field[k], -1);
+        for (int k = 0; k < count; k++)
+            fill(work, field[k], tries);
+        if (money(work) > before + GAIN * fabs(before))
+            undo(work);
+        (*tries)--;
     }
     turns_search_keep(work);
 }

@@ -64,3 +64,14 @@ int64_t wall_clock_instant(int32_t date, int hour) {
     (void)pthread_mutex_unlock(&zone_lock);
     return (int64_t)instant;
 }
+
+void wall_clock_changes(int32_t date, uint32_t *skipped, uint32_t *twice) {
+    int64_t from = wall_clock_instant(date, 0);
+    *skipped = *twice = 0;
+    for (int hour = 0; hour < 24 && from >= 0; hour++) {
+        int64_t to = wall_clock_instant(date, hour + 1);
+        *skipped |= to == from ? UINT32_C(1) << hour : 0;
+        *twice |= to - from >= 7200 ? UINT32_C(1) << hour : 0;
+        from = to;
+    }
+}

@@ -29,6 +29,10 @@ int32_t wall_clock_zone_s(void *context, int64_t utc);
  * forward is an hour later, one that they go through twice is the first; -1: not known. */
 int64_t wall_clock_instant(int32_t date, int hour);
 
+/* Hours of a day that the farm's clock leaves out, and that it goes through twice: bit h, from h to h + 1
+ * o'clock. */
+void wall_clock_changes(int32_t date, uint32_t *skipped, uint32_t *twice);
+
 /* Minute of the day of an instant, on the farm's clock, and its date. */
 struct morning_time wall_clock_of(int64_t at);
 

@@ -62,6 +62,7 @@ static const struct need {
     {"/turn/*/*", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/supplies/new", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/supply/*", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/supply/*/remove", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/soil", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/planting/*", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/record/*", ACCESS_OPERATOR, ACCESS_OPERATOR},

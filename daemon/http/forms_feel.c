@@ -101,6 +101,7 @@ static void build_page(struct feel *feel) {
     page->about = words_get(words, "feel.about");
     page->link = feel->link;
     page->link_count = GROUPS;
+    page->link_label = words_get(feel->request->words, "label.soil_kind");
     page->link_current = (size_t)feel->group;
     page->source = words_get(words, "feel.source");
     page->action = feel->action;

@@ -175,6 +175,7 @@ static const struct route {
     {"/field/*/soil", soil_form, soil_form},
     {"/supplies/new", supply_form, supply_form},
     {"/supply/*", supply_form, supply_form},
+    {"/supply/*/remove", supply_removal_form, supply_removal_form},
     {"/field/*/planting/*", planting_form, planting_form},
     {"/morning", NULL, morning_take},
     {"/undo/*", NULL, undo_take},

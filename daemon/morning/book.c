@@ -153,6 +153,8 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
         status = farm_store_move_planting(db, edit->field, edit->moved_from, edit->moved_to, problems);
     if (status == STATUS_OK)
         status = farm_store_put(db, farm, plantings, problems);
+    if (status == STATUS_OK && edit->supply_gone)
+        status = farm_store_remove_supply(db, edit->supply, problems);
     if (status == STATUS_OK)
         status = farm_store_mark(db, edit->mark, edit->marked, problems);
     free(plantings);

@@ -35,6 +35,7 @@ struct book_edit {
     const char *renamed;                 /* the field's name before it; NULL: the same */
     int32_t moved_from, moved_to;        /* the date of a planting of the field; CALENDAR_NONE: the same */
     const char *supply, *supply_renamed; /* of a supply, as above; supply_renamed NULL: the same */
+    bool supply_gone;                    /* the supply is removed: `apply` takes it out of the farm */
     enum farm_mark mark;                 /* whose ledgers are computed anew, and by what name */
     const char *marked;
     bool may_be_empty; /* the book may be empty before it */

@@ -24,6 +24,18 @@ static int row_hour(const struct match *match, size_t row) {
     return turns_hour_of(match->ask->today, turn->date, turn->hour);
 }
 
+/* From begin to end by the farm's clock. */
+static int span_of(const struct match *match, int start, int end) {
+    int span = end - start - turns_twice(match->task->supply.open, match->ask->today, start, end);
+    return span > 1 ? span : 1;
+}
+
+/* The hour of the plan at which a row's turn ends. */
+static int row_end(const struct match *match, size_t row) {
+    int start = row_hour(match, row), end = start + match->ask->turn[row].span;
+    return end + turns_twice(match->task->supply.open, match->ask->today, start, end + 1);
+}
+
 /* Planned, and not begun: its place is the plan's to say. */
 static bool is_open(const struct match *match, size_t row) {
     return match->ask->turn[row].state == TURN_PLANNED && row_hour(match, row) >= match->ask->first_hour;
@@ -89,12 +101,12 @@ static void add_rows(const struct match *match, struct side *side) {
         while (field < fields && strcmp(field_name(match, field), turn->field) != 0)
             field++;
         if (field < fields && !match->matched[row] && is_open(match, row) &&
-            start + turn->span <= TURNS_HOURS_MAX)
+            row_end(match, row) <= TURNS_HOURS_MAX)
             side_add(side,
                      &(struct turn){.field = field,
                                     .start = start,
                                     .hours = turn->hours,
-                                    .end = start + turn->span,
+                                    .end = row_end(match, row),
                                     .net_mm = turn->net_mm,
                                     .volume_m3 = turn->volume_m3},
                      (int)row);
@@ -183,7 +195,7 @@ static void write_turn(struct match *match, int index) {
         *out = *was;
         /* One that is only left where it stands is nobody's pin. */
         out->pinned = was->pinned && !is_open(match, (size_t)match->row_of[index]);
-        out->span = turn->end - row_hour(match, (size_t)match->row_of[index]);
+        out->span = span_of(match, row_hour(match, (size_t)match->row_of[index]), turn->end);
         note_changes(match, was, out);
         return;
     }
@@ -196,7 +208,7 @@ static void write_turn(struct match *match, int index) {
     out->date = match->ask->today + turn->start / 24;
     out->hour = turn->start % 24;
     out->hours = turn->hours;
-    out->span = turn->end - turn->start;
+    out->span = span_of(match, turn->start, turn->end);
     out->net_mm = turn->net_mm;
     out->gross_mm = turn->gross_mm;
     out->volume_m3 = turn->volume_m3;

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/morning/planting_run.h"
 
 int turns_hour_of(int32_t today, int32_t date, int hour) {
@@ -38,9 +39,22 @@ void turns_open_days(const struct farm_supply *supply, int32_t first, int days, 
                     open[at / 24] |= UINT32_C(1) << at % 24;
             }
         }
-    for (int d = 0; d < days; d++)
-        if (closed_on(supply, first + d))
-            open[d] = 0;
+    for (int d = 0; d < days; d++) {
+        uint32_t skipped, twice;
+        wall_clock_changes(first + d, &skipped, &twice);
+        open[d] &= closed_on(supply, first + d) ? 0 : ~skipped;
+    }
+}
+
+int turns_twice(const uint32_t *open, int32_t today, int from, int to) {
+    int count = 0;
+    for (int at = from < 0 ? 0 : from; at < to && at < TURNS_HOURS_MAX; at = 24 * (at / 24 + 1)) {
+        uint32_t skipped, twice;
+        wall_clock_changes(today + at / 24, &skipped, &twice);
+        for (int t = at; twice != 0 && t < to && t < 24 * (at / 24 + 1); t++)
+            count += (int)((twice & open[t / 24]) >> t % 24 & 1U);
+    }
+    return count;
 }
 
 int turns_day_hours(const struct farm_supply *supply) {
@@ -138,6 +152,10 @@ void turns_supply_fill(const struct farm *farm, const struct farm_supply *supply
                                  .hours_per_day = turns_day_hours(supply),
                                  .season_left_m3 = NAN};
     turns_open_days(supply, today, days, out->open);
+    for (int d = 0; d < days; d++) {
+        uint32_t twice;
+        wall_clock_changes(today + d, &out->skipped[d], &twice);
+    }
     bool begun = season.from == CALENDAR_NONE || season.from <= today;
     if (!isnan(supply->allotment_m3) && begun && (season.to == CALENDAR_NONE || season.to >= today))
         out->season_left_m3 =

@@ -8,8 +8,13 @@
 /* Hours from midnight of `today`. */
 int turns_hour_of(int32_t today, int32_t date, int hour);
 
-/* Hours in which a supply is open, by day from `first` on: bit h, from h to h + 1 o'clock. */
+/* Hours in which a supply is open, by day from `first` on: bit h, from h to h + 1 o'clock. Those that the
+ * farm's clock leaves out are none. */
 void turns_open_days(const struct farm_supply *supply, int32_t first, int days, uint32_t *open);
+
+/* Hours from..to - 1 (from midnight of `today`) in which a supply is open and which the clock goes through
+ * twice: a turn that runs over one ends so much earlier by the clock, and its water is what was planned. */
+int turns_twice(const uint32_t *open, int32_t today, int from, int to);
 
 /* Whole hours that it may run on a day. */
 int turns_day_hours(const struct farm_supply *supply);

@@ -282,11 +282,15 @@ static enum status save_trials(const struct saver *saver) {
     return status;
 }
 
-/* The marks of the farm file take the place of those that are there. */
+/* Like records: marks that are not there yet are added, those in the database stay. */
 static enum status save_turn_marks(const struct saver *saver) {
-    enum status status = db_exec(saver->db, "DELETE FROM turn_mark", saver->problems);
-    for (size_t i = 0; status == STATUS_OK && i < saver->farm->turn_mark_count; i++)
-        status = turn_mark_store_add(saver->db, &saver->farm->turn_mark[i], NULL, NULL, saver->problems);
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < saver->farm->turn_mark_count; i++) {
+        const struct farm_turn_mark *mark = &saver->farm->turn_mark[i];
+        status = turn_mark_store_find(saver->db, mark, saver->problems);
+        if (status == STATUS_NOT_FOUND)
+            status = turn_mark_store_add(saver->db, mark, NULL, NULL, saver->problems);
+    }
     return status;
 }
 
@@ -294,8 +298,9 @@ static enum status save_all(const struct saver *saver, bool replace) {
     static enum status (*const steps[])(const struct saver *) = {
         save_farm,   save_stations,  save_sources,    save_soils,   save_supplies,
         save_fields, save_plantings, save_turn_marks, save_records, save_trials};
-    enum status status = replace ? db_exec(saver->db, "DELETE FROM record", saver->problems)
-                                 : farm_sweep_judge(saver->db, saver->farm, saver->problems);
+    enum status status =
+        replace ? db_exec(saver->db, "DELETE FROM record; DELETE FROM turn_mark", saver->problems)
+                : farm_sweep_judge(saver->db, saver->farm, saver->problems);
     for (size_t i = 0; status == STATUS_OK && i < sizeof steps / sizeof steps[0]; i++)
         status = steps[i](saver);
     return status == STATUS_OK ? farm_sweep(saver->db, saver->farm, saver->problems) : status;
@@ -342,6 +347,19 @@ enum status farm_store_rename_field(struct db *db, const char *old, const char *
 enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
                                      struct problems *problems) {
     return run_named(db, "UPDATE supply SET name = ?2 WHERE name = ?1", old, name, problems);
+}
+
+enum status farm_store_remove_supply(struct db *db, const char *name, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db,
+                                         "DELETE FROM supply WHERE name = ? AND NOT EXISTS "
+                                         "(SELECT 1 FROM field WHERE field.supply_id = supply.supply_id)",
+                                         problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
+    enum status status = db_run(db, statement, "removing a supply", problems);
+    sqlite3_finalize(statement);
+    return status == STATUS_OK && sqlite3_changes(db->handle) == 0 ? STATUS_NOT_FOUND : status;
 }
 
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,

@@ -10,9 +10,9 @@
 
 /* Puts a checked farm into the database, in one transaction. Stations, sources, soils, supplies, fields and
  * plantings become those of `farm`; weather already stored stays with the stations and sources that keep
- * their names. Records of `farm` that are not there yet are added, those in the database stay. What the
- * database has and `farm` lacks goes, unless it holds records: then STATUS_REFUSED, and nothing is changed;
- * with `replace` they go too. All plantings are computed anew by the next morning. */
+ * their names. Records of `farm`, and marks of turns, that are not there yet are added, those in the database
+ * stay. What the database has and `farm` lacks goes, unless it holds records: then STATUS_REFUSED, and
+ * nothing is changed; with `replace` they go too. All plantings are computed anew by the next morning. */
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems);
 
 /* ---- changes by forms, within the caller's transaction ---- */
@@ -29,6 +29,9 @@ enum status farm_store_rename_field(struct db *db, const char *old, const char *
                                     struct problems *problems);
 enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
                                      struct problems *problems);
+/* Removes a supply from which no field draws, with its plan and turns. STATUS_NOT_FOUND: there is none such.
+ */
+enum status farm_store_remove_supply(struct db *db, const char *name, struct problems *problems);
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems);
 

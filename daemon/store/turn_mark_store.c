@@ -30,6 +30,27 @@ enum status turn_mark_store_add(struct db *db, const struct farm_turn_mark *mark
     return status;
 }
 
+enum status turn_mark_store_find(struct db *db, const struct farm_turn_mark *mark,
+                                 struct problems *problems) {
+    int count;
+    const struct column *columns = farm_columns(FARM_TABLE_TURN_MARK, &count);
+    struct text sql;
+    text_init(&sql, 0);
+    text_puts(&sql, "SELECT 1 FROM turn_mark WHERE field_id = (SELECT field_id FROM field WHERE name = ?)");
+    for (int i = 0; i < count; i++)
+        text_printf(&sql, " AND %s IS ?", columns[i].name);
+    sqlite3_stmt *statement = db_prepare_text(db, &sql, problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, mark->field, -1, SQLITE_STATIC);
+    (void)columns_bind(statement, 2, columns, count, mark);
+    int code = sqlite3_step(statement);
+    enum status status = code == SQLITE_ROW    ? STATUS_OK
+                         : code == SQLITE_DONE ? STATUS_NOT_FOUND
+                                               : db_trouble(db, "looking for a word on turns", problems);
+    return db_finish(db, statement, status, problems);
+}
+
 enum status turn_mark_store_get(struct db *db, long long id, struct farm_turn_mark *out,
                                 struct problems *problems) {
     int count;

@@ -17,6 +17,9 @@ struct turn_mark_said {
 /* Adds a mark. `said` NULL: it came with a farm file. `id` may be NULL. STATUS_NOT_FOUND: no such field. */
 enum status turn_mark_store_add(struct db *db, const struct farm_turn_mark *mark,
                                 const struct turn_mark_said *said, long long *id, struct problems *problems);
+/* Whether one that says the same is there. STATUS_NOT_FOUND: none is. */
+enum status turn_mark_store_find(struct db *db, const struct farm_turn_mark *mark, struct problems *problems);
+
 /* STATUS_NOT_FOUND: there is none. */
 enum status turn_mark_store_get(struct db *db, long long id, struct farm_turn_mark *out,
                                 struct problems *problems);

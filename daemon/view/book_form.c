@@ -115,6 +115,7 @@ static void add_links(const struct form_page *page, cJSON *view) {
         cJSON_AddItemToArray(links, link);
     }
     cJSON_AddBoolToObject(view, "has_links", page->link_count > 0);
+    cJSON_AddStringToObject(view, "links_label", page->link_label != NULL ? page->link_label : "");
 }
 
 cJSON *view_form(const struct view_context *context, const struct form_page *page) {

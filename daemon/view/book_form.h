@@ -44,9 +44,10 @@ struct form_page {
     const char *action, *token, *submit;
     const char *back, *back_text;
     const char *problem;            /* what is wrong with all of it; NULL: nothing */
-    const struct form_option *link; /* the same form for something else: address and words */
+    const struct form_option *link; /* forms beside it: address and words */
     size_t link_count, link_current;
-    const char *source; /* what it rests on; NULL: nothing to say */
+    const char *link_label; /* what they are */
+    const char *source;     /* what it rests on; NULL: nothing to say */
     struct form_input input[FORM_INPUTS_MAX];
     size_t count;
     const struct fill *fill;

@@ -203,6 +203,18 @@ static void an_end_that_is_worth_nothing_is_planned_like_any_other(void **state)
     }
 }
 
+/* Pivots in showers, with so many courses of turns worth a look that the bound has to take several as one. */
+static void a_bound_that_takes_many_courses_as_one_stays_below_the_plan(void **state) {
+    (void)state;
+    const struct farm farm = {.seed = 1, .share = 0.4, .weather = FARM_SHOWERS, .rules = FARM_FREE};
+    farm_pivots(one, &farm, 3, 5);
+    one->problem.effort.tries = 1000;
+    one_plan();
+    for (int s = 0; s < 3; s++)
+        assert_true(one->supply_use[s].priced_bound < one->supply_use[s].cost.total);
+    assert_true(one->plan.gap > 0 && one->plan.gap < 0.1);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_supply_without_hours_gives_no_turn_and_its_pin_lacks_one_hour),
@@ -215,6 +227,7 @@ int main(void) {
         cmocka_unit_test(a_supply_of_many_fields_is_not_gone_through),
         cmocka_unit_test(a_plan_without_room_for_its_parts_is_refused),
         cmocka_unit_test(an_end_that_is_worth_nothing_is_planned_like_any_other),
+        cmocka_unit_test(a_bound_that_takes_many_courses_as_one_stays_below_the_plan),
     };
     return cmocka_run_group_tests(tests, one_begin, one_end);
 }

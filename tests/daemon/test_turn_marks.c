@@ -63,12 +63,23 @@ static void the_database_gives_arbitrary_farms_back_as_they_were(void **state) {
     }
 }
 
-static void an_import_puts_its_marks_in_place_of_those_that_were_there(void **state) {
+static void an_import_adds_its_marks_once_and_keeps_those_that_were_there(void **state) {
     (void)state;
+    const struct turn_mark_said said = {1784000000, "Ana"};
+    struct farm_turn_mark mark = store.farm.turn_mark[0], read;
+    long long id = 0;
     for (int again = 0; again < 2; again++) {
         assert_int_equal(farm_store_save(store.db, &store.farm, false, &store.problems), STATUS_OK);
         expect_same(&store.farm);
     }
+    mark.date += 3;
+    assert_int_equal(turn_mark_store_add(store.db, &mark, &said, &id, &store.problems), STATUS_OK);
+    assert_int_equal(farm_store_save(store.db, &store.farm, false, &store.problems), STATUS_OK);
+    assert_int_equal(turn_mark_store_get(store.db, id, &read, &store.problems), STATUS_OK);
+    assert_memory_equal(&mark, &read, sizeof mark);
+    /* Asked to replace, it leaves its own alone. */
+    assert_int_equal(farm_store_save(store.db, &store.farm, true, &store.problems), STATUS_OK);
+    expect_same(&store.farm);
 }
 
 static void the_ids_are_those_of_the_marks_in_their_order(void **state) {
@@ -108,7 +119,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_database_gives_a_farm_of_every_key_back_as_it_was),
         cmocka_unit_test(the_database_gives_arbitrary_farms_back_as_they_were),
-        cmocka_unit_test(an_import_puts_its_marks_in_place_of_those_that_were_there),
+        cmocka_unit_test(an_import_adds_its_marks_once_and_keeps_those_that_were_there),
         cmocka_unit_test(the_ids_are_those_of_the_marks_in_their_order),
         cmocka_unit_test(a_mark_is_added_and_taken_back_once),
         cmocka_unit_test(a_mark_of_a_field_that_is_not_there_is_refused),

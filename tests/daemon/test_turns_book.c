@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "core/base/calendar.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/morning/run.h"
 #include "daemon/morning/turns_book.h"
 #include "daemon/store/turn_mark_store.h"
@@ -454,6 +455,36 @@ static void a_turn_of_which_nobody_said_anything_is_planned_anew(void **state) {
     stored_turns_free(&turns);
 }
 
+/* A clock made for it: put forward at 2 on 2026-07-19 and back at 3 on 2026-07-21. Without pauses, the hours
+ * between a turn's begin and end are those in which water runs. */
+static void the_hours_of_a_turn_are_real_ones_when_the_clock_changes(void **state) {
+    struct test_store *store = *state;
+    uint32_t skipped, twice;
+    int over_forward = 0, over_back = 0;
+    wall_clock_zone("TST0TDT,J200/2,J202/3");
+    wall_clock_changes(TODAY + 3, &skipped, &twice);
+    assert_int_equal(skipped, 1u << 2);
+    assert_int_equal(twice, 0);
+    wall_clock_changes(TODAY + 5, &skipped, &twice);
+    assert_int_equal(skipped, 0);
+    assert_int_equal(twice, 1u << 2);
+    run_morning(store, TODAY);
+    struct stored_turns turns = load(store);
+    for (size_t i = 0; i < turns.turn_count; i++) {
+        const struct stored_turn *turn = &turns.turn[i];
+        int64_t from = wall_clock_instant(turn->date, turn->hour);
+        int64_t to = wall_clock_instant(turn->date, turn->hour + turn->span);
+        assert_int_equal(to - from, 3600 * (int64_t)turn->hours);
+        over_forward += turn->span > turn->hours;
+        over_back += turn->span < turn->hours;
+    }
+    stored_turns_free(&turns);
+    wall_clock_zone("UTC");
+    no_two_overlap(store);
+    assert_int_equal(over_forward, 1);
+    assert_int_equal(over_back, 1);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, open_farm, close_farm)
 
 int main(void) {
@@ -472,6 +503,7 @@ int main(void) {
         TEST(what_does_not_fit_is_refused_with_what_would),
         TEST(the_next_morning_plans_on_from_what_became_of_the_turns),
         TEST(a_turn_of_which_nobody_said_anything_is_planned_anew),
+        TEST(the_hours_of_a_turn_are_real_ones_when_the_clock_changes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -15,7 +15,8 @@ struct hours {
 
 static bool is_open(const struct turns_problem *problem, int supply, int t) {
     return t >= problem->first_hour && t < 24 * problem->days &&
-           (problem->supply[supply].open[t / 24] & (1u << t % 24)) != 0;
+           (problem->supply[supply].open[t / 24] & (1u << t % 24)) != 0 &&
+           (problem->supply[supply].skipped[t / 24] & (1u << t % 24)) == 0;
 }
 
 static bool must_be_dry(const struct turns_problem *problem, int field, int t) {
@@ -158,7 +159,8 @@ static bool turn_is_right(const struct turns_problem *problem, const struct turn
         if (must_be_dry(problem, turn->field, t))
             return FAULT("field %d at %d: on in hour %d, which must be dry", turn->field, turn->start, t);
         bool runs = is_open(problem, field->supply, t) && today < supply->hours_per_day;
-        if (!runs && (!field->may_pause || t == turn->start || t == turn->end - 1))
+        bool left_out = (supply->skipped[t / 24] & (1u << t % 24)) != 0;
+        if (!runs && ((!field->may_pause && !left_out) || t == turn->start || t == turn->end - 1))
             return FAULT("field %d at %d: does not run in hour %d", turn->field, turn->start, t);
         today += runs;
         ran += runs;

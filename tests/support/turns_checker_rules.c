@@ -20,7 +20,8 @@ struct ground {
 
 static bool open_at(const struct ground *ground, int t) {
     const struct turns_problem *problem = ground->problem;
-    return t >= problem->first_hour && problem->supply[ground->supply].open[t / 24] >> t % 24 & 1;
+    return t >= problem->first_hour && problem->supply[ground->supply].open[t / 24] >> t % 24 & 1 &&
+           !(problem->supply[ground->supply].skipped[t / 24] >> t % 24 & 1);
 }
 
 static bool dry_at(const struct turns_problem *problem, int field, int t) {
@@ -73,7 +74,7 @@ static int hours_from(const struct ground *ground, int field, int start, int wan
         if (dry_at(problem, field, t) || ground->places[t] == supply->users)
             break;
         if (!open_at(ground, t) || own == supply->hours_per_day) {
-            if (it->may_pause && ran > 0)
+            if ((it->may_pause || supply->skipped[t / 24] >> t % 24 & 1) && ran > 0)
                 continue;
             break;
         }

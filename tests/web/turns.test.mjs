@@ -278,6 +278,27 @@ test('a_supply_is_added_and_changed_by_its_form_and_renamed_with_its_fields', as
   assert.match(await page.locator('#open2_every-error').innerText(), /not both/);
 });
 
+test('a_supply_from_which_no_field_draws_is_removed_by_its_form_and_another_is_not', async (t) => {
+  const { db, origin } = await served(t);
+  const { page } = await open(await openBrowser(t), `${origin}/supplies/new`, { javaScriptEnabled: false, viewport: PHONE });
+  await page.getByLabel('Name').fill('Dry well');
+  await page.getByLabel('Flow while it runs').fill('30');
+  await page.getByRole('button', { name: 'Add it' }).click();
+  await page.goto(`${origin}/supply/Mill%20well`);
+  const names = () => JSON.parse(waterturn('export', '--db', db).stdout).supplies.map(({ name }) => name);
+  const before = names();
+  await page.getByRole('link', { name: 'Remove this supply' }).click();
+  await page.getByRole('button', { name: 'Remove this supply' }).click();
+  assert.match(await page.locator('[role=alert]').innerText(), /draw from it.*East pivot, North pivot, Ridge pivot/);
+  assert.deepEqual(names(), before);
+  await page.goto(`${origin}/supply/Dry%20well`);
+  await page.getByRole('link', { name: 'Remove this supply' }).click();
+  await page.getByRole('button', { name: 'Remove this supply' }).click();
+  assert.match(page.url(), /\/turns$/);
+  assert.deepEqual(names(), before.filter((name) => name !== 'Dry well'));
+  assert.equal((await page.goto(`${origin}/supply/Dry%20well/remove`)).status(), 404);
+});
+
 test('a_field_says_how_it_takes_its_turns', async (t) => {
   const { db, origin } = await served(t);
   const { page } = await open(await openBrowser(t), `${origin}/field/North%20pivot/settings`, { javaScriptEnabled: false });
@@ -325,7 +346,7 @@ test('no_page_of_the_turns_breaks_a_rule_of_axe_and_no_word_is_missing', async (
   const { origin, board } = await served(t);
   const browser = await openBrowser(t);
   const { number } = planned(await board())[0];
-  const pages = ['/turns', '/turns/sheet', '/turns/feeds', '/turns/new', '/turns/dry', '/supplies/new', '/supply/Mill%20well', '/field/North%20pivot/settings',
+  const pages = ['/turns', '/turns/sheet', '/turns/feeds', '/turns/new', '/turns/dry', '/supplies/new', '/supply/Mill%20well', '/supply/Mill%20well/remove', '/field/North%20pivot/settings',
     ...['', '/move', '/split', '/dry', '/done', '/late'].map((tail) => `/turn/${number}${tail}`)];
   for (const [colorScheme, viewport, lang] of [['light', DESK, 'en'], ['dark', DESK, 'es'], ['light', PHONE, 'es'], ['dark', PHONE, 'en']]) {
     const { page } = await open(browser, origin, { colorScheme, viewport, bypassCSP: true });
@@ -350,7 +371,7 @@ test('who_may_what_with_turns', async (t) => {
   const status = async (role, where) => (await people[role].get(origin, where)).status;
   for (const role of ['reader', 'operator', 'manager']) for (const where of ['/turns', '/turns/sheet', '/turns/feeds', '/turns.csv', '/api/turns', `/turn/${number}`]) assert.equal(await status(role, where), 200, `${role} ${where}`);
   for (const where of [`/turn/${number}/done`, `/turn/${number}/late`]) assert.deepEqual([await status('reader', where), await status('operator', where)], [403, 200], where);
-  for (const where of [`/turn/${number}/move`, `/turn/${number}/split`, '/turns/new', '/turns/dry', '/supplies/new', '/supply/Mill%20well']) assert.deepEqual([await status('operator', where), await status('manager', where)], [403, 200], where);
+  for (const where of [`/turn/${number}/move`, `/turn/${number}/split`, '/turns/new', '/turns/dry', '/supplies/new', '/supply/Mill%20well', '/supply/Mill%20well/remove']) assert.deepEqual([await status('operator', where), await status('manager', where)], [403, 200], where);
   for (const where of [`/turn/${number}/pin`, '/turns/mark/1', '/turns/feeds']) assert.equal((await people.operator.send(origin, where, {})).status, 403, where);
   assert.equal((await people.reader.send(origin, `/turn/${number}/skipped`, {})).status, 403);
   // What a visitor may not do is not offered.
