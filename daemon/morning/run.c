@@ -413,6 +413,7 @@ enum status morning_run(struct db *db, const struct morning_time *now, const str
                               .today = now->today,
                               .now = *now,
                               .threads = how->threads,
+                              .turns = {.threads = how->threads},
                               .at_once = how->at_once > 0 ? how->at_once : MORNING_AT_ONCE,
                               .result = result,
                               .problems = problems};

@@ -5,7 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/base/cores.h"
 #include "daemon/store/farm_store.h"
+
+/* Supplies whose plans are made at the same time, and of which memory is held. */
+#define SUPPLIES_AT_ONCE 8
 
 enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
                           const struct farm_planting *planting, const struct planting_run *from) {
@@ -91,23 +95,6 @@ static enum status cost_before(const struct turns_run *run, const struct turns_a
     return status;
 }
 
-static enum status plan_supply(const struct turns_run *run, struct db *db, const struct turns_ask *ask,
-                               const struct farm_supply *supply, int64_t at, struct problems *problems) {
-    struct turns_made made;
-    char seed[17];
-    double before = NAN;
-    enum status status = turns_make(ask, supply, at, &made);
-    if (status == STATUS_OK && run->before != NULL)
-        status = cost_before(run, ask, supply, &before);
-    if (status == STATUS_OK && made.supply.days > 0)
-        made.supply.change_cost = made.supply.cost.total - before;
-    seed_of(ask->farm, supply->name, ask->today, seed);
-    if (status == STATUS_OK)
-        status = turns_store_save(db, &made, seed, problems);
-    turns_made_free(&made);
-    return status;
-}
-
 /* Where a case stands in the farm; false: nowhere any more. */
 static bool place_case(const struct farm *farm, struct turns_case *the_case) {
     const struct farm_field *field = farm_field_named(farm, the_case->field_name);
@@ -123,52 +110,121 @@ static bool place_case(const struct farm *farm, struct turns_case *the_case) {
     return false;
 }
 
-static enum status run_supply(const struct turns_run *run, struct db *db, const struct farm *farm,
-                              int32_t today, const struct morning_time *now, const char *name,
-                              struct problems *problems) {
-    struct stored_turn *turns = NULL;
-    const struct farm_supply *supply = farm_supply_named(farm, name);
-    struct turns_ask ask = {.farm = farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
-    if (run->before != NULL) {
-        ask.moved = run->before->moved;
-        ask.moved_date = run->before->moved_date;
-        ask.moved_hour = run->before->moved_hour;
-    }
-    struct turns_case *cases = calloc(run->count + 1, sizeof *cases);
-    enum status status = cases != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    for (size_t i = 0; status == STATUS_OK && i < run->count; i++) {
-        cases[ask.case_count] = run->cases[i];
-        if (strcmp(run->cases[i].supply, name) == 0 && place_case(farm, &cases[ask.case_count]))
-            ask.case_count++;
-    }
-    ask.cases = cases;
-    if (status == STATUS_OK)
-        status = first_hour(db, name, today, now, &ask.first_hour, problems);
-    if (status == STATUS_OK)
-        status = turns_store_turns(db, name, today, &turns, &ask.turn_count, problems);
-    ask.turn = turns;
-    if (status == STATUS_OK)
-        status = plan_supply(run, db, &ask, supply, now->at, problems);
-    free(turns);
-    free(cases);
-    return status;
+/* One supply on its way from the book to its plan and back. */
+struct supply_task {
+    struct farm own; /* with the records of the supply's own fields alone: of all, they would be many */
+    const struct farm *farm;
+    const struct farm_supply *supply;
+    struct turns_case *cases;
+    struct stored_turn *turns;
+    struct turns_ask ask;
+    struct turns_made made;
+    double before; /* what the turns that stood cost; NaN: nothing was said */
+    enum status status;
+};
+
+static void task_free(struct supply_task *task) {
+    turns_made_free(&task->made);
+    free(task->turns);
+    free(task->cases);
+    farm_free(&task->own);
+    memset(task, 0, sizeof *task);
 }
 
-/* With the records of the supply's own fields alone: of all, they would be many. */
-static enum status load_and_run(const struct turns_run *run, struct db *db, const struct farm *all,
-                                int32_t today, const struct morning_time *now, const char *name,
-                                struct problems *problems) {
-    struct farm farm;
+static enum status choose_cases(const struct turns_run *run, const char *name, struct supply_task *task) {
+    size_t count = 0;
+    for (size_t i = 0; i < run->count; i++)
+        count += strcmp(run->cases[i].supply, name) == 0;
+    task->cases = calloc(count + 1, sizeof *task->cases);
+    if (task->cases == NULL)
+        return STATUS_NO_MEMORY;
+    for (size_t i = 0; i < run->count; i++) {
+        struct turns_case *the_case = &task->cases[task->ask.case_count];
+        if (strcmp(run->cases[i].supply, name) != 0)
+            continue;
+        *the_case = run->cases[i];
+        task->ask.case_count += place_case(task->farm, the_case);
+    }
+    task->ask.cases = task->cases;
+    return STATUS_OK;
+}
+
+/* What stands in the book of one supply. */
+static enum status load_task(const struct turns_run *run, struct db *db, const struct farm *all,
+                             int32_t today, const struct morning_time *now, const char *name,
+                             struct supply_task *task, struct problems *problems) {
+    enum status status = STATUS_OK;
     size_t first = 0;
     while (first < all->field_count && strcmp(all->field[first].supply, name) != 0)
         first++;
-    if (first == all->field_count)
-        return run_supply(run, db, all, today, now, name, problems);
-    enum status status = farm_store_load_sharing(db, all->field[first].name, &farm, problems);
+    task->farm = all;
+    if (first < all->field_count) {
+        status = farm_store_load_sharing(db, all->field[first].name, &task->own, problems);
+        task->farm = &task->own;
+    }
     if (status != STATUS_OK)
         return status;
-    status = run_supply(run, db, &farm, today, now, name, problems);
-    farm_free(&farm);
+    task->supply = farm_supply_named(task->farm, name);
+    task->ask = (struct turns_ask){
+        .farm = task->farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
+    if (run->before != NULL) {
+        task->ask.moved = run->before->moved;
+        task->ask.moved_date = run->before->moved_date;
+        task->ask.moved_hour = run->before->moved_hour;
+    }
+    status = choose_cases(run, name, task);
+    if (status == STATUS_OK)
+        status = first_hour(db, name, today, now, &task->ask.first_hour, problems);
+    if (status == STATUS_OK)
+        status = turns_store_turns(db, name, today, &task->turns, &task->ask.turn_count, problems);
+    task->ask.turn = task->turns;
+    return status;
+}
+
+struct supply_tasks {
+    const struct turns_run *run;
+    int64_t at;
+    struct supply_task task[SUPPLIES_AT_ONCE];
+};
+
+/* Reads no book and writes none, so that supplies are planned side by side. */
+static void plan_task(void *context, long part) {
+    const struct supply_tasks *tasks = context;
+    struct supply_task *task = &((struct supply_tasks *)context)->task[part];
+    task->before = NAN;
+    task->status = turns_make(&task->ask, task->supply, tasks->at, &task->made);
+    if (task->status == STATUS_OK && tasks->run->before != NULL)
+        task->status = cost_before(tasks->run, &task->ask, task->supply, &task->before);
+    if (task->status == STATUS_OK && task->made.supply.days > 0)
+        task->made.supply.change_cost = task->made.supply.cost.total - task->before;
+}
+
+static enum status store_task(struct db *db, const struct supply_task *task, struct problems *problems) {
+    char seed[17];
+    if (task->status != STATUS_OK)
+        return task->status;
+    seed_of(task->farm, task->supply->name, task->ask.today, seed);
+    return turns_store_save(db, &task->made, seed, problems);
+}
+
+/* Plans those supplies of the farm that are asked for, from `*next` on, as many as are planned at once. */
+static enum status plan_some(struct supply_tasks *tasks, struct db *db, const struct farm *farm,
+                             int32_t today, const struct morning_time *now, const char *only, size_t *next,
+                             struct problems *problems) {
+    enum status status = STATUS_OK;
+    int count = 0, threads = tasks->run->threads > 0 ? tasks->run->threads : cores_count();
+    for (; status == STATUS_OK && *next < farm->supply_count && count < SUPPLIES_AT_ONCE; (*next)++) {
+        const char *name = farm->supply[*next].name;
+        if (only == NULL || strcmp(name, only) == 0)
+            status = load_task(tasks->run, db, farm, today, now, name, &tasks->task[count++], problems);
+    }
+    if (status == STATUS_OK)
+        cores_share(threads < count ? threads : count, count, plan_task, tasks);
+    for (int i = 0; i < count; i++) {
+        if (status == STATUS_OK)
+            status = store_task(db, &tasks->task[i], problems);
+        task_free(&tasks->task[i]);
+    }
     return status;
 }
 
@@ -180,13 +236,17 @@ enum status turns_run_plan(struct turns_run *run, struct db *db, int32_t today,
     enum status status = farm_store_count(db, &counts, problems);
     if (status != STATUS_OK || counts.supplies == 0)
         return status; /* the book is not read for nothing: it may be large */
+    struct supply_tasks *tasks = calloc(1, sizeof *tasks);
+    if (tasks == NULL)
+        return STATUS_NO_MEMORY;
+    *tasks = (struct supply_tasks){.run = run, .at = now->at};
     status = farm_store_load_field(db, "", &farm, problems);
-    if (status != STATUS_OK)
-        return status;
-    status = turns_store_settle(db, at > begun ? at : begun, problems);
-    for (size_t i = 0; status == STATUS_OK && i < farm.supply_count; i++)
-        if (only == NULL || strcmp(farm.supply[i].name, only) == 0)
-            status = load_and_run(run, db, &farm, today, now, farm.supply[i].name, problems);
-    farm_free(&farm);
+    if (status == STATUS_OK) {
+        status = turns_store_settle(db, at > begun ? at : begun, problems);
+        for (size_t i = 0; status == STATUS_OK && i < farm.supply_count;)
+            status = plan_some(tasks, db, &farm, today, now, only, &i, problems);
+        farm_free(&farm);
+    }
+    free(tasks);
     return status;
 }

@@ -21,6 +21,7 @@ struct turns_run {
     size_t count, room;
     const struct turns_before *before; /* NULL: nothing was said */
     bool at_once;                      /* somebody waits for it */
+    int threads;                       /* that plan supplies side by side; 0: as many as there are cores */
 };
 
 /* Notes a field whose planting was just run. STATUS_NO_MEMORY. */
