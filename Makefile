@@ -156,7 +156,7 @@ format:
 	clang-format -i $(SOURCES)
 lint:
 	clang-format --dry-run -Werror $(SOURCES)
-	cppcheck --quiet --error-exitcode=1 --enable=warning,portability --inline-suppr -I. core daemon
+	cppcheck --quiet --error-exitcode=1 --enable=warning,portability --inline-suppr --library=tests/tools/cppcheck.cfg -I. core daemon
 clean:
 	rm -rf $(BUILD)
 

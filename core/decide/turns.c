@@ -42,7 +42,7 @@ static void cut_lists(struct cutter *cutter, size_t room, struct turns_work *wor
 /* Lays out the workspace; returns it, or NULL when only counting. */
 static struct turns_work *lay_out(const struct turns_problem *problem, struct cutter *cutter) {
     size_t fields = (size_t)problem->field_count, days = (size_t)problem->days;
-    struct turns_work *work = cut(cutter, 1, sizeof *work), counted;
+    struct turns_work *work = cut(cutter, 1, sizeof *work), counted = {.problem = problem};
     struct turns_work *to = work == NULL ? &counted : work;
     memset(to, 0, sizeof *to);
     to->problem = problem;

@@ -72,7 +72,7 @@ enum status finding_store_replace(struct db *db, long long source_id, const stru
         return STATUS_STORE;
     sqlite3_bind_int64(statement, 1, source_id);
     for (size_t i = 0; status == STATUS_OK && i < days->count; i++) {
-        struct weather_findings findings;
+        struct weather_findings findings = {0};
         check_day(days, i, site, &findings);
         status = insert_findings(db, statement, days->day[i].date, &findings, problems);
     }

@@ -235,9 +235,10 @@ static enum status read_newest(struct db *db, bool whole, struct field_morning *
     status = ledger_store_newest(db, &today, &at, problems);
     if (status == STATUS_OK && today != CALENDAR_NONE) {
         status = reader_open(&reader, one != NULL);
-        if (status == STATUS_OK)
-            status = one != NULL ? read_one(&reader, today, one)
-                                 : read_mornings(&reader, today, whole, list, count);
+        if (status == STATUS_OK && one != NULL)
+            status = read_one(&reader, today, one);
+        else if (status == STATUS_OK && list != NULL)
+            status = read_mornings(&reader, today, whole, list, count);
         sqlite3_reset(reader.morning);
     }
     (void)db_exec(db, "COMMIT", problems);

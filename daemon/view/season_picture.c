@@ -290,7 +290,7 @@ static void add_values(const struct picture *picture) {
         for (int k = 0; k < 4; k++) {
             if (k > 0)
                 text_puts(picture->out, ",");
-            if (isfinite(values[k]) && (k < 2 || values[k] > 0))
+            if ((k < 2 || values[k] > 0) && isfinite(values[k]))
                 text_printf(picture->out, "%.*f", decimals, values[k] / picture->unit_mm);
         }
         text_puts(picture->out, i + 1 < picture->count ? ";" : "");
