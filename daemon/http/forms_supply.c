@@ -205,6 +205,7 @@ static void link_removal(struct edit *edit, struct names *names) {
     edit->page.link = &names->link;
     edit->page.link_count = 1;
     edit->page.link_current = SIZE_MAX;
+    edit->page.links_below = true;
     edit->page.link_label = words_get(words, "form.supply.title");
 }
 

@@ -114,7 +114,8 @@ static void add_links(const struct form_page *page, cJSON *view) {
         cJSON_AddBoolToObject(link, "current", i == page->link_current);
         cJSON_AddItemToArray(links, link);
     }
-    cJSON_AddBoolToObject(view, "has_links", page->link_count > 0);
+    cJSON_AddBoolToObject(view, "links_above", page->link_count > 0 && !page->links_below);
+    cJSON_AddBoolToObject(view, "links_below", page->link_count > 0 && page->links_below);
     cJSON_AddStringToObject(view, "links_label", page->link_label != NULL ? page->link_label : "");
 }
 

@@ -47,6 +47,7 @@ struct form_page {
     const struct form_option *link; /* forms beside it: address and words */
     size_t link_count, link_current;
     const char *link_label; /* what they are */
+    bool links_below;       /* under the form, since they take away what it is about */
     const char *source;     /* what it rests on; NULL: nothing to say */
     struct form_input input[FORM_INPUTS_MAX];
     size_t count;
