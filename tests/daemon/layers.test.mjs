@@ -43,3 +43,9 @@ test("files stay under 500 lines", () => {
     assert.ok(lines <= 500, `${layer}/${file} has ${lines} lines`);
   }
 });
+
+test("the top level holds what it is said to hold, and what is built", () => {
+  const built = path.relative(root, path.resolve(root, process.env.BUILD ?? "build")).split(path.sep)[0];
+  const there = readdirSync(root).filter((name) => !name.startsWith(".") && name !== "build" && name !== built);
+  assert.deepEqual(there.sort(), ["DEVELOPERS.md", "LICENSE", "Makefile", "README.md", "config", "core", "daemon", "fixtures", "tests", "web"]);
+});
