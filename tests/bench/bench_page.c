@@ -1,8 +1,10 @@
 /* The Today page over a loopback connection that stays open: its rate beside that of libmicrohttpd serving
  * the same bytes from memory, its slowest hundredth at rest and while mornings run; then what the daemon
  * needs to start, in memory and on the disk. */
+#include <dirent.h>
 #include <fcntl.h>
 #include <math.h>
+#include <sched.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -50,9 +52,17 @@ static const char *program(void) {
     return path;
 }
 
+static void run_anywhere(void) {
+    cpu_set_t all;
+    memset(&all, 0xff, sizeof all);
+    if (sched_setaffinity(0, sizeof all, &all) != 0)
+        give_up("a process cannot be set free");
+}
+
 static pid_t start_program(char *const arguments[], int output) {
     pid_t process = fork();
     if (process == 0) {
+        run_anywhere();
         (void)dup2(output, STDOUT_FILENO);
         (void)dup2(output, STDERR_FILENO); /* what a morning says of sources that are not there */
         execv(program(), arguments);
@@ -197,14 +207,51 @@ static struct pace pace_of(struct http_client *client, const char *path, int req
     return pace;
 }
 
-static int print_rate(const double *ratio, double own, double memory, double p99_ms, size_t bytes) {
-    struct bench_row row = {.work = "Today page, 20 fields, loopback, keep-alive, gzip",
-                            .ratio = *ratio,
-                            .goal = "half its rate; p99 under 5 ms"};
-    (void)snprintf(row.figure, sizeof row.figure, "%.0f pages/s, p99 %.2f ms", own, p99_ms);
+/* Keeps every thread of a process on one processor. Left to the kernel, client and server now share a
+ * processor and now have one each, and a page takes 0.015 ms or 0.1 ms for it, whoever serves it. */
+static void keep_on(pid_t process, size_t processor) {
+    char path[64];
+    cpu_set_t set;
+    CPU_ZERO(&set);
+    CPU_SET(processor, &set);
+    (void)snprintf(path, sizeof path, "/proc/%d/task", (int)process);
+    DIR *threads = opendir(path);
+    if (threads == NULL)
+        give_up("a process has no threads");
+    for (const struct dirent *thread; (thread = readdir(threads)) != NULL;) {
+        if (thread->d_name[0] != '.' && sched_setaffinity(atoi(thread->d_name), sizeof set, &set) != 0)
+            give_up("a thread cannot be kept on a processor");
+    }
+    (void)closedir(threads);
+}
+
+struct rival {
+    struct http_client *client;
+    pid_t process;
+};
+
+/* Rounds in which the daemon and its rival take turns, the servers on `processor`, the client on the first.
+ */
+static int bench_rate(struct rival own, struct rival memory, size_t processor, const char *work) {
+    double ratio[ROUNDS], own_rate[ROUNDS], memory_rate[ROUNDS], p99_ms[ROUNDS];
+    keep_on(getpid(), 0);
+    keep_on(own.process, processor);
+    keep_on(memory.process, processor);
+    for (int round = 0; round < ROUNDS; round++) {
+        struct pace pace = pace_of(own.client, "/", REQUESTS), other = pace_of(memory.client, "/", REQUESTS);
+        own_rate[round] = pace.rate;
+        memory_rate[round] = other.rate;
+        p99_ms[round] = pace.p99_ms;
+        ratio[round] = pace.rate / other.rate;
+    }
+    struct bench_row row = {
+        .work = work, .ratio = bench_median(ratio, ROUNDS), .goal = "half its rate; p99 under 5 ms"};
+    double slowest_ms = bench_median(p99_ms, ROUNDS);
+    (void)snprintf(row.figure, sizeof row.figure, "%.0f pages/s, p99 %.2f ms", bench_median(own_rate, ROUNDS),
+                   slowest_ms);
     (void)snprintf(row.against, sizeof row.against, "libmicrohttpd, the same %zu bytes from memory: %.0f/s",
-                   bytes, memory);
-    row.met = *ratio >= 0.5 && p99_ms < P99_MOST_MS;
+                   memory.client->size - memory.client->head, bench_median(memory_rate, ROUNDS));
+    row.met = row.ratio >= 0.5 && slowest_ms < P99_MOST_MS;
     return bench_row_print(&row);
 }
 
@@ -234,9 +281,9 @@ static int bench_anew(pid_t process, struct http_client *client) {
     return bench_row_print(&row);
 }
 
-/* Rests and mornings take turns. */
-static int bench_mornings(const struct large_farm *farm, struct http_client *client) {
-    double rest[ROUNDS], busy[ROUNDS];
+/* Rests and mornings take turns; mornings run on any processor. */
+static int bench_mornings(const struct large_farm *farm, struct http_client *client, const char *work) {
+    double rest[ROUNDS], busy[ROUNDS], slowest_ms = 0;
     char day[CALENDAR_ISO_SIZE], path[sizeof farm->path];
     char name[] = "waterturn", morning[] = "morning", db[] = "--db", today[] = "--today";
     (void)snprintf(path, sizeof path, "%s", farm->path);
@@ -260,12 +307,13 @@ static int bench_mornings(const struct large_farm *farm, struct http_client *cli
         }
         qsort(took, count, sizeof *took, compare);
         busy[round] = took[count * 99 / 100];
+        slowest_ms = fmax(slowest_ms, took[count - 1]);
     }
     (void)close(nothing);
     double rest_ms = bench_median(rest, ROUNDS), busy_ms = bench_median(busy, ROUNDS);
-    struct bench_row row = {
-        .work = "Today page while mornings run", .ratio = busy_ms / rest_ms, .goal = "p99 within 3 times"};
-    (void)snprintf(row.figure, sizeof row.figure, "p99 %.2f ms (%d mornings)", busy_ms, mornings);
+    struct bench_row row = {.work = work, .ratio = busy_ms / rest_ms, .goal = "p99 within 3 times"};
+    (void)snprintf(row.figure, sizeof row.figure, "p99 %.2f ms, slowest %.1f ms (%d mornings)", busy_ms,
+                   slowest_ms, mornings);
     (void)snprintf(row.against, sizeof row.against, "itself at rest: p99 %.2f ms", rest_ms);
     row.met = row.ratio <= 3;
     return bench_row_print(&row);
@@ -274,7 +322,6 @@ static int bench_mornings(const struct large_farm *farm, struct http_client *cli
 static int bench_today(void) {
     struct large_farm farm;
     struct http_client own, memory;
-    double ratio[ROUNDS], own_rate[ROUNDS], memory_rate[ROUNDS], p99_ms[ROUNDS];
     large_farm_open(&farm, FIELDS, DAYS);
     large_farm_weather(&farm, TODAY, true);
     (void)large_farm_morning(&farm, TODAY);
@@ -286,20 +333,21 @@ static int bench_today(void) {
     if (!http_client_open(&memory, beside.port) || !http_client_get(&memory, "/") ||
         memory.size - memory.head != bytes)
         give_up("libmicrohttpd gave other bytes");
-    for (int round = 0; round < ROUNDS; round++) {
-        struct pace pace = pace_of(&own, "/", REQUESTS), other = pace_of(&memory, "/", REQUESTS);
-        own_rate[round] = pace.rate;
-        memory_rate[round] = other.rate;
-        p99_ms[round] = pace.p99_ms;
-        ratio[round] = pace.rate / other.rate;
-    }
-    double middle = bench_median(ratio, ROUNDS);
-    int missed = print_rate(&middle, bench_median(own_rate, ROUNDS), bench_median(memory_rate, ROUNDS),
-                            bench_median(p99_ms, ROUNDS), bytes);
+    struct rival pages = {&own, daemon.process}, bytes_only = {&memory, beside.process};
+    int missed = bench_rate(pages, bytes_only, 0,
+                            "Today page, 20 fields, loopback, keep-alive, gzip; one processor for both ends");
+    size_t processors = sysconf(_SC_NPROCESSORS_ONLN) > 1 ? 2 : 1;
+    if (processors > 1)
+        missed += bench_rate(pages, bytes_only, 1, "the same, a processor for either end");
     http_client_close(&memory);
     stop(beside.process);
     missed += bench_anew(daemon.process, &own);
-    missed += bench_mornings(&farm, &own);
+    for (size_t processor = 0; processor < processors; processor++) {
+        keep_on(daemon.process, processor);
+        missed += bench_mornings(&farm, &own,
+                                 processor == 0 ? "Today page while mornings run; one processor for both ends"
+                                                : "the same, a processor for either end");
+    }
     http_client_close(&own);
     stop(daemon.process);
     large_farm_close(&farm);
