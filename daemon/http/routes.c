@@ -267,7 +267,7 @@ static bool clock_allows(const struct request *request,
     return status != STATUS_OK || page_data_clock(request->data->book, newest) == CLOCK_GOOD;
 }
 
-void routes_answer(struct request *request, struct reply *reply) {
+static void answer(struct request *request, struct reply *reply) {
     for (size_t i = 0; i < sizeof routes / sizeof *routes; i++) {
         struct segments segments;
         if (!matches(routes[i].path, request->path, &segments))
@@ -276,16 +276,27 @@ void routes_answer(struct request *request, struct reply *reply) {
             routes_refuse(request, 400, "bad_request", reply);
             return;
         }
-        enum status (*answer)(const struct request *, struct reply *) =
+        enum status (*handler)(const struct request *, struct reply *) =
             request->form != NULL ? routes[i].post : routes[i].get;
-        if (answer == NULL)
+        if (handler == NULL)
             routes_refuse(request, 405, "method", reply);
-        else if (request->form != NULL && !clock_allows(request, answer))
+        else if (request->form != NULL && !clock_allows(request, handler))
             routes_refuse(request, 503, "clock", reply);
         else
-            finish(request, answer(request, reply), reply);
+            finish(request, handler(request, reply), reply);
         return;
     }
     routes_refuse(request, request->form != NULL ? 405 : 404, request->form != NULL ? "method" : "not_found",
                   reply);
+}
+
+void routes_answer(struct request *request, struct reply *reply) {
+    static struct problems problems; /* large; one thread answers */
+    struct db *db = request->data->book != NULL ? request->data->book->db : NULL;
+    problems_init(&problems);
+    bool held = db != NULL && db_read_begin(db, &problems) == STATUS_OK;
+    problems_free(&problems);
+    answer(request, reply);
+    if (held)
+        db_read_end(db);
 }

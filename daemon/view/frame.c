@@ -63,30 +63,28 @@ static int distrust(uint8_t origin) {
     return origin == ORIGIN_MISSING ? ORIGIN_COUNT : origin;
 }
 
-static uint8_t origin_of(const struct ledger_row *row, int element) {
-    const uint8_t origins[ELEMENTS] = {row->origin_temperature, row->origin_humidity, row->origin_radiation,
-                                       row->origin_wind, row->origin_rain};
-    return origins[element];
-}
-
-static uint8_t least_trusted(const struct ledger_row *rows, size_t count, int element) {
+static uint8_t least_trusted(const struct ledger_origins *days, size_t count, int element) {
     uint8_t worst = ORIGIN_MEASURED;
     for (size_t i = 0; i < count; i++) {
-        uint8_t origin = origin_of(&rows[i], element);
-        if (distrust(origin) > distrust(worst))
-            worst = origin;
+        const uint8_t origins[ELEMENTS] = {days[i].temperature, days[i].humidity, days[i].radiation,
+                                           days[i].wind, days[i].rain};
+        if (distrust(origins[element]) > distrust(worst))
+            worst = origins[element];
     }
     return worst;
 }
 
-void frame_origins(const struct view_context *context, const struct ledger_row *rows, size_t count,
+void frame_origins(const struct view_context *context, const struct ledger_origins *days, size_t count,
                    cJSON *list) {
+    uint8_t worst[ELEMENTS];
+    for (int element = 0; element < ELEMENTS; element++)
+        worst[element] = least_trusted(days, count, element);
     for (int origin = 0; origin < ORIGIN_COUNT; origin++) {
         if (origin_keys[origin] == NULL)
             continue;
         char elements[SAY_SIZE] = "", note[SAY_SIZE];
         for (int element = 0; element < ELEMENTS; element++) {
-            if (least_trusted(rows, count, element) != origin)
+            if (worst[element] != origin)
                 continue;
             size_t size = strlen(elements);
             snprintf(elements + size, sizeof elements - size, "%s%s", size > 0 ? ", " : "",

@@ -51,8 +51,7 @@ static double depth_or_zero(double mm) {
     return isfinite(mm) && mm > 0 ? mm : 0;
 }
 
-static void put_day(struct ribbon *ribbon, const struct season_day *day, int64_t index, int first,
-                    int count) {
+static void put_day(struct ribbon *ribbon, const struct past_day *day, int64_t index, int first, int count) {
     if (index < first || index >= first + count)
         return;
     struct cell *cell = &ribbon->cell[index];
@@ -99,12 +98,17 @@ static struct ribbon arrange(const struct field_morning *morning, int32_t today)
     int past = limited(morning->past_count, MORNING_PAST),
         ahead = limited(morning->ahead_count, MORNING_AHEAD);
     for (int i = 0; i < past; i++) {
-        const struct season_day *day = &morning->past[i].day;
+        const struct past_day *day = &morning->past[i];
         put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, 0, MORNING_PAST);
     }
     for (int i = 0; i < ahead; i++) {
         const struct season_day *day = &morning->ahead[i];
-        put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, MORNING_PAST, MORNING_AHEAD);
+        const struct past_day shown = {.depletion_mm = day->depletion_mm,
+                                       .allowed_mm = day->allowed_mm,
+                                       .rain_mm = day->rain_mm,
+                                       .irrigation_gross_mm = day->irrigation_gross_mm,
+                                       .irrigation_net_mm = day->irrigation_net_mm};
+        put_day(&ribbon, &shown, (int64_t)day->date - today + MORNING_PAST, MORNING_PAST, MORNING_AHEAD);
         put_lines(&ribbon, morning, day, today);
     }
     set_tones(&ribbon);
