@@ -28,7 +28,10 @@ char *frame_path(const char *before, const char *name, const char *after, char o
          c++) {
         bool plain = (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
                      *c == '-' || *c == '_' || *c == '~';
-        size += (size_t)snprintf(out + size, FRAME_PATH_SIZE - size, plain ? "%c" : "%%%02X", *c);
+        if (plain)
+            out[size++] = (char)*c;
+        else
+            size += (size_t)snprintf(out + size, FRAME_PATH_SIZE - size, "%%%02X", *c);
     }
     snprintf(out + size, FRAME_PATH_SIZE - size, "%s", after);
     return out;
