@@ -92,33 +92,6 @@ static void remember(struct MHD_Connection *connection, struct MHD_Response *res
     }
 }
 
-/* `key`: under which the page is kept when it may be; NULL: it is not. */
-static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
-                                  struct reply *reply, const struct kept_key *key) {
-    struct wire wire;
-    wire_make(server->packed, connection, reply, &wire);
-    bool good = reply->status == MHD_HTTP_OK;
-    bool unchanged = good && wire_known(connection, wire.tag);
-    struct MHD_Response *response = wire_response(reply, &wire, unchanged);
-    text_free(&wire.own);
-    if (response == NULL)
-        return MHD_NO;
-    wire_headers(response, reply, good ? wire.tag : NULL);
-    if (wire.packed && !unchanged)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
-    remember(connection, response, server);
-    enum MHD_Result result =
-        MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
-    if (key == NULL || !good || unchanged || !reply->keeps || reply->problems.count > 0) {
-        MHD_destroy_response(response);
-        return result;
-    }
-    struct kept_page page = {.response = response};
-    snprintf(page.tag, sizeof page.tag, "%s", wire.tag);
-    kept_put(server->kept, key, &page, wire.size);
-    return result;
-}
-
 /* A page that was sent before and is the same still. */
 static enum MHD_Result send_kept(struct MHD_Connection *connection, const struct kept_page *page) {
     if (!wire_known(connection, page->tag))
@@ -134,6 +107,39 @@ static enum MHD_Result send_kept(struct MHD_Connection *connection, const struct
         MHD_destroy_response(response);
     }
     reply_free(&reply);
+    return result;
+}
+
+/* `key`: under which the page is kept when it may be; NULL: it is not. */
+static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
+                                  struct reply *reply, const struct kept_key *key) {
+    struct wire wire;
+    bool good = reply->status == MHD_HTTP_OK;
+    bool keeps = key != NULL && good && reply->keeps && reply->problems.count == 0;
+    wire_make(server->packed, connection, reply, &wire);
+    const struct kept_page *same = keeps ? kept_again(server->kept, key, wire.tag) : NULL;
+    if (same != NULL)
+        return send_kept(connection, same);
+    bool unchanged = good && wire_known(connection, wire.tag);
+    if (!unchanged)
+        wire_pack(reply, &wire);
+    struct MHD_Response *response = wire_response(reply, &wire, unchanged);
+    text_free(&wire.own);
+    if (response == NULL)
+        return MHD_NO;
+    wire_headers(response, reply, good ? wire.tag : NULL);
+    if (wire.packed && !unchanged)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
+    remember(connection, response, server);
+    enum MHD_Result result =
+        MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
+    if (!keeps || unchanged) {
+        MHD_destroy_response(response);
+        return result;
+    }
+    struct kept_page page = {.response = response};
+    snprintf(page.tag, sizeof page.tag, "%s", wire.tag);
+    kept_put(server->kept, key, &page, wire.size);
     return result;
 }
 

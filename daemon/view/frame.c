@@ -7,19 +7,20 @@
 #include "core/base/calendar.h"
 #include "daemon/view/say.h"
 
+/* Pages have hundreds of these: their keys are not copied. */
+static void add_item(cJSON *object, const char *key, cJSON *item) {
+    if (!cJSON_AddItemToObjectCS(object, key, item))
+        cJSON_Delete(item);
+}
+
 void frame_number(cJSON *object, const char *key, double value) {
-    if (isfinite(value))
-        cJSON_AddNumberToObject(object, key, value);
-    else
-        cJSON_AddNullToObject(object, key);
+    add_item(object, key, isfinite(value) ? cJSON_CreateNumber(value) : cJSON_CreateNull());
 }
 
 void frame_date(cJSON *object, const char *key, int32_t date) {
     char iso[CALENDAR_ISO_SIZE];
-    if (calendar_valid(date))
-        cJSON_AddStringToObject(object, key, calendar_format_iso(date, iso));
-    else
-        cJSON_AddNullToObject(object, key);
+    add_item(object, key,
+             calendar_valid(date) ? cJSON_CreateString(calendar_format_iso(date, iso)) : cJSON_CreateNull());
 }
 
 char *frame_path(const char *before, const char *name, const char *after, char out[FRAME_PATH_SIZE]) {

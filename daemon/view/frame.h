@@ -18,7 +18,7 @@ cJSON *frame_field(const struct view_context *context, const struct field_mornin
 char *frame_sentence(const struct view_context *context, const struct field_morning *morning,
                      char out[2 * SAY_SIZE + 1]);
 
-/* null when not finite. */
+/* null when not finite. `key` must last as long as the object, here and in frame_date(). */
 void frame_number(cJSON *object, const char *key, double value);
 /* "YYYY-MM-DD", null for no date. */
 void frame_date(cJSON *object, const char *key, int32_t date);

@@ -26,7 +26,8 @@ enum {
     HEIGHT = 60,
     BANDS = OUTLOOK_LINES,
     WEEK_D = 7,
-    TONES = 8 /* tone 8: all of the allowed depletion, and more */
+    TONES = 8, /* tone 8: all of the allowed depletion, and more */
+    HATCHED
 };
 
 #define BAR_SEEN_MM 0.2 /* less leaves no mark */
@@ -86,20 +87,20 @@ static int limited(int count, int most) {
     return count < 0 ? 0 : count > most ? most : count;
 }
 
-/* Tones are levels; TONES + 1 stands for the hatching. */
+/* Tones are levels; HATCHED stands for the hatching. */
 static bool band_has(const struct cell *cell, int band, int level) {
-    return level > TONES ? cell->known && cell->band[band] > 1 : cell->tone[band] == level;
+    return level == HATCHED ? cell->known && cell->band[band] > 1 : cell->tone[band] == level;
 }
 
 static void set_tones(struct ribbon *ribbon) {
     for (int i = 0; i < CELLS; i++) {
         struct cell *cell = &ribbon->cell[i];
-        for (int band = 0; band < BANDS; band++)
-            cell->tone[band] =
-                cell->known ? limited((int)floor(fmin(fmax(cell->band[band], 0), 1) * TONES), TONES) : -1;
-        for (int level = 0; level <= TONES + 1; level++)
-            for (int band = 0; band < BANDS; band++)
-                cell->levels |= (unsigned)band_has(cell, band, level) << level;
+        for (int band = 0; band < BANDS; band++) {
+            double share = cell->band[band];
+            cell->tone[band] = cell->known ? limited((int)(fmin(fmax(share, 0), 1) * TONES), TONES) : -1;
+            if (cell->known)
+                cell->levels |= 1U << cell->tone[band] | (unsigned)(share > 1) << HATCHED;
+        }
     }
 }
 
@@ -165,8 +166,8 @@ static void add_tones(const struct ribbon *ribbon, int id, struct text *out) {
     }
     text_printf(out, "<path fill=\"url(#r%dh)\" d=\"", id);
     for (int i = 0; i < CELLS; i++)
-        if (has_level(ribbon, i, TONES + 1))
-            add_bands(ribbon, i, TONES + 1, out);
+        if (has_level(ribbon, i, HATCHED))
+            add_bands(ribbon, i, HATCHED, out);
     text_puts(out, "\"/>");
 }
 
