@@ -230,6 +230,15 @@ static void finish(const struct request *request, enum status status, struct rep
     routes_refuse(request, 500, "failed", reply);
 }
 
+static bool is_one_of(const char *const *patterns, const char *path) {
+    struct segments segments;
+    for (; *patterns != NULL; patterns++) {
+        if (matches(*patterns, path, &segments))
+            return true;
+    }
+    return false;
+}
+
 bool routes_apart(const char *path, bool posted) {
     static const char *const pages[] = {"/replay",
                                         "/api/replay",
@@ -242,12 +251,12 @@ bool routes_apart(const char *path, bool posted) {
                                         NULL};
     /* All forms compute ledgers anew, but for these. */
     static const char *const here[] = {"/people", "/pair/*", "/morning", NULL};
-    struct segments segments;
-    for (const char *const *at = posted ? here : pages; *at != NULL; at++) {
-        if (matches(*at, path, &segments))
-            return !posted;
-    }
-    return posted;
+    return posted ? !is_one_of(here, path) : is_one_of(pages, path);
+}
+
+bool routes_grows(const char *path) {
+    static const char *const pages[] = {"/turns", "/api/turns", "/turns.csv", "/turns/sheet", NULL};
+    return is_one_of(pages, path);
 }
 
 /* Records and the farm book take their dates from the clock; who may come in does not. */

@@ -25,6 +25,7 @@
 #define REQUEST_BYTES_MAX (16 * 1024) /* request line and headers */
 #define IDLE_SECONDS_MAX  20
 #define LANGUAGES_MAX     8
+#define FIELDS_APART      150 /* the board of turns of so many takes 2 MB */
 #define COOKIE_YEAR       "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
 
 struct server {
@@ -162,6 +163,16 @@ static bool is_apart(const struct server *server, const struct request *request)
            (!posted || request->data->book->writer != NULL);
 }
 
+/* The page of a large farm begins to be made apart, if there is room: such a page is never refused. */
+static bool begins_apart(const struct server *server, struct MHD_Connection *connection,
+                         const struct request *request, struct exchange *exchange) {
+    if (server->apart == NULL || request->form != NULL || !routes_grows(request->path) ||
+        page_data_fields(request->data->book) < FIELDS_APART)
+        return false;
+    exchange->job = apart_begin(server->apart, connection, request);
+    return exchange->job != NULL;
+}
+
 /* What the request's page is made from; false: it cannot be told, or the page is no page that only shows. */
 static bool key_of(const struct server *server, struct MHD_Connection *connection,
                    const struct request *request, struct kept_key *key) {
@@ -207,6 +218,8 @@ static const struct kept_page *answer_request(const struct server *server, struc
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
     else if (is_apart(server, request))
         begin_apart(server, connection, request, exchange, reply);
+    else if (begins_apart(server, connection, request, exchange))
+        return NULL;
     else if (!reads || !key_of(server, connection, request, key))
         routes_answer(request, reply);
     else if ((page = kept_find(server->kept, key)) == NULL)
