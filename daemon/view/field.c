@@ -249,6 +249,7 @@ static void add_turn(const struct view_context *context, const struct field_morn
     (void)snprintf(href, sizeof href, "/turn/%lld", (long long)morning->turn.id);
     cJSON_AddStringToObject(field, "turn", turn);
     cJSON_AddStringToObject(field, "turn_href", href);
+    cJSON_AddBoolToObject(field, "turn_under_way", morning->turn.under_way);
 }
 
 cJSON *frame_field(const struct view_context *context, const struct field_morning *morning, int id) {

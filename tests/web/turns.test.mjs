@@ -288,12 +288,17 @@ test('a_supply_from_which_no_field_draws_is_removed_by_its_form_and_another_is_n
   const names = () => JSON.parse(waterturn('export', '--db', db).stdout).supplies.map(({ name }) => name);
   const before = names();
   await page.getByRole('link', { name: 'Remove this supply' }).click();
-  await page.getByRole('button', { name: 'Remove this supply' }).click();
-  assert.match(await page.locator('[role=alert]').innerText(), /draw from it.*East pivot, North pivot, Ridge pivot/);
+  assert.match(await page.locator('main').innerText(), /draw from it/);
+  assert.deepEqual(await page.locator('main nav a').evaluateAll((all) => all.map((a) => a.getAttribute('href'))), ['East', 'North', 'Ridge'].map((name) => `/field/${name}%20pivot/settings`));
+  assert.equal(await page.getByRole('button', { name: 'Remove' }).count(), 0);
+  // It may have been free when its page was opened.
+  const { action, fields } = formsOf(await page.content())[0], refused = await send(origin, action, fields);
+  assert.equal(refused.status, 422);
+  assert.match(plain(refused.body), /draw from it[^<]*East pivot, North pivot, Ridge pivot/);
   assert.deepEqual(names(), before);
   await page.goto(`${origin}/supply/Dry%20well`);
   await page.getByRole('link', { name: 'Remove this supply' }).click();
-  await page.getByRole('button', { name: 'Remove this supply' }).click();
+  await page.getByRole('button', { name: 'Remove Dry well' }).click();
   assert.match(page.url(), /\/turns$/);
   assert.deepEqual(names(), before.filter((name) => name !== 'Dry well'));
   assert.equal((await page.goto(`${origin}/supply/Dry%20well/remove`)).status(), 404);
