@@ -119,7 +119,7 @@ static enum status show(const struct options *options, struct page_data *data, s
 }
 
 /* What a form writes with: as the daemon has it. */
-static enum status open_writer(const struct options *options, struct page_data *data, struct fill *form,
+static enum status open_writer(const struct options *options, struct page_data *data,
                                struct problems *problems) {
     enum status status = option_open_db(options, DB_WRITE, &data->writer, problems);
     if (status != STATUS_OK)
@@ -129,7 +129,7 @@ static enum status open_writer(const struct options *options, struct page_data *
     status = page_data_key(data, problems);
     if (status == STATUS_OK)
         status = logins_take(options, &data->with_login, problems);
-    return status == STATUS_OK ? read_form(form, problems) : status;
+    return status;
 }
 
 static enum status run_page(const struct options *options, struct problems *problems) {
@@ -150,8 +150,10 @@ static enum status run_page(const struct options *options, struct problems *prob
     }
     if (status == STATUS_OK && option_value(options, "--today") != NULL)
         data.today = morning.today;
+    if (status == STATUS_OK && (posted || option_value(options, "--writable") != NULL))
+        status = open_writer(options, &data, problems);
     if (status == STATUS_OK && posted)
-        status = open_writer(options, &data, &form, problems);
+        status = read_form(&form, problems);
     if (status == STATUS_OK)
         status = show(options, &data, &query, posted ? &form : NULL, problems);
     logins_free(data.with_login);
@@ -171,6 +173,7 @@ static const struct option_spec page_options[] = {
     {"--role", "ROLE", "as this visitor sees it: reader, operator, manager"},
     {"--who", "NAME", "whose device it is, for the notes of a form"},
     {"--form", NULL, "send the form on standard input (NAME=VALUE&...) to it"},
+    {"--writable", NULL, "with the buttons and forms that change the book"},
     {"--head", NULL, "HTTP status, type, disposition, location, and whether a morning is wanted, before it"},
     OPTION_END};
 

@@ -12,11 +12,11 @@ static void flags(const struct ledger_row *row, char out[7]) {
     const struct {
         uint8_t origin;
         char letter;
-    } groups[] = {{row->origin_temperature, 'T'},
-                  {row->origin_humidity, 'H'},
-                  {row->origin_radiation, 'S'},
-                  {row->origin_wind, 'W'},
-                  {row->origin_rain, 'R'}};
+    } groups[] = {{row->origin.temperature, 'T'},
+                  {row->origin.humidity, 'H'},
+                  {row->origin.radiation, 'S'},
+                  {row->origin.wind, 'W'},
+                  {row->origin.rain, 'R'}};
     int count = 0;
     for (size_t i = 0; i < sizeof groups / sizeof groups[0]; i++) {
         if (groups[i].origin != ORIGIN_MEASURED && groups[i].origin != ORIGIN_DERIVED)

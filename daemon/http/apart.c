@@ -11,6 +11,7 @@
 
 #include "daemon/http/access.h"
 #include "daemon/http/connections.h"
+#include "daemon/http/page_data.h"
 #include "daemon/lifecycle/child.h"
 
 #define LONGEST_MS     (2 * 60 * 1000)
@@ -165,6 +166,8 @@ static size_t tell_request(const struct request *request, const char **arguments
         arguments[count++] = "--role";
         arguments[count++] = access_role_name(request->visitor->role);
     }
+    if (request->form == NULL && request->data->book->writer != NULL)
+        arguments[count++] = "--writable";
     if (request->visitor != NULL && request->form != NULL) {
         arguments[count++] = "--who";
         arguments[count++] = request->visitor->name;

@@ -66,8 +66,8 @@ static int group_of(const struct farm_soil *soil) {
 static double root_depth_m(const struct feel *feel) {
     const struct field_morning *morning = farm_view_morning(&feel->view, feel->field->name);
     const struct farm_planting *planting = farm_planting_on(&feel->farm, feel->field->name, feel->today);
-    if (morning != NULL && morning->past_count > 0 && morning->past[morning->past_count - 1].day.root_m > 0)
-        return morning->past[morning->past_count - 1].day.root_m;
+    if (morning != NULL && morning->past_count > 0 && morning->past[morning->past_count - 1].root_m > 0)
+        return morning->past[morning->past_count - 1].root_m;
     return planting != NULL ? planting->crop.root_ini_m : 0.3;
 }
 

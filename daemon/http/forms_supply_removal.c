@@ -1,9 +1,13 @@
 /* Removing a supply from which no field draws. */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/base/text.h"
 #include "daemon/http/form_edit.h"
+#include "daemon/view/say.h"
+
+#define FARM_FIELDS_LINKED 20
 
 /* The fields that draw from a supply, "A, B"; "": none does. */
 static void fields_of(const struct farm *farm, const char *supply, struct text *out) {
@@ -13,19 +17,51 @@ static void fields_of(const struct farm *farm, const char *supply, struct text *
             text_printf(out, "%s%s", text_string(out)[0] != '\0' ? ", " : "", farm->field[i].name);
 }
 
+/* What the page says and links to. */
+struct removal {
+    char title[SAY_SIZE];
+    struct form_option link[FARM_FIELDS_LINKED];
+    char path[FARM_FIELDS_LINKED][FRAME_PATH_SIZE];
+};
+
+/* Fields that draw from it: the settings of each are where it is let go, and there is nothing to press. */
+static void show_drawing(struct edit *edit, struct removal *removal) {
+    const struct farm *farm = &edit->farm;
+    struct form_page *page = &edit->page;
+    for (size_t i = 0; i < farm->field_count; i++) {
+        const char *name = farm->field[i].name;
+        if (strcmp(farm->field[i].supply, edit->supply.name) != 0 || page->link_count == FARM_FIELDS_LINKED)
+            continue;
+        (void)frame_path("/field/", name, "/settings", removal->path[page->link_count]);
+        removal->link[page->link_count] = (struct form_option){removal->path[page->link_count], name};
+        page->link_count++;
+    }
+    if (page->link_count == 0)
+        return;
+    page->link = removal->link;
+    page->link_current = page->link_count;
+    page->about = page->link_label = words_get(edit->request->words, "form.supply.used");
+    page->submit = NULL;
+}
+
 static enum status open_removal(struct edit *edit) {
     const struct words *words = edit->request->words;
     const struct farm_supply *supply = farm_supply_named(&edit->farm, edit->request->name);
     if (supply == NULL)
         return STATUS_NOT_FOUND;
+    struct removal *removal = edit->kept = calloc(1, sizeof *removal);
+    if (removal == NULL)
+        return STATUS_NO_MEMORY;
     edit->index = (size_t)(supply - edit->farm.supply);
     edit->supply = *supply;
     frame_path("/supply/", supply->name, "/remove", edit->action);
     frame_path("/supply/", supply->name, "", edit->back);
-    edit->page.title = words_get(words, "form.supply.remove");
+    const struct words_hole hole = {"supply", supply->name};
+    say_words(&edit->view.context, "form.supply.remove_named", &hole, 1, removal->title);
+    edit->page.title = edit->page.submit = removal->title;
     edit->page.about = words_get(words, "form.supply.remove_about");
     edit->page.back_text = supply->name;
-    edit->page.submit = words_get(words, "form.supply.remove");
+    show_drawing(edit, removal);
     return STATUS_OK;
 }
 

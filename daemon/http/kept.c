@@ -56,6 +56,19 @@ const struct kept_page *kept_find(struct kept *kept, const struct kept_key *key)
     return NULL;
 }
 
+const struct kept_page *kept_again(struct kept *kept, const struct kept_key *key, const char *tag) {
+    for (size_t i = 0; i < PAGES; i++) {
+        struct entry *entry = &kept->entry[i];
+        if (!same_page(entry, key) || strcmp(entry->page.tag, tag) != 0)
+            continue;
+        entry->key.hour = key->hour;
+        entry->key.book = key->book;
+        entry->asked = kept->questions;
+        return &entry->page;
+    }
+    return NULL;
+}
+
 /* Where the page stood before, else the place that was not asked for the longest. */
 static struct entry *place_for(struct kept *kept, const struct kept_key *key) {
     struct entry *oldest = &kept->entry[0];

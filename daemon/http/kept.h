@@ -36,6 +36,9 @@ void kept_free(struct kept *kept);
 /* NULL: it is to be made. What is found holds until the next kept_put(). */
 const struct kept_page *kept_find(struct kept *kept, const struct kept_key *key);
 
+/* A page that was made anew though it is the same, by its tag: it is kept on. NULL: it is another one. */
+const struct kept_page *kept_again(struct kept *kept, const struct kept_key *key, const char *tag);
+
 /* Keeps a page, and takes its response; `size` is that of its body. What is too long is not kept, and the
  * response given back to libmicrohttpd. */
 void kept_put(struct kept *kept, const struct kept_key *key, const struct kept_page *page, size_t size);

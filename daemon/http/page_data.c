@@ -99,6 +99,16 @@ enum status page_data_facts(const struct page_data *data, struct farm_facts *fac
     return status;
 }
 
+int page_data_fields(const struct page_data *data) {
+    struct farm_counts counts = {.fields = 0};
+    struct problems *problems = data != NULL ? quiet() : NULL;
+    if (problems == NULL)
+        return 0;
+    enum status status = farm_store_count(data->db, &counts, problems);
+    quiet_free(problems);
+    return status == STATUS_OK ? counts.fields : 0;
+}
+
 static bool serve_state(void *context, int64_t *book, int32_t *hour) {
     const struct page_data *data = context;
     struct morning_time now = page_data_now(data);

@@ -51,6 +51,9 @@ enum clock_judgement page_data_clock(const struct page_data *data, int32_t newes
 enum status page_data_facts(const struct page_data *data, struct farm_facts *facts,
                             struct problems *problems);
 
+/* How many fields the farm has; 0 also when it cannot be told. `data` may be NULL. */
+int page_data_fields(const struct page_data *data);
+
 struct server_data page_data_functions(struct page_data *data);
 
 #endif

@@ -52,6 +52,8 @@ void reply_free(struct reply *reply);
 
 /* Whether a page, or a form that was sent to it, computes so much that it is better made apart (apart.h). */
 bool routes_apart(const char *path, bool posted);
+/* Whether a page grows with the farm, so that a large farm's is better made apart too. */
+bool routes_grows(const char *path);
 
 /* Answers a GET, or a POST when there is a form. */
 void routes_answer(struct request *request, struct reply *reply);

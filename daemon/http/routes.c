@@ -230,6 +230,15 @@ static void finish(const struct request *request, enum status status, struct rep
     routes_refuse(request, 500, "failed", reply);
 }
 
+static bool is_one_of(const char *const *patterns, const char *path) {
+    struct segments segments;
+    for (; *patterns != NULL; patterns++) {
+        if (matches(*patterns, path, &segments))
+            return true;
+    }
+    return false;
+}
+
 bool routes_apart(const char *path, bool posted) {
     static const char *const pages[] = {"/replay",
                                         "/api/replay",
@@ -242,12 +251,12 @@ bool routes_apart(const char *path, bool posted) {
                                         NULL};
     /* All forms compute ledgers anew, but for these. */
     static const char *const here[] = {"/people", "/pair/*", "/morning", NULL};
-    struct segments segments;
-    for (const char *const *at = posted ? here : pages; *at != NULL; at++) {
-        if (matches(*at, path, &segments))
-            return !posted;
-    }
-    return posted;
+    return posted ? !is_one_of(here, path) : is_one_of(pages, path);
+}
+
+bool routes_grows(const char *path) {
+    static const char *const pages[] = {"/turns", "/api/turns", "/turns.csv", "/turns/sheet", NULL};
+    return is_one_of(pages, path);
 }
 
 /* Records and the farm book take their dates from the clock; who may come in does not. */
@@ -267,7 +276,7 @@ static bool clock_allows(const struct request *request,
     return status != STATUS_OK || page_data_clock(request->data->book, newest) == CLOCK_GOOD;
 }
 
-void routes_answer(struct request *request, struct reply *reply) {
+static void answer(struct request *request, struct reply *reply) {
     for (size_t i = 0; i < sizeof routes / sizeof *routes; i++) {
         struct segments segments;
         if (!matches(routes[i].path, request->path, &segments))
@@ -276,16 +285,27 @@ void routes_answer(struct request *request, struct reply *reply) {
             routes_refuse(request, 400, "bad_request", reply);
             return;
         }
-        enum status (*answer)(const struct request *, struct reply *) =
+        enum status (*handler)(const struct request *, struct reply *) =
             request->form != NULL ? routes[i].post : routes[i].get;
-        if (answer == NULL)
+        if (handler == NULL)
             routes_refuse(request, 405, "method", reply);
-        else if (request->form != NULL && !clock_allows(request, answer))
+        else if (request->form != NULL && !clock_allows(request, handler))
             routes_refuse(request, 503, "clock", reply);
         else
-            finish(request, answer(request, reply), reply);
+            finish(request, handler(request, reply), reply);
         return;
     }
     routes_refuse(request, request->form != NULL ? 405 : 404, request->form != NULL ? "method" : "not_found",
                   reply);
+}
+
+void routes_answer(struct request *request, struct reply *reply) {
+    static struct problems problems; /* large; one thread answers */
+    struct db *db = request->data->book != NULL ? request->data->book->db : NULL;
+    problems_init(&problems);
+    bool held = db != NULL && db_read_begin(db, &problems) == STATUS_OK;
+    problems_free(&problems);
+    answer(request, reply);
+    if (held)
+        db_read_end(db);
 }

@@ -25,6 +25,7 @@
 #define REQUEST_BYTES_MAX (16 * 1024) /* request line and headers */
 #define IDLE_SECONDS_MAX  20
 #define LANGUAGES_MAX     8
+#define FIELDS_APART      150 /* the board of turns of so many takes 2 MB */
 #define COOKIE_YEAR       "; Path=/; Max-Age=31536000; SameSite=Lax; HttpOnly"
 
 struct server {
@@ -92,33 +93,6 @@ static void remember(struct MHD_Connection *connection, struct MHD_Response *res
     }
 }
 
-/* `key`: under which the page is kept when it may be; NULL: it is not. */
-static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
-                                  struct reply *reply, const struct kept_key *key) {
-    struct wire wire;
-    wire_make(server->packed, connection, reply, &wire);
-    bool good = reply->status == MHD_HTTP_OK;
-    bool unchanged = good && wire_known(connection, wire.tag);
-    struct MHD_Response *response = wire_response(reply, &wire, unchanged);
-    text_free(&wire.own);
-    if (response == NULL)
-        return MHD_NO;
-    wire_headers(response, reply, good ? wire.tag : NULL);
-    if (wire.packed && !unchanged)
-        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
-    remember(connection, response, server);
-    enum MHD_Result result =
-        MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
-    if (key == NULL || !good || unchanged || !reply->keeps || reply->problems.count > 0) {
-        MHD_destroy_response(response);
-        return result;
-    }
-    struct kept_page page = {.response = response};
-    snprintf(page.tag, sizeof page.tag, "%s", wire.tag);
-    kept_put(server->kept, key, &page, wire.size);
-    return result;
-}
-
 /* A page that was sent before and is the same still. */
 static enum MHD_Result send_kept(struct MHD_Connection *connection, const struct kept_page *page) {
     if (!wire_known(connection, page->tag))
@@ -134,6 +108,39 @@ static enum MHD_Result send_kept(struct MHD_Connection *connection, const struct
         MHD_destroy_response(response);
     }
     reply_free(&reply);
+    return result;
+}
+
+/* `key`: under which the page is kept when it may be; NULL: it is not. */
+static enum MHD_Result send_reply(const struct server *server, struct MHD_Connection *connection,
+                                  struct reply *reply, const struct kept_key *key) {
+    struct wire wire;
+    bool good = reply->status == MHD_HTTP_OK;
+    bool keeps = key != NULL && good && reply->keeps && reply->problems.count == 0;
+    wire_make(server->packed, connection, reply, &wire);
+    const struct kept_page *same = keeps ? kept_again(server->kept, key, wire.tag) : NULL;
+    if (same != NULL)
+        return send_kept(connection, same);
+    bool unchanged = good && wire_known(connection, wire.tag);
+    if (!unchanged)
+        wire_pack(reply, &wire);
+    struct MHD_Response *response = wire_response(reply, &wire, unchanged);
+    text_free(&wire.own);
+    if (response == NULL)
+        return MHD_NO;
+    wire_headers(response, reply, good ? wire.tag : NULL);
+    if (wire.packed && !unchanged)
+        MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_ENCODING, "gzip");
+    remember(connection, response, server);
+    enum MHD_Result result =
+        MHD_queue_response(connection, unchanged ? MHD_HTTP_NOT_MODIFIED : reply->status, response);
+    if (!keeps || unchanged) {
+        MHD_destroy_response(response);
+        return result;
+    }
+    struct kept_page page = {.response = response};
+    snprintf(page.tag, sizeof page.tag, "%s", wire.tag);
+    kept_put(server->kept, key, &page, wire.size);
     return result;
 }
 
@@ -154,6 +161,16 @@ static bool is_apart(const struct server *server, const struct request *request)
     bool posted = request->form != NULL;
     return server->apart != NULL && routes_apart(request->path, posted) &&
            (!posted || request->data->book->writer != NULL);
+}
+
+/* The page of a large farm begins to be made apart, if there is room: such a page is never refused. */
+static bool begins_apart(const struct server *server, struct MHD_Connection *connection,
+                         const struct request *request, struct exchange *exchange) {
+    if (server->apart == NULL || request->form != NULL || !routes_grows(request->path) ||
+        page_data_fields(request->data->book) < FIELDS_APART)
+        return false;
+    exchange->job = apart_begin(server->apart, connection, request);
+    return exchange->job != NULL;
 }
 
 /* What the request's page is made from; false: it cannot be told, or the page is no page that only shows. */
@@ -201,6 +218,8 @@ static const struct kept_page *answer_request(const struct server *server, struc
         routes_refuse(request, MHD_HTTP_BAD_REQUEST, "form", reply);
     else if (is_apart(server, request))
         begin_apart(server, connection, request, exchange, reply);
+    else if (begins_apart(server, connection, request, exchange))
+        return NULL;
     else if (!reads || !key_of(server, connection, request, key))
         routes_answer(request, reply);
     else if ((page = kept_find(server->kept, key)) == NULL)

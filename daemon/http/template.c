@@ -1,53 +1,27 @@
 #include "daemon/http/template.h"
 
-#include <ctype.h>
-#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "daemon/base/asset.h"
+#include "daemon/http/template_parse.h"
 #include "daemon/view/number.h"
 
-#define DELIMITER_SIZE 16
-#define NO_NODE        SIZE_MAX
-
-enum node_kind {
-    NODE_TEXT,
-    NODE_ESCAPED,
-    NODE_RAW,
-    NODE_SECTION,
-    NODE_INVERTED,
-    NODE_CLOSE,
-    NODE_PARTIAL,
-    NODE_MUTE
-};
-
-/* A piece of the template: text as it stands, or the name in a tag. */
-struct node {
-    enum node_kind kind;
-    const char *at;
-    size_t size;
-    size_t close;       /* of a section: index of its closing node */
-    const char *indent; /* of a partial alone on its line: the white space before it */
+/* A partial that was parsed: those that a page has many times are parsed once. */
+struct parsed {
+    char *name;
+    char *copy; /* the source, where it was moved in; NULL: it stands elsewhere */
+    const char *indent;
     size_t indent_size;
-};
-
-struct parser {
-    const char *name;
-    const char *source, *at;
-    char open[DELIMITER_SIZE], shut[DELIMITER_SIZE];
     struct node *node;
-    size_t count, room;
-    size_t line_first; /* first node of the line */
-    bool line_has_tag, line_prints;
-    size_t section[TEMPLATE_DEPTH_MAX]; /* open ones */
-    size_t depth;
-    struct problems *problems;
+    size_t count;
+    struct parsed *next;
 };
 
 struct renderer {
     const struct template_partials *partials;
+    struct parsed *parsed;
     const cJSON *stack[TEMPLATE_DEPTH_MAX + 1]; /* contexts, the innermost last */
     size_t stack_size;
     size_t depth;
@@ -55,185 +29,14 @@ struct renderer {
     struct problems *problems;
 };
 
-/* ---- parsing */
-
-static enum status refuse(const struct parser *parser, const char *where, const char *what, size_t size,
-                          const char *text) {
-    int line = 1;
-    for (const char *c = parser->source; c < where; c++)
-        line += *c == '\n';
-    problem_add(parser->problems, parser->name, line, 0, NULL, "%s%s%.*s%s", what, size > 0 ? " \"" : "",
-                (int)size, text, size > 0 ? "\"" : "");
-    return STATUS_REFUSED;
-}
-
-static struct node *node_new(struct parser *parser, enum node_kind kind, const char *at, size_t size) {
-    if (parser->count == parser->room) {
-        size_t room = parser->room == 0 ? 64 : parser->room * 2;
-        struct node *node = realloc(parser->node, room * sizeof *node);
-        if (node == NULL)
-            return NULL;
-        parser->node = node;
-        parser->room = room;
-    }
-    struct node *node = &parser->node[parser->count++];
-    *node = (struct node){.kind = kind, .at = at, .size = size, .close = NO_NODE};
-    return node;
-}
-
-static bool is_blank(const char *text, size_t size) {
-    for (size_t i = 0; i < size; i++) {
-        if (!isspace((unsigned char)text[i]))
-            return false;
-    }
-    return true;
-}
-
-/* A line of nothing but white space and tags that print nothing goes away with its newline; the white space
- * before a partial that opens it becomes the partial's indent. */
-static void line_end(struct parser *parser) {
-    if (parser->line_has_tag && !parser->line_prints) {
-        const struct node *before = NULL;
-        for (size_t i = parser->line_first; i < parser->count; i++) {
-            struct node *node = &parser->node[i];
-            if (node->kind == NODE_PARTIAL && before != NULL && i == parser->line_first + 1) {
-                node->indent = before->at;
-                node->indent_size = before->size;
-            }
-            before = node;
-        }
-        for (size_t i = parser->line_first; i < parser->count; i++) {
-            if (parser->node[i].kind == NODE_TEXT)
-                parser->node[i].kind = NODE_MUTE;
-        }
-    }
-    parser->line_first = parser->count;
-    parser->line_has_tag = parser->line_prints = false;
-}
-
-/* Text up to the next tag, one node for each line. */
-static enum status parse_text(struct parser *parser, const char *end) {
-    while (parser->at < end) {
-        const char *newline = memchr(parser->at, '\n', (size_t)(end - parser->at));
-        size_t size = (size_t)((newline != NULL ? newline + 1 : end) - parser->at);
-        if (node_new(parser, NODE_TEXT, parser->at, size) == NULL)
-            return STATUS_NO_MEMORY;
-        parser->line_prints = parser->line_prints || !is_blank(parser->at, size);
-        parser->at += size;
-        if (newline != NULL)
-            line_end(parser);
-    }
-    return STATUS_OK;
-}
-
-/* {{=OPEN SHUT=}}: `at` is what stands between the equals signs. */
-static enum status set_delimiters(struct parser *parser, const char *at, size_t size) {
-    char pair[4 * DELIMITER_SIZE];
-    char rest[2];
-    if (size >= sizeof pair)
-        return refuse(parser, at, "delimiters are too long", 0, "");
-    memcpy(pair, at, size);
-    pair[size] = '\0';
-    char opening[4 * DELIMITER_SIZE], closing[4 * DELIMITER_SIZE];
-    if (sscanf(pair, "%63s %63s %1s", opening, closing, rest) != 2 || strchr(pair, '=') != NULL ||
-        strlen(opening) >= DELIMITER_SIZE || strlen(closing) >= DELIMITER_SIZE)
-        return refuse(parser, at, "expected two delimiters, found", size, at);
-    memcpy(parser->open, opening, DELIMITER_SIZE);
-    memcpy(parser->shut, closing, DELIMITER_SIZE);
-    return STATUS_OK;
-}
-
-static enum status open_section(struct parser *parser, enum node_kind kind, const char *name, size_t size) {
-    if (parser->depth == TEMPLATE_DEPTH_MAX)
-        return refuse(parser, name, "sections nest too deeply at", size, name);
-    if (node_new(parser, kind, name, size) == NULL)
-        return STATUS_NO_MEMORY;
-    parser->section[parser->depth++] = parser->count - 1;
-    return STATUS_OK;
-}
-
-static enum status close_section(struct parser *parser, const char *name, size_t size) {
-    if (parser->depth == 0)
-        return refuse(parser, name, "closes a section that is not open:", size, name);
-    if (node_new(parser, NODE_CLOSE, name, size) == NULL)
-        return STATUS_NO_MEMORY;
-    struct node *section = &parser->node[parser->section[--parser->depth]];
-    section->close = parser->count - 1;
-    if (section->size != size || memcmp(section->at, name, size) != 0)
-        return refuse(parser, name, "section is not closed:", section->size, section->at);
-    return STATUS_OK;
-}
-
-static enum status add_tag(struct parser *parser, char type, const char *name, size_t size) {
-    enum node_kind kind = NODE_MUTE;
-    switch (type) {
-    case '#':
-        return open_section(parser, NODE_SECTION, name, size);
-    case '^':
-        return open_section(parser, NODE_INVERTED, name, size);
-    case '/':
-        return close_section(parser, name, size);
-    case '=':
-        return set_delimiters(parser, name, size);
-    case '!':
-        break;
-    case '>':
-        kind = NODE_PARTIAL;
-        break;
-    default:
-        kind = type == '&' || type == '{' ? NODE_RAW : NODE_ESCAPED;
-        parser->line_prints = true;
-    }
-    return node_new(parser, kind, name, size) != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-}
-
-/* One tag; parser->at stands on its opening delimiter. */
-static enum status parse_tag(struct parser *parser) {
-    const char *tag = parser->at;
-    const char *name = tag + strlen(parser->open);
-    while (isspace((unsigned char)*name))
-        name++;
-    char type = *name != '\0' && strchr("#^/>{&=!", *name) != NULL ? *name++ : 'v';
-    while (isspace((unsigned char)*name))
-        name++;
-    char shut[DELIMITER_SIZE + 1];
-    snprintf(shut, sizeof shut, "%s%s", type == '{' ? "}" : type == '=' ? "=" : "", parser->shut);
-    const char *end = strstr(name, shut);
-    if (end == NULL)
-        return refuse(parser, tag, "tag is not closed", 0, "");
-    size_t size = (size_t)(end - name);
-    while (size > 0 && isspace((unsigned char)name[size - 1]))
-        size--;
-    parser->at = end + strlen(shut);
-    parser->line_has_tag = true;
-    return add_tag(parser, type, name, size);
-}
-
-static enum status parse(struct parser *parser) {
-    enum status status = STATUS_OK;
-    while (status == STATUS_OK && *parser->at != '\0') {
-        const char *tag = strstr(parser->at, parser->open);
-        status = parse_text(parser, tag != NULL ? tag : parser->at + strlen(parser->at));
-        if (status == STATUS_OK && tag != NULL)
-            status = parse_tag(parser);
-    }
-    line_end(parser);
-    if (status == STATUS_OK && parser->depth > 0) {
-        const struct node *section = &parser->node[parser->section[parser->depth - 1]];
-        status = refuse(parser, section->at, "section is not closed:", section->size, section->at);
-    }
-    return status;
-}
-
 /* ---- rendering */
-
-static enum status render_source(struct renderer *renderer, const char *name, const char *source);
 
 static const cJSON *member(const cJSON *object, const char *name, size_t size) {
     if (!cJSON_IsObject(object))
         return NULL;
     for (const cJSON *item = object->child; item != NULL; item = item->next) {
-        if (strncmp(item->string, name, size) == 0 && item->string[size] == '\0')
+        if (item->string[0] == name[0] && strncmp(item->string, name, size) == 0 &&
+            item->string[size] == '\0')
             return item;
     }
     return NULL;
@@ -271,6 +74,9 @@ static bool is_true(const cJSON *value) {
 
 static void add_escaped(struct text *out, const char *string) {
     for (const char *c = string; *c != '\0'; c++) {
+        size_t plain = strcspn(c, "&<>\"'/`=");
+        text_add(out, c, plain);
+        c += plain;
         const char *entity = *c == '&'    ? "&amp;"
                              : *c == '<'  ? "&lt;"
                              : *c == '>'  ? "&gt;"
@@ -280,10 +86,9 @@ static void add_escaped(struct text *out, const char *string) {
                              : *c == '`'  ? "&#x60;"
                              : *c == '='  ? "&#x3D;"
                                           : NULL;
-        if (entity != NULL)
-            text_puts(out, entity);
-        else
-            text_add(out, c, 1);
+        if (entity == NULL)
+            return;
+        text_puts(out, entity);
     }
 }
 
@@ -323,25 +128,6 @@ static char *indented(const char *source, const struct node *node) {
     return text_take(&copy);
 }
 
-static enum status render_partial(struct renderer *renderer, const struct node *node) {
-    char *name = strndup(node->at, node->size);
-    if (name == NULL)
-        return STATUS_NO_MEMORY;
-    enum status status = STATUS_OK;
-    const char *source = NULL;
-    if (renderer->partials != NULL)
-        source = renderer->partials->find(renderer->partials->context, name);
-    if (source != NULL && node->indent_size > 0) {
-        char *copy = indented(source, node);
-        status = copy != NULL ? render_source(renderer, name, copy) : STATUS_NO_MEMORY;
-        free(copy);
-    } else if (source != NULL) {
-        status = render_source(renderer, name, source);
-    }
-    free(name);
-    return status;
-}
-
 static enum status render_nodes(struct renderer *renderer, const struct node *node, size_t from, size_t to);
 
 static enum status too_deep(const struct renderer *renderer, const char *name, size_t size) {
@@ -365,6 +151,8 @@ static enum status render_inside(struct renderer *renderer, const struct node *n
     renderer->depth--;
     return status;
 }
+
+static enum status render_partial(struct renderer *renderer, const struct node *node);
 
 static enum status render_section(struct renderer *renderer, const struct node *node, size_t at) {
     const cJSON *value = look_up(renderer, node[at].at, node[at].size);
@@ -410,30 +198,102 @@ static enum status render_nodes(struct renderer *renderer, const struct node *no
     return status;
 }
 
-static enum status render_source(struct renderer *renderer, const char *name, const char *source) {
-    if (renderer->depth == TEMPLATE_DEPTH_MAX)
-        return too_deep(renderer, name, strlen(name));
-    struct parser parser = {.name = name,
-                            .source = source,
-                            .at = source,
-                            .open = "{{",
-                            .shut = "}}",
-                            .problems = renderer->problems};
-    renderer->depth++;
-    enum status status = parse(&parser);
-    if (status == STATUS_OK)
-        status = render_nodes(renderer, parser.node, 0, parser.count);
-    renderer->depth--;
-    free(parser.node);
+/* ---- partials, each parsed once */
+
+static void parsed_free(struct parsed *parsed) {
+    free(parsed->name);
+    free(parsed->copy);
+    free(parsed->node);
+    free(parsed);
+}
+
+/* The source of a partial, as its tag asks for it; NULL: no memory. */
+static struct parsed *parsed_begin(const char *name, const char *source, const struct node *tag) {
+    struct parsed *parsed = calloc(1, sizeof *parsed);
+    if (parsed == NULL)
+        return NULL;
+    parsed->name = strdup(name);
+    parsed->indent = tag->indent;
+    parsed->indent_size = tag->indent_size;
+    if (tag->indent_size > 0)
+        parsed->copy = indented(source, tag);
+    if (parsed->name != NULL && (tag->indent_size == 0 || parsed->copy != NULL))
+        return parsed;
+    parsed_free(parsed);
+    return NULL;
+}
+
+static enum status parsed_new(struct renderer *renderer, const char *name, const char *source,
+                              const struct node *tag, struct parsed **out) {
+    struct parsed *parsed = parsed_begin(name, source, tag);
+    if (parsed == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = template_parse(name, parsed->copy != NULL ? parsed->copy : source, &parsed->node,
+                                        &parsed->count, renderer->problems);
+    if (status != STATUS_OK) {
+        parsed_free(parsed);
+        return status;
+    }
+    parsed->next = renderer->parsed;
+    *out = renderer->parsed = parsed;
+    return STATUS_OK;
+}
+
+static bool is_of(const struct parsed *parsed, const struct node *tag) {
+    return strncmp(parsed->name, tag->at, tag->size) == 0 && parsed->name[tag->size] == '\0' &&
+           parsed->indent_size == tag->indent_size &&
+           (tag->indent_size == 0 || memcmp(parsed->indent, tag->indent, tag->indent_size) == 0);
+}
+
+/* NULL with STATUS_OK: there is no such partial. */
+static enum status find_partial(struct renderer *renderer, const struct node *tag, struct parsed **out) {
+    for (*out = renderer->parsed; *out != NULL && !is_of(*out, tag);)
+        *out = (*out)->next;
+    if (*out != NULL || renderer->partials == NULL)
+        return STATUS_OK;
+    char *name = strndup(tag->at, tag->size);
+    if (name == NULL)
+        return STATUS_NO_MEMORY;
+    const char *source = renderer->partials->find(renderer->partials->context, name);
+    enum status status = source != NULL ? parsed_new(renderer, name, source, tag, out) : STATUS_OK;
+    free(name);
     return status;
+}
+
+static enum status render_whole(struct renderer *renderer, const struct node *node, size_t count) {
+    renderer->depth++;
+    enum status status = render_nodes(renderer, node, 0, count);
+    renderer->depth--;
+    return status;
+}
+
+/* One that is not there prints nothing. */
+static enum status render_partial(struct renderer *renderer, const struct node *tag) {
+    struct parsed *parsed;
+    enum status status = find_partial(renderer, tag, &parsed);
+    if (status != STATUS_OK || parsed == NULL)
+        return status;
+    return renderer->depth < TEMPLATE_DEPTH_MAX ? render_whole(renderer, parsed->node, parsed->count)
+                                                : too_deep(renderer, tag->at, tag->size);
 }
 
 enum status template_render(const char *name, const char *source, const cJSON *view,
                             const struct template_partials *partials, struct text *out,
                             struct problems *problems) {
     struct renderer renderer = {.partials = partials, .out = out, .problems = problems};
+    struct node *node = NULL;
+    size_t count = 0;
     renderer.stack[renderer.stack_size++] = view;
-    return render_source(&renderer, name, source);
+    enum status status = template_parse(name, source, &node, &count, problems);
+    if (status == STATUS_OK)
+        status = render_whole(&renderer, node, count);
+    while (renderer.parsed != NULL) {
+        struct parsed *next = renderer.parsed->next;
+        parsed_free(renderer.parsed);
+        renderer.parsed = next;
+    }
+    free(node);
+    return status;
 }
 
 static const char *find_asset(void *context, const char *name) {

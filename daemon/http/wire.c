@@ -31,25 +31,39 @@ void wire_hash(const void *bytes, size_t size, char out[WIRE_HASH_SIZE]) {
     sodium_bin2hex(out, WIRE_HASH_SIZE, hash, sizeof hash);
 }
 
+static void set_tag(struct wire *wire) {
+    snprintf(wire->tag, sizeof wire->tag, "\"%s%s\"", wire->hash, wire->packed ? "-gz" : "");
+}
+
+static void take_packed(const struct text *packed, struct wire *wire) {
+    wire->bytes = text_string(packed);
+    wire->size = packed->size;
+}
+
 void wire_make(struct compress_store *store, struct MHD_Connection *connection, const struct reply *reply,
                struct wire *wire) {
     const struct asset *asset = reply->asset;
     *wire = (struct wire){.bytes = asset != NULL ? (const char *)asset->bytes : text_string(&reply->body),
                           .size = asset != NULL ? asset->size : reply->body.size};
     text_init(&wire->own, 0);
-    char hash[WIRE_HASH_SIZE];
-    wire_hash(wire->bytes, wire->size, hash);
+    wire_hash(wire->bytes, wire->size, wire->hash);
     const char *accepted =
         MHD_lookup_connection_value(connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT_ENCODING);
     const struct text *packed = asset != NULL ? compress_store_find(store, asset) : &wire->own;
     wire->packed = wire->size >= COMPRESS_LEAST_BYTES && compress_pays(reply->type) &&
-                   compress_accepted(accepted) && packed != NULL &&
-                   (asset != NULL || compress_gzip(wire->bytes, wire->size, PAGE_LEVEL, &wire->own));
-    if (wire->packed) {
-        wire->bytes = text_string(packed);
-        wire->size = packed->size;
-    }
-    snprintf(wire->tag, sizeof wire->tag, "\"%s%s\"", hash, wire->packed ? "-gz" : "");
+                   compress_accepted(accepted) && packed != NULL;
+    if (wire->packed && asset != NULL)
+        take_packed(packed, wire);
+    set_tag(wire);
+}
+
+void wire_pack(const struct reply *reply, struct wire *wire) {
+    if (!wire->packed || reply->asset != NULL)
+        return;
+    wire->packed = compress_gzip(wire->bytes, wire->size, PAGE_LEVEL, &wire->own);
+    if (wire->packed)
+        take_packed(&wire->own, wire);
+    set_tag(wire);
 }
 
 void wire_headers(struct MHD_Response *response, const struct reply *reply, const char *tag) {

@@ -21,14 +21,17 @@ struct wire {
     const char *bytes;
     size_t size;
     bool packed;
+    char hash[WIRE_HASH_SIZE];    /* of the content */
     char tag[WIRE_HASH_SIZE + 6]; /* ETag: of the content, and how it is packed */
     struct text own;              /* what was packed for this reply alone */
 };
 
-/* A body that cannot be packed for want of memory goes as it is. `store` has the assets. The caller frees
- * wire->own. */
+/* All but the packing of a body: its tag is known before. `store` has the assets. The caller frees wire->own.
+ */
 void wire_make(struct compress_store *store, struct MHD_Connection *connection, const struct reply *reply,
                struct wire *wire);
+/* A body that cannot be packed for want of memory goes as it is. */
+void wire_pack(const struct reply *reply, struct wire *wire);
 
 /* Whether the visitor has what the tag stands for. */
 bool wire_known(struct MHD_Connection *connection, const char *tag);

@@ -76,11 +76,11 @@ static void input_weather(const struct work *work, const struct station_day *day
 
 static void row_flags(const struct station_day *day, bool gauge, struct ledger_row *row) {
     const struct weather_full *full = &day->full;
-    row->origin_temperature = (uint8_t)full->tmax_c.origin;
-    row->origin_humidity = (uint8_t)full->ea_kpa.origin;
-    row->origin_radiation = (uint8_t)full->rs_mj_m2.origin;
-    row->origin_wind = (uint8_t)full->wind_2m_m_s.origin;
-    row->origin_rain = gauge ? ORIGIN_MEASURED : (uint8_t)full->rain_mm.origin;
+    row->origin.temperature = (uint8_t)full->tmax_c.origin;
+    row->origin.humidity = (uint8_t)full->ea_kpa.origin;
+    row->origin.radiation = (uint8_t)full->rs_mj_m2.origin;
+    row->origin.wind = (uint8_t)full->wind_2m_m_s.origin;
+    row->origin.rain = gauge ? ORIGIN_MEASURED : (uint8_t)full->rain_mm.origin;
     row->rule_humidity = (uint8_t)full->ea_kpa.rule;
     row->rule_radiation = (uint8_t)full->rs_mj_m2.rule;
     row->rule_wind = (uint8_t)full->wind_2m_m_s.rule;

@@ -73,16 +73,12 @@ static void note_lag(int32_t today, struct source_report *report) {
         report->ahead_days = state->last_day - today + 1;
 }
 
-static struct ledger_row origins_of(const struct station_day *day) {
-    struct ledger_row row;
-    memset(&row, 0, sizeof row);
-    row.day.date = day->full.date;
-    row.origin_temperature = (uint8_t)day->full.tmax_c.origin;
-    row.origin_humidity = (uint8_t)day->full.ea_kpa.origin;
-    row.origin_radiation = (uint8_t)day->full.rs_mj_m2.origin;
-    row.origin_wind = (uint8_t)day->full.wind_2m_m_s.origin;
-    row.origin_rain = (uint8_t)day->full.rain_mm.origin;
-    return row;
+static struct ledger_origins origins_of(const struct station_day *day) {
+    return (struct ledger_origins){.temperature = (uint8_t)day->full.tmax_c.origin,
+                                   .humidity = (uint8_t)day->full.ea_kpa.origin,
+                                   .radiation = (uint8_t)day->full.rs_mj_m2.origin,
+                                   .wind = (uint8_t)day->full.wind_2m_m_s.origin,
+                                   .rain = (uint8_t)day->full.rain_mm.origin};
 }
 
 static void note_recent(const struct station_days *days, int32_t today, struct source_report *report) {

@@ -30,10 +30,10 @@ struct source_report {
     struct source_finding finding[SOURCE_FINDINGS_MAX];
     int neighbour_count; /* of its station; a forecast has none */
     struct neighbour_place neighbour[FARM_NEIGHBOURS_MAX];
-    /* Where the station's days came from, oldest first: only their origins and dates are set. As many as it
-     * lags, at most SOURCE_RECENT_D; all of these when it does not. */
+    /* Where the station's days came from, oldest first. As many as it lags, at most SOURCE_RECENT_D; all of
+     * these when it does not. */
     int recent_count;
-    struct ledger_row recent[SOURCE_RECENT_D];
+    struct ledger_origins recent[SOURCE_RECENT_D];
 };
 
 /* All sources in order of station and preference; a malloc'd array. */

@@ -59,11 +59,17 @@ static void text_read(sqlite3_stmt *statement, int index, char *member, size_t s
         memcpy(member, text, length);
 }
 
+/* What is not there reads as 0 by every type. */
+static bool is_null(sqlite3_stmt *statement, int index) {
+    return sqlite3_column_type(statement, index) == SQLITE_NULL;
+}
+
 static void column_read(sqlite3_stmt *statement, int index, const struct column *column, char *member) {
-    bool null = sqlite3_column_type(statement, index) == SQLITE_NULL;
     switch (column->type) {
     case COLUMN_REAL: {
-        double value = null ? (double)NAN : sqlite3_column_double(statement, index);
+        double value = sqlite3_column_double(statement, index);
+        if (value == 0 && is_null(statement, index))
+            value = (double)NAN;
         memcpy(member, &value, sizeof value);
         break;
     }
@@ -79,7 +85,9 @@ static void column_read(sqlite3_stmt *statement, int index, const struct column 
         *(bool *)member = sqlite3_column_int(statement, index) != 0;
         break;
     case COLUMN_DAY: {
-        int32_t value = null ? CALENDAR_NONE : sqlite3_column_int(statement, index);
+        int32_t value = sqlite3_column_int(statement, index);
+        if (value == 0 && is_null(statement, index))
+            value = CALENDAR_NONE;
         memcpy(member, &value, sizeof value);
         break;
     }

@@ -352,6 +352,17 @@ void db_close(struct db *db) {
     free(db);
 }
 
+enum status db_read_begin(struct db *db, struct problems *problems) {
+    enum status status = db->reading == 0 ? db_exec(db, "BEGIN", problems) : STATUS_OK;
+    db->reading += status == STATUS_OK;
+    return status;
+}
+
+void db_read_end(struct db *db) {
+    if (--db->reading == 0)
+        (void)sqlite3_exec(db->handle, "COMMIT", NULL, NULL, NULL);
+}
+
 enum status db_begin(struct db *db, struct problems *problems) {
     return db_exec(db, "BEGIN IMMEDIATE", problems);
 }

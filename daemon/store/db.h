@@ -30,6 +30,10 @@ void db_patience(struct db *db, int milliseconds);
  * False: it cannot be read. */
 bool db_changes(struct db *db, int64_t *number);
 
+/* What is read between the two is of one state of the database; pairs may stand inside each other. */
+enum status db_read_begin(struct db *db, struct problems *problems);
+void db_read_end(struct db *db);
+
 /* One transaction at a time. db_begin() takes the write lock; db_end() commits when `status` is STATUS_OK,
  * rolls back otherwise, and returns `status` or what the commit said. */
 enum status db_begin(struct db *db, struct problems *problems);

@@ -15,8 +15,9 @@ enum db_kept {
     DB_KEPT_NEWEST,  /* ledger_store_newest() */
     DB_KEPT_ENTRIES, /* entry_store_count() */
     DB_KEPT_SOURCES, /* weather_store_sources() */
+    DB_KEPT_COUNTS,  /* farm_store_count() */
+    DB_KEPT_TURNS,   /* turns_store_next() */
     DB_KEPT_CALLS,   /* the rest: ledger_store.c */
-    DB_KEPT_CALL,
     DB_KEPT_PAST,
     DB_KEPT_AHEAD,
     DB_KEPT_OUTLOOK,
@@ -26,7 +27,8 @@ enum db_kept {
 struct db {
     sqlite3 *handle;
     char *path;
-    bool many; /* db_begin_many() switched the check of foreign keys off */
+    bool many;   /* db_begin_many() switched the check of foreign keys off */
+    int reading; /* pairs of db_read_begin() that are open */
     sqlite3_stmt *kept[DB_KEPT_COUNT];
 };
 

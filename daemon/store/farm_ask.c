@@ -4,11 +4,11 @@
 
 enum status farm_store_count(struct db *db, struct farm_counts *out, struct problems *problems) {
     sqlite3_stmt *statement =
-        db_prepare(db,
-                   "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
-                   "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field), "
-                   "(SELECT count(*) FROM field WHERE supply_id IS NOT NULL), (SELECT count(*) FROM supply)",
-                   problems);
+        db_kept(db, DB_KEPT_COUNTS,
+                "SELECT (SELECT count(*) FROM station), (SELECT count(*) FROM source), "
+                "(SELECT count(*) FROM source WHERE tried_at IS NULL), (SELECT count(*) FROM field), "
+                "(SELECT count(*) FROM field WHERE supply_id IS NOT NULL), (SELECT count(*) FROM supply)",
+                problems);
     if (statement == NULL)
         return STATUS_STORE;
     int code = sqlite3_step(statement);
@@ -17,7 +17,7 @@ enum status farm_store_count(struct db *db, struct farm_counts *out, struct prob
         *out = (struct farm_counts){sqlite3_column_int(statement, 0), sqlite3_column_int(statement, 1),
                                     sqlite3_column_int(statement, 2), sqlite3_column_int(statement, 3),
                                     sqlite3_column_int(statement, 4), sqlite3_column_int(statement, 5)};
-    return db_finish(db, statement, status, problems);
+    return db_reset(db, statement, status, problems);
 }
 
 enum status farm_store_has_field(struct db *db, const char *field, struct problems *problems) {

@@ -1,6 +1,7 @@
 #include "daemon/store/ledger_columns.h"
 
 #define ROW(type, member)   COLUMN(type, ledger_row, day.member, #member)
+#define PAST(type, member)  COLUMN(type, past_day, member, #member)
 #define AHEAD(type, member) COLUMN(type, season_day, member, #member)
 
 static const struct column row_table[] = {
@@ -41,15 +42,31 @@ static const struct column row_table[] = {
     ROW(COLUMN_REAL, below_depletion_mm),
     ROW(COLUMN_REAL, height_m),
     ROW(COLUMN_REAL, cover),
-    COLUMN(COLUMN_BYTE, ledger_row, origin_temperature, "origin_temperature"),
-    COLUMN(COLUMN_BYTE, ledger_row, origin_humidity, "origin_humidity"),
-    COLUMN(COLUMN_BYTE, ledger_row, origin_radiation, "origin_radiation"),
-    COLUMN(COLUMN_BYTE, ledger_row, origin_wind, "origin_wind"),
-    COLUMN(COLUMN_BYTE, ledger_row, origin_rain, "origin_rain"),
+    COLUMN(COLUMN_BYTE, ledger_row, origin.temperature, "origin_temperature"),
+    COLUMN(COLUMN_BYTE, ledger_row, origin.humidity, "origin_humidity"),
+    COLUMN(COLUMN_BYTE, ledger_row, origin.radiation, "origin_radiation"),
+    COLUMN(COLUMN_BYTE, ledger_row, origin.wind, "origin_wind"),
+    COLUMN(COLUMN_BYTE, ledger_row, origin.rain, "origin_rain"),
     COLUMN(COLUMN_BYTE, ledger_row, rule_humidity, "rule_humidity"),
     COLUMN(COLUMN_BYTE, ledger_row, rule_radiation, "rule_radiation"),
     COLUMN(COLUMN_BYTE, ledger_row, rule_wind, "rule_wind"),
     COLUMN(COLUMN_BOOL, ledger_row, et0_from_hours, "et0_from_hours"),
+};
+
+static const struct column past_table[] = {
+    COLUMN(COLUMN_DAY, past_day, date, "day"),
+    PAST(COLUMN_INT, stage),
+    PAST(COLUMN_REAL, rain_mm),
+    PAST(COLUMN_REAL, irrigation_gross_mm),
+    PAST(COLUMN_REAL, irrigation_net_mm),
+    PAST(COLUMN_REAL, root_m),
+    PAST(COLUMN_REAL, allowed_mm),
+    PAST(COLUMN_REAL, depletion_mm),
+    COLUMN(COLUMN_BYTE, past_day, origin.temperature, "origin_temperature"),
+    COLUMN(COLUMN_BYTE, past_day, origin.humidity, "origin_humidity"),
+    COLUMN(COLUMN_BYTE, past_day, origin.radiation, "origin_radiation"),
+    COLUMN(COLUMN_BYTE, past_day, origin.wind, "origin_wind"),
+    COLUMN(COLUMN_BYTE, past_day, origin.rain, "origin_rain"),
 };
 
 static const struct column ahead_table[] = {
@@ -103,6 +120,11 @@ static const struct column outlook_table[] = {
 const struct column *ledger_row_columns(int *count) {
     *count = (int)(sizeof row_table / sizeof row_table[0]);
     return row_table;
+}
+
+const struct column *past_columns(int *count) {
+    *count = (int)(sizeof past_table / sizeof past_table[0]);
+    return past_table;
 }
 
 const struct column *ahead_columns(int *count) {

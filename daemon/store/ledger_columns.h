@@ -6,6 +6,7 @@
 #include "daemon/store/ledger_store.h"
 
 const struct column *ledger_row_columns(int *count); /* of struct ledger_row */
+const struct column *past_columns(int *count);       /* of struct past_day */
 const struct column *ahead_columns(int *count);      /* of struct season_day */
 const struct column *call_columns(int *count);       /* of struct call */
 

@@ -6,6 +6,7 @@
 
 #include "daemon/store/db_inside.h"
 #include "daemon/store/farm_columns.h"
+#include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_columns.h"
 
 enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct problems *problems) {
@@ -34,12 +35,12 @@ static const struct column morning_names[] = {
 };
 #define MORNING_NAMES ((int)(sizeof morning_names / sizeof morning_names[0]))
 
-/* ?1: the morning; ?2: the field, where there is one. */
-#define MORNING_FROM                                                                                         \
+/* ?1: the morning. */
+#define CALLS_FROM                                                                                           \
     " FROM call JOIN field USING (field_id) LEFT JOIN supply USING (supply_id) "                             \
     "LEFT JOIN planting ON planting.planting_id = call.planting_id "                                         \
     "LEFT JOIN treatment ON treatment.field_id = field.field_id LEFT JOIN trial USING (trial_id) "           \
-    "WHERE call.day = ?1 "
+    "WHERE call.day = ?1 GROUP BY field.field_id ORDER BY field.position"
 
 /* The columns of struct farm_field that are struct system, moved to where field_morning has them. */
 static int system_columns(struct column *out) {
@@ -58,23 +59,21 @@ static int system_columns(struct column *out) {
 struct reader {
     struct db *db;
     struct problems *problems;
-    sqlite3_stmt *morning, *past, *ahead, *outlook;
-    const struct column *row_columns, *ahead_column_list, *call_column_list;
-    int row_count, ahead_count, call_count, system_count;
+    sqlite3_stmt *calls, *past, *ahead, *outlook;
+    const struct column *past_column_list, *ahead_column_list, *call_column_list;
+    int past_count, ahead_count, call_count, system_count;
     struct column system[16];
 };
 
-/* `tail`: which of the mornings, and in what order. */
-static sqlite3_stmt *prepare_morning(struct reader *reader, const char *tail) {
+static sqlite3_stmt *prepare_calls(struct reader *reader) {
     struct text sql;
     text_init(&sql, 0);
-    text_puts(&sql,
-              "SELECT call.planting_id, field.name, supply.name, crop_name, trial.name, treatment.name, "
-              "planting_day, weather_until_day, forecast_issued_day, ");
+    text_puts(&sql, "SELECT call.field_id, call.planting_id, field.name, supply.name, crop_name, trial.name, "
+                    "treatment.name, planting_day, weather_until_day, forecast_issued_day, ");
     columns_list(&sql, "call.", reader->call_column_list, reader->call_count);
     text_puts(&sql, ", ");
     columns_list(&sql, "field.", reader->system, reader->system_count);
-    text_printf(&sql, ", call.field_id" MORNING_FROM "%s", tail);
+    text_puts(&sql, CALLS_FROM);
     return db_prepare_text(reader->db, &sql, reader->problems);
 }
 
@@ -90,10 +89,9 @@ static sqlite3_stmt *prepare_days(struct reader *reader, const struct column *co
 
 static enum status prepare_all(struct reader *reader) {
     sqlite3_stmt **kept = reader->db->kept;
-    kept[DB_KEPT_CALLS] = prepare_morning(reader, "GROUP BY field.field_id ORDER BY field.position");
-    kept[DB_KEPT_CALL] = prepare_morning(reader, "AND field.name = ?2 GROUP BY field.field_id");
+    kept[DB_KEPT_CALLS] = prepare_calls(reader);
     kept[DB_KEPT_PAST] =
-        prepare_days(reader, reader->row_columns, reader->row_count,
+        prepare_days(reader, reader->past_column_list, reader->past_count,
                      " FROM ledger WHERE planting_id = ? AND day < ? ORDER BY day DESC LIMIT ?");
     kept[DB_KEPT_AHEAD] = prepare_days(reader, reader->ahead_column_list, reader->ahead_count,
                                        " FROM ahead WHERE planting_id = ? ORDER BY day LIMIT ?");
@@ -108,14 +106,14 @@ static enum status prepare_all(struct reader *reader) {
     return all ? STATUS_OK : STATUS_STORE;
 }
 
-static enum status reader_open(struct reader *reader, bool one) {
+static enum status reader_open(struct reader *reader) {
     sqlite3_stmt *const *kept = reader->db->kept;
-    reader->row_columns = ledger_row_columns(&reader->row_count);
+    reader->past_column_list = past_columns(&reader->past_count);
     reader->ahead_column_list = ahead_columns(&reader->ahead_count);
     reader->call_column_list = call_columns(&reader->call_count);
     reader->system_count = system_columns(reader->system);
     enum status status = kept[DB_KEPT_CALLS] == NULL ? prepare_all(reader) : STATUS_OK;
-    reader->morning = kept[one ? DB_KEPT_CALL : DB_KEPT_CALLS];
+    reader->calls = kept[DB_KEPT_CALLS];
     reader->past = kept[DB_KEPT_PAST];
     reader->ahead = kept[DB_KEPT_AHEAD];
     reader->outlook = kept[DB_KEPT_OUTLOOK];
@@ -136,120 +134,88 @@ bool call_outlook_read(sqlite3_stmt *select, long long field_id, int32_t day, st
     return sqlite3_reset(select) == SQLITE_OK;
 }
 
-static bool read_past(struct reader *reader, long long planting_id, int32_t today,
-                      struct field_morning *out) {
-    struct ledger_row rows[MORNING_PAST];
-    memset(rows, 0, sizeof rows);
-    sqlite3_bind_int64(reader->past, 1, planting_id);
-    sqlite3_bind_int(reader->past, 2, today);
+/* The newest come first. */
+static bool read_past(struct reader *reader, struct field_morning *out) {
+    sqlite3_bind_int64(reader->past, 1, out->planting_id);
+    sqlite3_bind_int(reader->past, 2, out->call.date);
     sqlite3_bind_int(reader->past, 3, MORNING_PAST);
-    int count = 0;
-    while (count < MORNING_PAST && sqlite3_step(reader->past) == SQLITE_ROW)
-        columns_read(reader->past, 0, reader->row_columns, reader->row_count, &rows[count++]);
-    if (sqlite3_reset(reader->past) != SQLITE_OK)
-        return false;
-    for (int i = 0; i < count; i++)
-        out->past[i] = rows[count - 1 - i];
-    out->past_count = count;
-    return true;
+    int first = MORNING_PAST;
+    while (first > 0 && sqlite3_step(reader->past) == SQLITE_ROW)
+        columns_read(reader->past, 0, reader->past_column_list, reader->past_count, &out->past[--first]);
+    out->past_count = MORNING_PAST - first;
+    memmove(out->past, &out->past[first], (size_t)out->past_count * sizeof out->past[0]);
+    return sqlite3_reset(reader->past) == SQLITE_OK;
 }
 
-static bool read_ahead(struct reader *reader, long long planting_id, struct field_morning *out) {
-    sqlite3_bind_int64(reader->ahead, 1, planting_id);
+static bool read_ahead(struct reader *reader, struct field_morning *out) {
+    sqlite3_bind_int64(reader->ahead, 1, out->planting_id);
     sqlite3_bind_int(reader->ahead, 2, MORNING_AHEAD);
+    out->ahead_count = 0;
     while (out->ahead_count < MORNING_AHEAD && sqlite3_step(reader->ahead) == SQLITE_ROW)
         columns_read(reader->ahead, 0, reader->ahead_column_list, reader->ahead_count,
                      &out->ahead[out->ahead_count++]);
     return sqlite3_reset(reader->ahead) == SQLITE_OK;
 }
 
-/* `out` starts zeroed; `whole`: with the days past and ahead. False: a row could not be read. */
-static bool read_morning(struct reader *reader, int32_t today, bool whole, struct field_morning *out) {
-    columns_read(reader->morning, 1, morning_names, MORNING_NAMES, out);
-    columns_read(reader->morning, 1 + MORNING_NAMES, reader->call_column_list, reader->call_count,
-                 &out->call);
-    columns_read(reader->morning, 1 + MORNING_NAMES + reader->call_count, reader->system,
-                 reader->system_count, out);
-    if (!whole)
-        return true;
-    int last = 1 + MORNING_NAMES + reader->call_count + reader->system_count;
-    long long planting_id = sqlite3_column_int64(reader->morning, 0);
-    long long field_id = sqlite3_column_int64(reader->morning, last);
-    return call_outlook_read(reader->outlook, field_id, today, &out->outlook) &&
-           (planting_id == 0 ||
-            (read_past(reader, planting_id, today, out) && read_ahead(reader, planting_id, out)));
+/* The days past and ahead of a call. */
+static enum status read_days(struct reader *reader, struct field_morning *out) {
+    bool good = call_outlook_read(reader->outlook, out->field_id, out->call.date, &out->outlook) &&
+                (out->planting_id == 0 || (read_past(reader, out) && read_ahead(reader, out)));
+    return good ? STATUS_OK : db_trouble(reader->db, "reading the days of a field", reader->problems);
 }
 
-/* At most as many have a call. */
-static size_t count_fields(struct db *db) {
-    size_t count = 0;
-    sqlite3_stmt *statement = NULL;
-    if (sqlite3_prepare_v2(db->handle, "SELECT count(*) FROM field", -1, &statement, NULL) == SQLITE_OK &&
-        sqlite3_step(statement) == SQLITE_ROW)
-        count = (size_t)sqlite3_column_int64(statement, 0);
-    sqlite3_finalize(statement);
-    return count;
+/* `out` starts zeroed. */
+static void read_call(struct reader *reader, struct field_morning *out) {
+    out->field_id = sqlite3_column_int64(reader->calls, 0);
+    out->planting_id = sqlite3_column_int64(reader->calls, 1);
+    int at = 2;
+    columns_read(reader->calls, at, morning_names, MORNING_NAMES, out);
+    at += MORNING_NAMES;
+    columns_read(reader->calls, at, reader->call_column_list, reader->call_count, &out->call);
+    at += reader->call_count;
+    columns_read(reader->calls, at, reader->system, reader->system_count, out);
 }
 
 /* Zeroed memory of the right size at once: what is not filled is never touched. */
 static enum status read_mornings(struct reader *reader, int32_t today, bool whole, struct field_morning **out,
                                  size_t *count) {
-    size_t room = count_fields(reader->db);
+    struct farm_counts counts; /* at most as many have a call */
+    enum status status = farm_store_count(reader->db, &counts, reader->problems);
+    if (status != STATUS_OK)
+        return status;
+    size_t room = (size_t)counts.fields;
     int code;
     *out = calloc(room + 1, sizeof **out);
     if (*out == NULL)
         return STATUS_NO_MEMORY;
-    sqlite3_bind_int(reader->morning, 1, today);
-    while ((code = sqlite3_step(reader->morning)) == SQLITE_ROW && *count < room) {
-        if (!read_morning(reader, today, whole, &(*out)[(*count)++]))
-            return db_trouble(reader->db, "reading the days of a field", reader->problems);
-    }
-    return code == SQLITE_DONE ? STATUS_OK : db_trouble(reader->db, "reading the morning", reader->problems);
-}
-
-static enum status read_one(struct reader *reader, int32_t today, struct field_morning *morning) {
-    char field[FARM_NAME_SIZE];
-    memcpy(field, morning->field, sizeof field);
-    sqlite3_bind_int(reader->morning, 1, today);
-    sqlite3_bind_text(reader->morning, 2, field, -1, SQLITE_TRANSIENT);
-    int code = sqlite3_step(reader->morning);
-    if (code != SQLITE_ROW)
-        return code == SQLITE_DONE ? STATUS_NOT_FOUND
-                                   : db_trouble(reader->db, "reading the morning", reader->problems);
-    memset(morning, 0, sizeof *morning);
-    return read_morning(reader, today, true, morning)
-               ? STATUS_OK
-               : db_trouble(reader->db, "reading the days of a field", reader->problems);
-}
-
-/* All of a morning into a list, or what is left of one. One read transaction, so that a run that ends
- * meanwhile cannot mix two mornings. */
-static enum status read_newest(struct db *db, bool whole, struct field_morning *one,
-                               struct field_morning **list, size_t *count, struct problems *problems) {
-    struct reader reader = {.db = db, .problems = problems};
-    int32_t today;
-    int64_t at;
-    enum status status = db_exec(db, "BEGIN", problems);
-    if (status != STATUS_OK)
-        return status;
-    status = ledger_store_newest(db, &today, &at, problems);
-    if (status == STATUS_OK && today != CALENDAR_NONE) {
-        status = reader_open(&reader, one != NULL);
-        if (status == STATUS_OK && one != NULL)
-            status = read_one(&reader, today, one);
-        else if (status == STATUS_OK && list != NULL)
-            status = read_mornings(&reader, today, whole, list, count);
-        sqlite3_reset(reader.morning);
-    }
-    (void)db_exec(db, "COMMIT", problems);
+    sqlite3_bind_int(reader->calls, 1, today);
+    while ((code = sqlite3_step(reader->calls)) == SQLITE_ROW && *count < room)
+        read_call(reader, &(*out)[(*count)++]);
+    if (code != SQLITE_DONE)
+        status = db_trouble(reader->db, "reading the morning", reader->problems);
+    sqlite3_reset(reader->calls);
+    for (size_t i = 0; whole && status == STATUS_OK && i < *count; i++)
+        status = read_days(reader, &(*out)[i]);
     return status;
 }
 
+/* In one read transaction, so that a run that ends meanwhile cannot mix two mornings. */
 static enum status read_list(struct db *db, bool whole, struct field_morning **out, size_t *count,
                              struct problems *problems) {
+    struct reader reader = {.db = db, .problems = problems};
     struct field_morning *list = NULL;
     size_t found = 0;
-    enum status status = read_newest(db, whole, NULL, &list, &found, problems);
+    int32_t today;
+    int64_t at;
+    enum status status = db_read_begin(db, problems);
+    if (status != STATUS_OK)
+        return status;
+    status = ledger_store_newest(db, &today, &at, problems);
+    if (status == STATUS_OK && today != CALENDAR_NONE)
+        status = reader_open(&reader);
+    if (status == STATUS_OK && today != CALENDAR_NONE)
+        status = read_mornings(&reader, today, whole, &list, &found);
+    db_read_end(db);
     if (status != STATUS_OK) {
         free(list);
         return status;
@@ -270,11 +236,9 @@ enum status ledger_store_calls(struct db *db, struct field_morning **out, size_t
 }
 
 enum status ledger_store_fill(struct db *db, struct field_morning *morning, struct problems *problems) {
-    const struct field_turn turn =
-        morning->turn; /* turns_store_next() told it: what is read here knows none */
-    enum status status = read_newest(db, true, morning, NULL, NULL, problems);
-    morning->turn = turn;
-    return status;
+    struct reader reader = {.db = db, .problems = problems};
+    enum status status = reader_open(&reader);
+    return status == STATUS_OK ? read_days(&reader, morning) : status;
 }
 
 static enum status rows_read(struct db *db, sqlite3_stmt *statement, const struct column *columns,

@@ -11,11 +11,15 @@
 #include "daemon/farm/farm.h"
 #include "daemon/store/db.h"
 
+/* How the weather of a day came to be: weather_origin of each. */
+struct ledger_origins {
+    uint8_t temperature, humidity, radiation, wind, rain;
+};
+
 /* One row of the ledger with how its weather came to be. */
 struct ledger_row {
     struct season_day day;
-    uint8_t origin_temperature, origin_humidity, origin_radiation, origin_wind,
-        origin_rain;                                  /* weather_origin */
+    struct ledger_origins origin;
     uint8_t rule_humidity, rule_radiation, rule_wind; /* weather_rule */
     bool et0_from_hours; /* ET0 is the sum of 24 hours (eq. 53), else that of the day (eq. 6) */
 };
@@ -40,8 +44,18 @@ struct field_turn {
     bool under_way;
 };
 
+/* What is shown of a day past, of its row of the ledger. */
+struct past_day {
+    int32_t date;
+    enum crop_stage stage;
+    double rain_mm, irrigation_gross_mm, irrigation_net_mm;
+    double root_m, allowed_mm, depletion_mm;
+    struct ledger_origins origin;
+};
+
 /* What a morning left for one field: all that the Today page and `call` show. */
 struct field_morning {
+    long long field_id, planting_id; /* in the store; 0: none */
     char field[FARM_NAME_SIZE], supply[FARM_NAME_SIZE], crop_name[FARM_NAME_SIZE];
     char trial[FARM_NAME_SIZE], treatment[FARM_NAME_SIZE]; /* "" when in none */
     struct system system;
@@ -49,8 +63,8 @@ struct field_morning {
     struct call call;
     int32_t weather_until;   /* last day with observed weather that went in; CALENDAR_NONE: none */
     int32_t forecast_issued; /* day on which the forecast used was issued; CALENDAR_NONE: none used */
-    int past_count; /* 0..MORNING_PAST rows, oldest first, the last one is yesterday (or weather_until) */
-    struct ledger_row past[MORNING_PAST];
+    int past_count; /* 0..MORNING_PAST days, oldest first, the last one is yesterday (or weather_until) */
+    struct past_day past[MORNING_PAST];
     int ahead_count; /* 0..MORNING_AHEAD days, today first, no irrigation on any of them */
     struct season_day ahead[MORNING_AHEAD];
     struct call_outlook outlook;
@@ -98,8 +112,8 @@ enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, i
 enum status ledger_store_newest(struct db *db, int32_t *day, int64_t *at, struct problems *problems);
 
 /* The calls of the newest morning for every field, in the order of the farm file: without the days past and
- * ahead and the outlook, which ledger_store_fill() adds to one of them. Of hundreds of fields few are looked
- * at. A malloc'd array. */
+ * ahead and the outlook, which ledger_store_fill() adds to one of them within the same db_read_begin(). Of
+ * hundreds of fields few are looked at. A malloc'd array. */
 enum status ledger_store_calls(struct db *db, struct field_morning **out, size_t *count,
                                struct problems *problems);
 enum status ledger_store_fill(struct db *db, struct field_morning *morning, struct problems *problems);

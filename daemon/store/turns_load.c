@@ -258,8 +258,8 @@ enum status turns_store_turn(struct db *db, long long id, struct stored_turn *ou
 enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
                              struct problems *problems) {
     /* min() makes the bare columns those of its row. */
-    sqlite3_stmt *statement = db_prepare(
-        db,
+    sqlite3_stmt *statement = db_kept(
+        db, DB_KEPT_TURNS,
         "SELECT name, turn_id, turn.day, hour, hours, net_mm, min(turn.day * 24 + hour) AS begin FROM turn "
         "JOIN field USING (field_id) WHERE turn.day >= ?1 / 24 - 20 AND state IN (?2, ?3) AND "
         "turn.day * 24 + hour + span > ?1 GROUP BY field_id ORDER BY field.position",
@@ -286,7 +286,7 @@ enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *
                                                 .net_mm = sqlite3_column_double(statement, 5),
                                                 .under_way = sqlite3_column_int64(statement, 6) <= hour};
     }
-    return db_finish(db, statement, STATUS_OK, problems);
+    return db_reset(db, statement, STATUS_OK, problems);
 }
 
 enum status turns_store_made(struct db *db, const char *supply, int32_t *day, int *first_hour,

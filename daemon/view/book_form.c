@@ -129,7 +129,8 @@ cJSON *view_form(const struct view_context *context, const struct form_page *pag
         cJSON_AddStringToObject(view, "about", page->about);
     cJSON_AddStringToObject(view, "action", page->action);
     cJSON_AddStringToObject(view, "token", page->token);
-    cJSON_AddStringToObject(view, "submit", page->submit);
+    if (page->submit != NULL)
+        cJSON_AddStringToObject(view, "submit", page->submit);
     cJSON_AddStringToObject(view, "back", page->back);
     cJSON_AddStringToObject(view, "back_text", page->back_text);
     if (page->problem != NULL)

@@ -40,8 +40,8 @@ struct form_input {
 #define FORM_INPUTS_MAX 128
 
 struct form_page {
-    const char *title, *about; /* about NULL: none */
-    const char *action, *token, *submit;
+    const char *title, *about;           /* about NULL: none */
+    const char *action, *token, *submit; /* submit NULL: it cannot be sent */
     const char *back, *back_text;
     const char *problem;            /* what is wrong with all of it; NULL: nothing */
     const struct form_option *link; /* forms beside it: address and words */

@@ -173,9 +173,12 @@ static void add_notes(const struct view_context *context, const struct field_mor
         add_note(notes, words_get(context->words, "note.no_weather"));
     else if (morning->weather_until < today - 1)
         add_note(notes, say_words(context, "note.weather_until", &hole, 1, note));
+    struct ledger_origins past[MORNING_PAST];
     int count = morning->past_count < MORNING_PAST ? morning->past_count : MORNING_PAST;
+    for (int i = 0; i < count; i++)
+        past[i] = morning->past[i].origin;
     if (count > 0)
-        frame_origins(context, morning->past, (size_t)count, notes);
+        frame_origins(context, past, (size_t)count, notes);
     hole = (struct words_hole){"on", say_day(context, "on", morning->forecast_issued, day)};
     if (!calendar_valid(morning->forecast_issued))
         add_note(notes, words_get(context->words, "note.no_forecast"));
@@ -191,7 +194,7 @@ static enum crop_stage stage_today(const struct field_morning *morning) {
     if (morning->ahead_count > 0)
         return morning->ahead[0].stage;
     if (morning->past_count > 0 && morning->past_count <= MORNING_PAST)
-        return morning->past[morning->past_count - 1].day.stage;
+        return morning->past[morning->past_count - 1].stage;
     return STAGE_COUNT;
 }
 
@@ -246,6 +249,7 @@ static void add_turn(const struct view_context *context, const struct field_morn
     (void)snprintf(href, sizeof href, "/turn/%lld", (long long)morning->turn.id);
     cJSON_AddStringToObject(field, "turn", turn);
     cJSON_AddStringToObject(field, "turn_href", href);
+    cJSON_AddBoolToObject(field, "turn_under_way", morning->turn.under_way);
 }
 
 cJSON *frame_field(const struct view_context *context, const struct field_morning *morning, int id) {

@@ -7,19 +7,20 @@
 #include "core/base/calendar.h"
 #include "daemon/view/say.h"
 
+/* Pages have hundreds of these: their keys are not copied. */
+static void add_item(cJSON *object, const char *key, cJSON *item) {
+    if (!cJSON_AddItemToObjectCS(object, key, item))
+        cJSON_Delete(item);
+}
+
 void frame_number(cJSON *object, const char *key, double value) {
-    if (isfinite(value))
-        cJSON_AddNumberToObject(object, key, value);
-    else
-        cJSON_AddNullToObject(object, key);
+    add_item(object, key, isfinite(value) ? cJSON_CreateNumber(value) : cJSON_CreateNull());
 }
 
 void frame_date(cJSON *object, const char *key, int32_t date) {
     char iso[CALENDAR_ISO_SIZE];
-    if (calendar_valid(date))
-        cJSON_AddStringToObject(object, key, calendar_format_iso(date, iso));
-    else
-        cJSON_AddNullToObject(object, key);
+    add_item(object, key,
+             calendar_valid(date) ? cJSON_CreateString(calendar_format_iso(date, iso)) : cJSON_CreateNull());
 }
 
 char *frame_path(const char *before, const char *name, const char *after, char out[FRAME_PATH_SIZE]) {
@@ -28,7 +29,10 @@ char *frame_path(const char *before, const char *name, const char *after, char o
          c++) {
         bool plain = (*c >= '0' && *c <= '9') || (*c >= 'A' && *c <= 'Z') || (*c >= 'a' && *c <= 'z') ||
                      *c == '-' || *c == '_' || *c == '~';
-        size += (size_t)snprintf(out + size, FRAME_PATH_SIZE - size, plain ? "%c" : "%%%02X", *c);
+        if (plain)
+            out[size++] = (char)*c;
+        else
+            size += (size_t)snprintf(out + size, FRAME_PATH_SIZE - size, "%%%02X", *c);
     }
     snprintf(out + size, FRAME_PATH_SIZE - size, "%s", after);
     return out;
@@ -63,30 +67,28 @@ static int distrust(uint8_t origin) {
     return origin == ORIGIN_MISSING ? ORIGIN_COUNT : origin;
 }
 
-static uint8_t origin_of(const struct ledger_row *row, int element) {
-    const uint8_t origins[ELEMENTS] = {row->origin_temperature, row->origin_humidity, row->origin_radiation,
-                                       row->origin_wind, row->origin_rain};
-    return origins[element];
-}
-
-static uint8_t least_trusted(const struct ledger_row *rows, size_t count, int element) {
+static uint8_t least_trusted(const struct ledger_origins *days, size_t count, int element) {
     uint8_t worst = ORIGIN_MEASURED;
     for (size_t i = 0; i < count; i++) {
-        uint8_t origin = origin_of(&rows[i], element);
-        if (distrust(origin) > distrust(worst))
-            worst = origin;
+        const uint8_t origins[ELEMENTS] = {days[i].temperature, days[i].humidity, days[i].radiation,
+                                           days[i].wind, days[i].rain};
+        if (distrust(origins[element]) > distrust(worst))
+            worst = origins[element];
     }
     return worst;
 }
 
-void frame_origins(const struct view_context *context, const struct ledger_row *rows, size_t count,
+void frame_origins(const struct view_context *context, const struct ledger_origins *days, size_t count,
                    cJSON *list) {
+    uint8_t worst[ELEMENTS];
+    for (int element = 0; element < ELEMENTS; element++)
+        worst[element] = least_trusted(days, count, element);
     for (int origin = 0; origin < ORIGIN_COUNT; origin++) {
         if (origin_keys[origin] == NULL)
             continue;
         char elements[SAY_SIZE] = "", note[SAY_SIZE];
         for (int element = 0; element < ELEMENTS; element++) {
-            if (least_trusted(rows, count, element) != origin)
+            if (worst[element] != origin)
                 continue;
             size_t size = strlen(elements);
             snprintf(elements + size, sizeof elements - size, "%s%s", size > 0 ? ", " : "",

@@ -18,7 +18,7 @@ cJSON *frame_field(const struct view_context *context, const struct field_mornin
 char *frame_sentence(const struct view_context *context, const struct field_morning *morning,
                      char out[2 * SAY_SIZE + 1]);
 
-/* null when not finite. */
+/* null when not finite. `key` must last as long as the object, here and in frame_date(). */
 void frame_number(cJSON *object, const char *key, double value);
 /* "YYYY-MM-DD", null for no date. */
 void frame_date(cJSON *object, const char *key, int32_t date);
@@ -31,9 +31,9 @@ void frame_link(cJSON *object, const char *key, const char *field, const char *t
 /* The name of a stage in the language's words; "" outside the enum. */
 const char *frame_stage(const struct view_context *context, enum crop_stage stage);
 
-/* What is not measured or derived in rows: "humidity, wind estimated", one string for each origin, added to
- * `list`. */
-void frame_origins(const struct view_context *context, const struct ledger_row *rows, size_t count,
+/* What is not measured or derived on some days: "humidity, wind estimated", one string for each origin, added
+ * to `list`. */
+void frame_origins(const struct view_context *context, const struct ledger_origins *days, size_t count,
                    cJSON *list);
 
 #endif

@@ -126,7 +126,7 @@ static cJSON *row_new(const struct view_context *context, const char *field, con
         frame_number(values, column->member, value);
     }
     cJSON *weather = cJSON_AddArrayToObject(item, "weather");
-    frame_origins(context, row, 1, weather);
+    frame_origins(context, &row->origin, 1, weather);
     if (row->et0_from_hours)
         cJSON_AddItemToArray(weather, cJSON_CreateString(words_get(context->words, "origin.hours")));
     return item;

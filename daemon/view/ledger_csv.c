@@ -26,14 +26,14 @@ static void add_row(struct text *out, const char *field, const struct ledger_row
     for (const struct ledger_column *column = ledger_columns; column->name != NULL; column++)
         csv_add_number(out, ledger_value(&row->day, column));
     csv_add_number(out, season_closure_mm(&row->day));
-    add_origin(out, row->origin_temperature);
-    add_origin(out, row->origin_humidity);
+    add_origin(out, row->origin.temperature);
+    add_origin(out, row->origin.humidity);
     add_rule(out, row->rule_humidity);
-    add_origin(out, row->origin_radiation);
+    add_origin(out, row->origin.radiation);
     add_rule(out, row->rule_radiation);
-    add_origin(out, row->origin_wind);
+    add_origin(out, row->origin.wind);
     add_rule(out, row->rule_wind);
-    add_origin(out, row->origin_rain);
+    add_origin(out, row->origin.rain);
     text_puts(out, row->et0_from_hours ? ",hours" : ",day");
     text_puts(out, "\r\n");
 }

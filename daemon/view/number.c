@@ -1,5 +1,6 @@
 #include "daemon/view/number.h"
 
+#include <float.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -16,21 +17,20 @@ static bool is_told(double value, int precision, char buffer[NUMBER_ROOM]) {
     return strtod(buffer, NULL) == value;
 }
 
+/* What has at most 15 digits comes back from 15 of them with zeros behind its own (DBL_DIG of C), but for
+ * numbers so small that they have fewer bits. */
+static int precision_told(double value, char buffer[NUMBER_ROOM]) {
+    for (int precision = value >= DBL_MIN ? DBL_DIG - 1 : 0; precision < DIGITS_MAX - 1; precision++) {
+        if (is_told(value, precision, buffer))
+            return precision;
+    }
+    return DIGITS_MAX - 1;
+}
+
 /* Digits without a point, and the place of the point counted from their left. */
 static int shortest_digits(double value, char digits[DIGITS_MAX + 1], int *point) {
     char buffer[NUMBER_ROOM];
-    /* With digits enough more of them are enough too, but for a power of two, below which doubles lie closer.
-     */
-    int exponent_2, most = DIGITS_MAX - 1, precision = 0;
-    bool even = frexp(value, &exponent_2) > 0.5;
-    while (precision < most) {
-        int tried = even ? precision + (most - precision) / 2 : precision;
-        if (is_told(value, tried, buffer))
-            most = tried;
-        else
-            precision = tried + 1;
-    }
-    (void)is_told(value, most, buffer);
+    (void)is_told(value, precision_told(value, buffer), buffer);
     char *exponent = strchr(buffer, 'e');
     *point = (int)strtol(exponent + 1, NULL, 10) + 1;
     int count = 0;
@@ -83,4 +83,31 @@ void number_add_shortest(struct text *out, double value) {
     } else {
         add_exponent_form(out, digits, count, point);
     }
+}
+
+/* Below this a product with 1000 is off by less than a ten-millionth, so that all but near halves are rounded
+ * as the number itself. */
+#define PLAIN_MOST 1e6
+#define NEAR_HALF  1e-6
+
+char *number_fixed(double value, int decimals, char out[NUMBER_SIZE]) {
+    static const unsigned powers[] = {1, 10, 100, 1000};
+    bool plain = !signbit(value) && value < PLAIN_MOST && decimals >= 0 && decimals <= 3;
+    double scaled = plain ? value * powers[decimals] : 0, whole = floor(scaled), part = scaled - whole;
+    if (!plain || fabs(part - 0.5) < NEAR_HALF) {
+        (void)snprintf(out, NUMBER_SIZE, "%.*f", decimals, value);
+        return out;
+    }
+    unsigned left = (unsigned)whole + (part > 0.5);
+    char digits[16];
+    size_t at = sizeof digits;
+    for (int i = 0; i <= decimals || left > 0; i++) {
+        if (decimals > 0 && i == decimals)
+            digits[--at] = '.';
+        digits[--at] = (char)('0' + left % 10);
+        left /= 10;
+    }
+    memcpy(out, digits + at, sizeof digits - at);
+    out[sizeof digits - at] = '\0';
+    return out;
 }

@@ -8,4 +8,10 @@
  * "1e+21", "-0" as "0", "NaN", "Infinity". */
 void number_add_shortest(struct text *out, double value);
 
+#define NUMBER_SIZE 400 /* any double with three decimals */
+
+/* The very characters of printf's "%.*f", with 0 to 3 decimals; what a page is full of without printf.
+ * Returns `out`. */
+char *number_fixed(double value, int decimals, char out[NUMBER_SIZE]);
+
 #endif

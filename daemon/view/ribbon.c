@@ -6,6 +6,7 @@
 
 #include "core/base/calendar.h"
 #include "core/base/units.h"
+#include "daemon/view/number.h"
 #include "daemon/view/say.h"
 #include "daemon/view/svg.h"
 
@@ -25,7 +26,8 @@ enum {
     HEIGHT = 60,
     BANDS = OUTLOOK_LINES,
     WEEK_D = 7,
-    TONES = 8 /* tone 8: all of the allowed depletion, and more */
+    TONES = 8, /* tone 8: all of the allowed depletion, and more */
+    HATCHED
 };
 
 #define BAR_SEEN_MM 0.2 /* less leaves no mark */
@@ -36,6 +38,7 @@ struct cell {
     double band[BANDS]; /* shares, from the upper edge: all of them `share`, or the outlook's 10, 50 and 90 %
                            lines */
     int tone[BANDS];    /* of each of them; -1: not known */
+    unsigned levels;    /* bits: those of its bands, see band_has() */
 };
 
 struct ribbon {
@@ -51,8 +54,7 @@ static double depth_or_zero(double mm) {
     return isfinite(mm) && mm > 0 ? mm : 0;
 }
 
-static void put_day(struct ribbon *ribbon, const struct season_day *day, int64_t index, int first,
-                    int count) {
+static void put_day(struct ribbon *ribbon, const struct past_day *day, int64_t index, int first, int count) {
     if (index < first || index >= first + count)
         return;
     struct cell *cell = &ribbon->cell[index];
@@ -85,12 +87,20 @@ static int limited(int count, int most) {
     return count < 0 ? 0 : count > most ? most : count;
 }
 
+/* Tones are levels; HATCHED stands for the hatching. */
+static bool band_has(const struct cell *cell, int band, int level) {
+    return level == HATCHED ? cell->known && cell->band[band] > 1 : cell->tone[band] == level;
+}
+
 static void set_tones(struct ribbon *ribbon) {
     for (int i = 0; i < CELLS; i++) {
         struct cell *cell = &ribbon->cell[i];
-        for (int band = 0; band < BANDS; band++)
-            cell->tone[band] =
-                cell->known ? limited((int)floor(fmin(fmax(cell->band[band], 0), 1) * TONES), TONES) : -1;
+        for (int band = 0; band < BANDS; band++) {
+            double share = cell->band[band];
+            cell->tone[band] = cell->known ? limited((int)(fmin(fmax(share, 0), 1) * TONES), TONES) : -1;
+            if (cell->known)
+                cell->levels |= 1U << cell->tone[band] | (unsigned)(share > 1) << HATCHED;
+        }
     }
 }
 
@@ -99,43 +109,44 @@ static struct ribbon arrange(const struct field_morning *morning, int32_t today)
     int past = limited(morning->past_count, MORNING_PAST),
         ahead = limited(morning->ahead_count, MORNING_AHEAD);
     for (int i = 0; i < past; i++) {
-        const struct season_day *day = &morning->past[i].day;
+        const struct past_day *day = &morning->past[i];
         put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, 0, MORNING_PAST);
     }
     for (int i = 0; i < ahead; i++) {
         const struct season_day *day = &morning->ahead[i];
-        put_day(&ribbon, day, (int64_t)day->date - today + MORNING_PAST, MORNING_PAST, MORNING_AHEAD);
+        const struct past_day shown = {.depletion_mm = day->depletion_mm,
+                                       .allowed_mm = day->allowed_mm,
+                                       .rain_mm = day->rain_mm,
+                                       .irrigation_gross_mm = day->irrigation_gross_mm,
+                                       .irrigation_net_mm = day->irrigation_net_mm};
+        put_day(&ribbon, &shown, (int64_t)day->date - today + MORNING_PAST, MORNING_PAST, MORNING_AHEAD);
         put_lines(&ribbon, morning, day, today);
     }
     set_tones(&ribbon);
     return ribbon;
 }
 
-/* Tones are levels; TONES + 1 stands for the hatching. */
-static bool band_has(const struct cell *cell, int band, int level) {
-    return level > TONES ? cell->known && cell->band[band] > 1 : cell->tone[band] == level;
-}
-
 static void add_box(struct text *out, int index, int inset) {
     svg_add_box(out, cell_x(index) + inset, TOP + inset, CELL_WIDTH - 2 * inset, CELL_HEIGHT - 2 * inset);
 }
 
-/* The bands of a cell that have a level, those that touch as one box. False: none has it. */
-static bool add_bands(const struct ribbon *ribbon, int index, int level, bool draw, struct text *out) {
+static bool has_level(const struct ribbon *ribbon, int index, int level) {
+    return (ribbon->cell[index].levels & 1U << level) != 0;
+}
+
+/* The bands of a cell that have a level, those that touch as one box. */
+static void add_bands(const struct ribbon *ribbon, int index, int level, struct text *out) {
     int inset = index >= MORNING_PAST ? INSET : 0, height = CELL_HEIGHT - 2 * inset;
     int width = CELL_WIDTH - 2 * inset;
-    bool any = false;
     for (int band = 0; band < BANDS;) {
         int first = band;
         while (band < BANDS && band_has(&ribbon->cell[index], band, level))
             band++;
-        if (band > first && draw)
+        if (band > first)
             svg_add_box(out, cell_x(index) + inset, TOP + inset + height * first / BANDS, width,
                         height * band / BANDS - height * first / BANDS);
-        any = any || band > first;
         band += band == first;
     }
-    return any;
 }
 
 /* One path for each tone, so that a ribbon stays small. */
@@ -143,18 +154,20 @@ static void add_tones(const struct ribbon *ribbon, int id, struct text *out) {
     for (int level = 0; level <= TONES; level++) {
         bool any = false;
         for (int i = 0; i < CELLS; i++) {
-            if (!add_bands(ribbon, i, level, false, out))
+            if (!has_level(ribbon, i, level))
                 continue;
             if (!any)
                 text_printf(out, "<path class=\"t%d\" d=\"", level);
-            any = add_bands(ribbon, i, level, true, out);
+            any = true;
+            add_bands(ribbon, i, level, out);
         }
         if (any)
             text_puts(out, "\"/>");
     }
     text_printf(out, "<path fill=\"url(#r%dh)\" d=\"", id);
     for (int i = 0; i < CELLS; i++)
-        (void)add_bands(ribbon, i, TONES + 1, true, out);
+        if (has_level(ribbon, i, HATCHED))
+            add_bands(ribbon, i, HATCHED, out);
     text_puts(out, "\"/>");
 }
 
@@ -170,12 +183,25 @@ static void add_outlines(const struct ribbon *ribbon, struct text *out) {
     text_puts(out, "\"/>");
 }
 
+/* Of 1 to BAR_MAX, without zeros at the end. */
+static const char *three_digits(double length, char out[NUMBER_SIZE]) {
+    number_fixed(length, length < 10 ? 2 : 1, out);
+    size_t size = strlen(out);
+    while (out[size - 1] == '0')
+        out[--size] = '\0';
+    if (out[size - 1] == '.')
+        out[size - 1] = '\0';
+    return out;
+}
+
 static void add_bar(const struct ribbon *ribbon, struct text *out, int index, double mm, bool hangs) {
     if (mm < BAR_SEEN_MM)
         return;
     double length = fmax(1, BAR_MAX * mm / ribbon->scale_mm);
-    text_printf(out, "M%d %dh%dv%s%.3gh-%dz", cell_x(index) + (CELL_WIDTH - BAR_WIDTH) / 2,
-                hangs ? TOP : TOP + CELL_HEIGHT, BAR_WIDTH, hangs ? "" : "-", length, BAR_WIDTH);
+    char digits[NUMBER_SIZE];
+    text_printf(out, "M%d %dh%dv%s%sh-%dz", cell_x(index) + (CELL_WIDTH - BAR_WIDTH) / 2,
+                hangs ? TOP : TOP + CELL_HEIGHT, BAR_WIDTH, hangs ? "" : "-", three_digits(length, digits),
+                BAR_WIDTH);
 }
 
 static void add_bars(const struct ribbon *ribbon, struct text *out) {
@@ -247,7 +273,7 @@ static void add_sentences(const struct view_context *context, const struct field
 /* "share of the allowed depletion in %,rain,irrigation;" for each day, in the reader's unit: what a finger on
  * the picture asks. */
 static void add_values(const struct view_context *context, const struct ribbon *ribbon, struct text *out) {
-    char iso[CALENDAR_ISO_SIZE];
+    char iso[CALENDAR_ISO_SIZE], digits[NUMBER_SIZE];
     bool us = context->us_units;
     double unit_mm = us ? units_to_si(1, units_find("in")) : 1;
     text_printf(out,
@@ -258,12 +284,12 @@ static void add_values(const struct view_context *context, const struct ribbon *
     for (int i = 0; i < CELLS; i++) {
         const struct cell *cell = &ribbon->cell[i];
         if (cell->known)
-            text_printf(out, "%.0f", cell->share * 100);
+            text_puts(out, number_fixed(cell->share * 100, 0, digits));
         const double depths[] = {cell->rain_mm, cell->irrigation_mm};
         for (int k = 0; k < 2; k++) {
             text_puts(out, ",");
             if (depths[k] >= BAR_SEEN_MM)
-                text_printf(out, "%.*f", us ? 2 : 0, depths[k] / unit_mm);
+                text_puts(out, number_fixed(depths[k] / unit_mm, us ? 2 : 0, digits));
         }
         text_puts(out, i + 1 < CELLS ? ";" : "\"");
     }

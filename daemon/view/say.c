@@ -6,6 +6,7 @@
 
 #include "core/base/calendar.h"
 #include "core/base/units.h"
+#include "daemon/view/number.h"
 
 #define DEPTH_STEP_IN 0.05
 #define WEEK_DAYS     7
@@ -36,13 +37,13 @@ char *say_number(const struct view_context *context, double value, int decimals,
         snprintf(out, SAY_SIZE, "%s", words_get(context->words, "number.none"));
         return out;
     }
-    char plain[SAY_SIZE];
-    snprintf(plain, sizeof plain, "%.*f", decimals, value);
+    char plain[NUMBER_SIZE];
+    number_fixed(value, decimals, plain);
     /* "-0.0" reads as an error. */
     const char *digits = plain[0] == '-' && strspn(plain, "-0.") == strlen(plain) ? plain + 1 : plain;
     const char *point = strchr(digits, '.');
     if (point == NULL)
-        snprintf(out, SAY_SIZE, "%s", digits);
+        snprintf(out, SAY_SIZE, "%.*s", SAY_SIZE - 1, digits);
     else
         snprintf(out, SAY_SIZE, "%.*s%s%s", (int)(point - digits), digits,
                  words_get(context->words, "number.decimal"), point + 1);
@@ -50,8 +51,8 @@ char *say_number(const struct view_context *context, double value, int decimals,
 }
 
 char *say_count(int count, char out[SAY_SIZE]) {
-    snprintf(out, SAY_SIZE, "%d", count);
-    return out;
+    char digits[NUMBER_SIZE];
+    return strcpy(out, number_fixed(count, 0, digits));
 }
 
 /* A quantity in one of two units: `key` with ".metric" or ".us" has the words. */
@@ -143,19 +144,20 @@ char *say_share(const struct view_context *context, double share, char out[SAY_S
 }
 
 static const char *weekday(const struct view_context *context, int32_t date) {
-    char key[32];
-    snprintf(key, sizeof key, "weekday.%d", calendar_weekday(date));
-    return words_get(context->words, key);
+    static const char *const keys[] = {"weekday.0", "weekday.1", "weekday.2", "weekday.3",
+                                       "weekday.4", "weekday.5", "weekday.6"};
+    return words_get(context->words, keys[calendar_weekday(date)]);
 }
 
 static char *date_words(const struct view_context *context, const char *key, int32_t date,
                         char out[SAY_SIZE]) {
     struct calendar_civil civil = calendar_to_civil(date);
-    char day[SAY_SIZE], year[SAY_SIZE], month_key[32];
-    snprintf(month_key, sizeof month_key, "month.%d", civil.month);
+    static const char *const months[] = {"month.1", "month.2", "month.3", "month.4",  "month.5",  "month.6",
+                                         "month.7", "month.8", "month.9", "month.10", "month.11", "month.12"};
+    char day[SAY_SIZE], year[SAY_SIZE];
     const struct words_hole holes[] = {{"weekday", weekday(context, date)},
                                        {"day", say_count(civil.day, day)},
-                                       {"month", words_get(context->words, month_key)},
+                                       {"month", words_get(context->words, months[civil.month - 1])},
                                        {"year", say_count(civil.year, year)}};
     return say_words(context, key, holes, sizeof holes / sizeof *holes, out);
 }

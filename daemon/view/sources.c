@@ -36,7 +36,7 @@ static const char *meaning_key(const struct source_report *report) {
 
 static bool rain_missing(const struct source_report *report) {
     for (int i = 0; i < report->recent_count; i++) {
-        if (report->recent[i].origin_rain == ORIGIN_MISSING)
+        if (report->recent[i].rain == ORIGIN_MISSING)
             return true;
     }
     return false;
@@ -44,7 +44,7 @@ static bool rain_missing(const struct source_report *report) {
 
 static bool temperature_missing(const struct source_report *report) {
     for (int i = 0; i < report->recent_count; i++) {
-        if (report->recent[i].origin_temperature == ORIGIN_MISSING)
+        if (report->recent[i].temperature == ORIGIN_MISSING)
             return true;
     }
     return false;

@@ -304,6 +304,22 @@ static void add_costs(const struct view_context *context, cJSON *view) {
     }
 }
 
+/* Of the many turns that a morning adds or moves people want none before what runs now; of those that follow
+ * from what they just said they want all. */
+#define CHANGES_OPEN 5
+#define SUPPLIES_FEW 3
+
+static void add_folds(const struct view_context *context, cJSON *view) {
+    int changes = cJSON_GetArraySize(json_member(view, "changes"));
+    char number[SAY_SIZE], text[TURNS_SAY_SIZE];
+    const struct words_hole hole = {"n", say_count(changes, number)};
+    if (changes > CHANGES_OPEN && !cJSON_IsString(json_member(view, "change_sentence")))
+        cJSON_AddStringToObject(view, "changes_folded",
+                                turns_say(context, "turns.changed_many", &hole, 1, text));
+    cJSON_AddBoolToObject(view, "many_supplies",
+                          cJSON_GetArraySize(json_member(view, "supplies")) > SUPPLIES_FEW);
+}
+
 void turns_board_add(const struct view_context *context, const struct turns_rights *rights, cJSON *view) {
     const struct turns_strip strip = {.context = context,
                                       .rights = rights,
@@ -324,6 +340,7 @@ void turns_board_add(const struct view_context *context, const struct turns_righ
     cJSON_AddBoolToObject(view, "has_changes",
                           cJSON_GetArraySize(json_member(view, "changes")) > 0 ||
                               cJSON_IsString(json_member(view, "change_sentence")));
+    add_folds(context, view);
     cJSON_AddBoolToObject(view, "has_unrecorded", cJSON_GetArraySize(json_member(view, "not_recorded")) > 0);
     cJSON_AddBoolToObject(view, "may_plan", rights->plans);
     cJSON_AddBoolToObject(view, "may_record", rights->records);

@@ -6,7 +6,8 @@ import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
 import { ask, formsOf, send } from "../support/book.mjs";
 import { demoDatabase, serve } from "../support/guarded.mjs";
-import { DEMO_DAY, firstLine, tool, waterturn } from "../support/program.mjs";
+import { largeFarm } from "../support/large_farm.mjs";
+import { DEMO_DAY, firstLine, scratch, tool, waterturn } from "../support/program.mjs";
 
 const REPLAY = "/replay?field=North%20pivot%20pivot&rainfed=1&what1=efficiency%20%3D%20100%20%25";
 const children = (pid) => readdirSync(`/proc/${pid}/task`).flatMap((task) => readFileSync(`/proc/${pid}/task/${task}/children`, "utf8").trim().split(/\s+/)).filter(Boolean).map(Number);
@@ -86,6 +87,23 @@ test("other pages are answered while one is being made, and a third such page ha
   process.kill(second.child, "SIGCONT");
   assert.match((await second.answer).body, /<h1>/);
   assert.equal((await ask(daemon.address, "/hindsight")).status, 200, "there is room again");
+});
+
+test("the board of turns of a large farm is made apart, with its buttons, and here when there is no room", async (t) => {
+  const db = largeFarm(scratch(t), { fields: 150, years: [2026], days: 194 });
+  assert.equal(waterturn("morning", "--db", db, "--today", DEMO_DAY).status, 0);
+  const daemon = await serve(t, db);
+  const stable = (body) => body.replaceAll(/(name="token" value=")[^"]*/g, "$1");
+  const first = await askStopped(daemon, "/turns"), second = await askStopped(daemon, "/api/turns");
+  const here = await ask(daemon.address, "/turns"), sheet = await ask(daemon.address, "/turns/sheet");
+  assert.deepEqual([here.status, sheet.status], [200, 200]);
+  process.kill(first.child, "SIGCONT");
+  process.kill(second.child, "SIGCONT");
+  const apart = await first.answer;
+  assert.match(apart.body, /href="\/turns\/new"/);
+  assert.equal(stable(apart.body), stable(here.body));
+  assert.equal(JSON.parse((await second.answer).body).supplies.length, 15);
+  assert.equal((await ask(daemon.address, "/turns/sheet")).body, sheet.body);
 });
 
 test("a form finds room beside the pages that are being made, and one whose run dies is kept once when it is sent again", async (t) => {

@@ -118,7 +118,7 @@ static void weather_that_was_not_measured_is_flagged_on_its_day(void **state) {
     cJSON *view = view_of(false, ROWS);
     for (int i = 0; i < ROWS; i++) {
         const cJSON *row = cJSON_GetArrayItem(list_of(view, "rows"), ROWS - 1 - i);
-        bool estimated = rows[i].origin_humidity == ORIGIN_ESTIMATED;
+        bool estimated = rows[i].origin.humidity == ORIGIN_ESTIMATED;
         assert_int_equal(cJSON_GetArraySize(list_of(row, "weather")), estimated ? 1 : 0);
     }
     cJSON_Delete(view);

@@ -65,11 +65,11 @@ static struct field_morning small_morning(void) {
     struct field_morning morning = {.past_count = 1, .ahead_count = 2};
     morning.call.depletion_mm = 30;
     morning.call.allowed_mm = 60;
-    morning.past[0].day = (struct season_day){.date = facts.today - 1,
-                                              .depletion_mm = 30,
-                                              .allowed_mm = 60,
-                                              .rain_mm = 10,
-                                              .irrigation_gross_mm = 25};
+    morning.past[0] = (struct past_day){.date = facts.today - 1,
+                                        .depletion_mm = 30,
+                                        .allowed_mm = 60,
+                                        .rain_mm = 10,
+                                        .irrigation_gross_mm = 25};
     morning.ahead[0] = (struct season_day){.date = facts.today, .depletion_mm = 59, .allowed_mm = 60};
     morning.ahead[1] = (struct season_day){.date = facts.today + 1, .depletion_mm = 61, .allowed_mm = 60};
     return morning;
@@ -104,7 +104,7 @@ static void rain_hangs_and_irrigation_stands_to_one_scale(void **state) {
     assert_string_equal(path_of(svg, "class=\"rain\""), "M159 6h5v7.6h-5z"); /* 19 x 10 / 25 */
     assert_string_equal(path_of(svg, "class=\"water\""), "M159 46h5v-19h-5z");
     free(svg);
-    morning.past[0].day.irrigation_gross_mm = 100; /* the largest bar sets the scale for both */
+    morning.past[0].irrigation_gross_mm = 100; /* the largest bar sets the scale for both */
     svg = draw(&morning);
     assert_string_equal(path_of(svg, "class=\"rain\""), "M159 6h5v1.9h-5z");
     assert_string_equal(path_of(svg, "class=\"water\""), "M159 46h5v-19h-5z");
@@ -137,7 +137,7 @@ static void a_day_that_is_not_known_shows_as_empty(void **state) {
 static void rows_outside_the_ribbon_are_left_out(void **state) {
     (void)state;
     struct field_morning morning = small_morning();
-    morning.past[0].day.date = facts.today; /* no past day */
+    morning.past[0].date = facts.today; /* no past day */
     morning.ahead[0].date = facts.today - 1;
     morning.ahead[1].date = INT32_MAX;
     char *svg = draw(&morning);
@@ -158,8 +158,8 @@ static void counts_outside_their_range_are_not_followed(void **state) {
 static void a_depth_that_is_not_a_number_draws_no_bar(void **state) {
     (void)state;
     struct field_morning morning = small_morning();
-    morning.past[0].day.rain_mm = NAN;
-    morning.past[0].day.irrigation_gross_mm = -5;
+    morning.past[0].rain_mm = NAN;
+    morning.past[0].irrigation_gross_mm = -5;
     char *svg = draw(&morning);
     assert_string_equal(path_of(svg, "class=\"rain\""), "");
     assert_string_equal(path_of(svg, "class=\"water\""), "");
@@ -215,7 +215,11 @@ static void the_fullest_ribbon_stays_within_its_limit(void **state) {
                                  .rain_mm = 12.34,
                                  .irrigation_gross_mm = 23.45};
         if (i < MORNING_PAST)
-            morning.past[i].day = day;
+            morning.past[i] = (struct past_day){.date = day.date,
+                                                .depletion_mm = day.depletion_mm,
+                                                .allowed_mm = day.allowed_mm,
+                                                .rain_mm = day.rain_mm,
+                                                .irrigation_gross_mm = day.irrigation_gross_mm};
         else
             morning.ahead[i - MORNING_PAST] = day;
     }

@@ -217,11 +217,11 @@ static void what_is_stale_or_missing_is_said(void **state) {
     assert_true(has_note(&morning, "no forecast"));
     morning.forecast_issued = facts.today - 3;
     assert_true(has_note(&morning, "forecast issued on Tuesday"));
-    morning.past[3].origin_wind = ORIGIN_ESTIMATED;
+    morning.past[3].origin.wind = ORIGIN_ESTIMATED;
     assert_true(has_note(&morning, "humidity, wind estimated"));
-    morning.past[5].origin_rain = ORIGIN_MISSING;
+    morning.past[5].origin.rain = ORIGIN_MISSING;
     assert_true(has_note(&morning, "rain missing"));
-    morning.past[6].origin_radiation = ORIGIN_CLIMATOLOGY;
+    morning.past[6].origin.radiation = ORIGIN_CLIMATOLOGY;
     assert_true(has_note(&morning, "radiation from past years"));
     morning.call.date = facts.today - 2;
     assert_true(has_note(&morning, "called on Wednesday"));
@@ -357,7 +357,7 @@ static void every_stage_and_origin_has_words_in_both_languages(void **state) {
     struct field_morning morning = sample_morning(2);
     for (int i = 0; i < STAGE_COUNT + ORIGIN_COUNT; i++) {
         morning.ahead[0].stage = (enum crop_stage)(i % STAGE_COUNT);
-        morning.past[0].origin_wind = (uint8_t)(i % ORIGIN_COUNT);
+        morning.past[0].origin.wind = (uint8_t)(i % ORIGIN_COUNT);
         check_call(&morning, english);
         check_call(&morning, spanish);
     }

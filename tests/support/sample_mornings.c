@@ -84,11 +84,11 @@ static struct season_day day_of(int32_t date, double depletion_start_mm, double 
 
 struct ledger_row sample_row(int field, int index, int count) {
     double depletion = 25;
-    struct ledger_row row = {.origin_temperature = ORIGIN_MEASURED,
-                             .origin_humidity = index % 3 == 0 ? ORIGIN_ESTIMATED : ORIGIN_DERIVED,
-                             .origin_radiation = ORIGIN_MEASURED,
-                             .origin_wind = field % 2 == 0 ? ORIGIN_ESTIMATED : ORIGIN_MEASURED,
-                             .origin_rain = ORIGIN_MEASURED,
+    struct ledger_row row = {.origin.temperature = ORIGIN_MEASURED,
+                             .origin.humidity = index % 3 == 0 ? ORIGIN_ESTIMATED : ORIGIN_DERIVED,
+                             .origin.radiation = ORIGIN_MEASURED,
+                             .origin.wind = field % 2 == 0 ? ORIGIN_ESTIMATED : ORIGIN_MEASURED,
+                             .origin.rain = ORIGIN_MEASURED,
                              .rule_humidity = WEATHER_RULE_EA_TMIN,
                              .rule_radiation = WEATHER_RULE_AS_REPORTED,
                              .rule_wind = WEATHER_RULE_WIND_DEFAULT};
@@ -99,11 +99,25 @@ struct ledger_row sample_row(int field, int index, int count) {
     return row;
 }
 
+static struct past_day past_of(const struct ledger_row *row) {
+    return (struct past_day){.date = row->day.date,
+                             .stage = row->day.stage,
+                             .rain_mm = row->day.rain_mm,
+                             .irrigation_gross_mm = row->day.irrigation_gross_mm,
+                             .irrigation_net_mm = row->day.irrigation_net_mm,
+                             .root_m = row->day.root_m,
+                             .allowed_mm = row->day.allowed_mm,
+                             .depletion_mm = row->day.depletion_mm,
+                             .origin = row->origin};
+}
+
 static void add_days(const struct sample *sample, int index, struct field_morning *morning) {
     int32_t today = sample_today();
     morning->past_count = MORNING_PAST;
-    for (int i = 0; i < MORNING_PAST; i++)
-        morning->past[i] = sample_row(index, i, MORNING_PAST);
+    for (int i = 0; i < MORNING_PAST; i++) {
+        struct ledger_row row = sample_row(index, i, MORNING_PAST);
+        morning->past[i] = past_of(&row);
+    }
     morning->ahead_count = MORNING_AHEAD;
     double depletion = isfinite(sample->share) ? sample->share * 60 : 30;
     for (int i = 0; i < MORNING_AHEAD; i++) {

@@ -19,13 +19,11 @@ static void recent_days(struct source_report *report, int measured, enum weather
                         enum weather_origin rain) {
     report->recent_count = SOURCE_RECENT_D;
     for (int i = 0; i < SOURCE_RECENT_D; i++) {
-        struct ledger_row *row = &report->recent[i];
+        struct ledger_origins *day = &report->recent[i];
         bool known = i < measured;
-        memset(row, 0, sizeof *row);
-        row->day.date = sample_today() - SOURCE_RECENT_D + i;
-        row->origin_temperature = row->origin_humidity = row->origin_radiation = row->origin_wind =
+        day->temperature = day->humidity = day->radiation = day->wind =
             (uint8_t)(known ? ORIGIN_MEASURED : temperature);
-        row->origin_rain = (uint8_t)(known ? ORIGIN_MEASURED : rain);
+        day->rain = (uint8_t)(known ? ORIGIN_MEASURED : rain);
     }
 }
 

@@ -288,12 +288,17 @@ test('a_supply_from_which_no_field_draws_is_removed_by_its_form_and_another_is_n
   const names = () => JSON.parse(waterturn('export', '--db', db).stdout).supplies.map(({ name }) => name);
   const before = names();
   await page.getByRole('link', { name: 'Remove this supply' }).click();
-  await page.getByRole('button', { name: 'Remove this supply' }).click();
-  assert.match(await page.locator('[role=alert]').innerText(), /draw from it.*East pivot, North pivot, Ridge pivot/);
+  assert.match(await page.locator('main').innerText(), /draw from it/);
+  assert.deepEqual(await page.locator('main nav a').evaluateAll((all) => all.map((a) => a.getAttribute('href'))), ['East', 'North', 'Ridge'].map((name) => `/field/${name}%20pivot/settings`));
+  assert.equal(await page.getByRole('button', { name: 'Remove' }).count(), 0);
+  // It may have been free when its page was opened.
+  const { action, fields } = formsOf(await page.content())[0], refused = await send(origin, action, fields);
+  assert.equal(refused.status, 422);
+  assert.match(plain(refused.body), /draw from it[^<]*East pivot, North pivot, Ridge pivot/);
   assert.deepEqual(names(), before);
   await page.goto(`${origin}/supply/Dry%20well`);
   await page.getByRole('link', { name: 'Remove this supply' }).click();
-  await page.getByRole('button', { name: 'Remove this supply' }).click();
+  await page.getByRole('button', { name: 'Remove Dry well' }).click();
   assert.match(page.url(), /\/turns$/);
   assert.deepEqual(names(), before.filter((name) => name !== 'Dry well'));
   assert.equal((await page.goto(`${origin}/supply/Dry%20well/remove`)).status(), 404);
@@ -312,6 +317,40 @@ test('a_field_says_how_it_takes_its_turns', async (t) => {
   await page.getByRole('button', { name: 'Save' }).click();
   const field = JSON.parse(waterturn('export', '--db', db).stdout).fields.find(({ name }) => name === 'North pivot');
   assert.deepEqual(field.turns, { setup: '2 h', shortest: '9 h', longest: '36 h', may_pause: true });
+});
+
+test('what_runs_now_stands_on_the_first_screen_of_a_phone_however_much_a_morning_changed', async (t) => {
+  const db = await demoDatabase(t, withTurns, ['2026-07-11']);
+  const { origin, port } = await servePages(t, db);
+  const { changes } = JSON.parse((await ask(port, '/api/turns')).body);
+  assert.ok(changes.length > 5, 'a morning three days later changes much');
+  const { page } = await open(await openBrowser(t), `${origin}/turns`, { viewport: PHONE });
+  const now = await page.locator('.supply .call').first().boundingBox();
+  assert.ok(now.y + now.height < PHONE.height, `${now.y + now.height}`);
+  assert.equal(await page.locator('.changes summary').innerText(), `What the plan changed: ${changes.length} turns`);
+  assert.equal(await page.locator('.changes li').first().isVisible(), false);
+  await page.locator('.changes summary').click();
+  assert.equal(await page.locator('.changes li').first().isVisible(), true);
+});
+
+test('where_supplies_are_many_each_is_a_tap_away', async (t) => {
+  const db = await demoDatabase(t, (farm) => {
+    for (let i = 0; i < 3; i++) {
+      farm.supplies.push({ name: `Well ${i}`, flow: '60 m3/h' });
+      farm.fields[i].supply = `Well ${i}`;
+    }
+    return farm;
+  });
+  const { origin } = await servePages(t, db);
+  const { page } = await open(await openBrowser(t), `${origin}/turns`, { viewport: PHONE });
+  await page.locator('.jump summary').click();
+  for (const link of await page.locator('.jump a').all()) {
+    const [name, to] = [await link.innerText(), await link.getAttribute('href')];
+    await link.click();
+    assert.ok((await page.locator(to).boundingBox()).y < PHONE.height, name);
+    if (to !== '#days') assert.ok((await page.locator(to).innerText()).startsWith(name), name);
+  }
+  assert.ok(await page.locator('.jump a').count() > 4);
 });
 
 test('on_a_phone_the_turns_are_a_list_by_days', async (t) => {
