@@ -128,12 +128,13 @@ static int bench_et0(void) {
 static double time_season(const struct season_setup *setup, const struct season_input *input) {
     double began = bench_cpu_s();
     for (int season = 0; season < SEASONS; season++) {
+        struct season_prepared prepared;
         struct season_state state;
         struct season_day day;
-        if (season_begin(setup, &state) != STATUS_OK)
+        if (season_prepare(setup, &prepared) != STATUS_OK || season_begin(&prepared, &state) != STATUS_OK)
             give_up("the season is refused");
         for (int i = 0; i < BENCH_SEASON_DAYS; i++) {
-            if (season_step(setup, &state, &input[i], &day) != STATUS_OK)
+            if (season_step(&prepared, &state, &input[i], &day) != STATUS_OK)
                 give_up("a day is refused");
         }
     }
@@ -154,13 +155,14 @@ static void add_power(struct powers *powers, double base, double exponent) {
  * cover of eq. 76. Made: all but that of the full height, which is reckoned once a season. */
 static void gather_powers(const struct season_setup *setup, const struct season_input *input,
                           struct powers *asked, struct powers *made) {
+    struct season_prepared prepared;
     struct season_state state;
     struct season_day day;
     struct season_trace trace;
-    if (season_begin(setup, &state) != STATUS_OK)
+    if (season_prepare(setup, &prepared) != STATUS_OK || season_begin(&prepared, &state) != STATUS_OK)
         give_up("the season is refused");
     for (int i = 0; i < BENCH_SEASON_DAYS; i++) {
-        if (season_step_traced(setup, &state, &input[i], &day, &trace) != STATUS_OK)
+        if (season_step_traced(&prepared, &state, &input[i], &day, &trace) != STATUS_OK)
             give_up("a day is refused");
         const struct crop_day *crop = &trace.crop;
         add_power(asked, setup->crop.height_max_m / 3, 0.3);
