@@ -160,7 +160,7 @@ double crop_kc_max(enum reference_kind reference, double kcb, double term) {
 }
 
 double crop_cover(double kcb, double kc_max, double height_m) {
-    return crop_cover_inside(kcb, kc_max, height_m);
+    return isnan(kcb) ? NAN : greater_of(0, crop_cover_inside(kcb, kc_max, height_m));
 }
 
 double crop_curve(double ini, double mid, double end, enum crop_stage stage, double share) {
@@ -324,15 +324,17 @@ static void follow_lengths(const struct crop *crop, const struct crop_stage_inpu
     }
 }
 
-static double pull_of(double kc) {
-    return kc >= CROP_ADJUSTED_FROM;
+/* What eq. 70 has of the crop. */
+static double pull_of(const struct crop *crop, double kcb) {
+    bool pulled = crop->reference != REFERENCE_ASCE_TALL && kcb >= CROP_ADJUSTED_FROM;
+    return pulled ? crop_height_factor(crop->height_max_m) : 0;
 }
 
 /* Height has no end value: a ripe crop stays as tall as it grew. Roots grow from planting to the start of
  * mid-season, and not again after a cutting. */
 static struct crop_line line_of(const struct crop *crop, enum crop_stage stage, bool regrowth) {
     if (!crop_growing(stage))
-        return (struct crop_line){.roots_from = 0};
+        return (struct crop_line){.level = true};
     const double *length = crop->clock == CLOCK_DEGREE_DAYS ? crop->stage_degree_days : crop->stage_days;
     double first_m = regrowth ? crop->cut_height_m : crop->height_ini_m, full_m = crop->height_max_m;
     double initial = length[0] / (length[0] + length[1]);
@@ -344,10 +346,11 @@ static struct crop_line line_of(const struct crop *crop, enum crop_stage stage, 
     int from = to - 1;
     double roots_from = regrowth ? 1 : roots[from], roots_to = regrowth ? 1 : roots[to];
     return (struct crop_line){
+        .level = stage == STAGE_INITIAL || stage == STAGE_MID,
         .kcb_from = kcb[from],
         .kcb_to = kcb[to],
-        .kcb_from_pull = from < 2 ? 0 : pull_of(kcb[from]),
-        .kcb_to_pull = to < 2 ? 0 : pull_of(kcb[to]),
+        .kcb_from_pull = from < 2 ? 0 : pull_of(crop, kcb[from]),
+        .kcb_to_pull = to < 2 ? 0 : pull_of(crop, kcb[to]),
         .height_from_m = height_m[from],
         .height_to_m = height_m[to],
         .roots_from = roots_from,
@@ -437,17 +440,30 @@ struct crop_fixed crop_fix(const struct crop *crop) {
 enum status crop_day_at(const struct crop *crop, const struct crop_position *position,
                         const struct crop_climate *climate, double kc_ini, struct crop_day *out) {
     enum status status = check_climate(climate->wind_2m_m_s, climate->rh_min_pct);
-    if (status == STATUS_OK && !climate->of_the_day)
+    if (status == STATUS_OK)
         status = check_climate(climate->season_wind_m_s, climate->season_rh_min_pct);
     if (status != STATUS_OK)
         return status;
     struct crop_fixed fixed = crop_fix(crop);
     struct crop_line line = line_of(crop, position->stage, position->regrowth);
     double height_m = crop_height_inside(&line, position->share);
-    crop_day_inside(crop, &fixed, &line, position, climate,
-                    height_m < crop->height_max_m ? crop_height_factor(height_m) : fixed.full_height_factor,
-                    kc_ini, true, out);
+    double factor =
+        height_m < crop->height_max_m ? crop_height_factor(height_m) : fixed.full_height_factor;
+    crop_day_inside(crop, &fixed, &line, position,
+                    crop_climate_slope(climate->wind_2m_m_s, climate->rh_min_pct),
+                    crop_climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct), factor, kc_ini,
+                    true, out);
     return STATUS_OK;
+}
+
+void crop_height_ahead(const struct crop *crop, const struct crop_progress *progress, int32_t today,
+                       struct crop_height_power *power) {
+    if (today + 1 >= progress->stays_until)
+        return;
+    double share = lesser_of((today - progress->began + 2) / progress->length_d, 1);
+    double height_m = crop_height_inside(&progress->line, share);
+    if (height_m < crop->height_max_m)
+        (void)crop_height_factor_inside(power, height_m);
 }
 
 struct crop_density crop_density_seen(const struct crop_day *day, double observed_cover) {

@@ -64,8 +64,10 @@ struct crop_day {
 
 /* The straight line that a stage is (eq. 66): each from the stage's beginning to its end. */
 struct crop_line {
+    bool level;                        /* Kcb begins and ends alike */
     double kcb_from, kcb_to;           /* before the climate's term */
-    double kcb_from_pull, kcb_to_pull; /* 1: eq. 70 adds the term, 0: it leaves the coefficient alone */
+    double kcb_from_pull, kcb_to_pull; /* crop_height_factor() of the full height for eq. 70's term; 0: it leaves
+                                          the coefficient alone */
     double height_from_m, height_to_m;
     double roots_from,
         roots_by; /* share of the way of the roots on the first morning, and what the stage adds */
@@ -211,8 +213,7 @@ enum status crop_advance(const struct crop *crop, const struct crop_stage_input 
 /* What the climate does to the day's coefficients. */
 struct crop_climate {
     double wind_2m_m_s, rh_min_pct;            /* of the day: eq. 72 */
-    double season_wind_m_s, season_rh_min_pct; /* for eqs 62, 65, 70: of the climate, or of the day too */
-    bool of_the_day;                           /* they are of the day too, and not looked at */
+    double season_wind_m_s, season_rh_min_pct; /* for eqs 62, 65, 70: of the day, or of the climate */
 };
 
 /* What is the same on all days of a crop. */
@@ -238,6 +239,11 @@ struct crop_fixed crop_fix(const struct crop *crop);
  * enum. */
 enum status crop_day_at(const struct crop *crop, const struct crop_position *position,
                         const struct crop_climate *climate, double kc_ini, struct crop_day *out);
+
+/* Reckons the factor of tomorrow's height, where days alone move the crop to it: beside today's cover it need not be
+ * waited for tomorrow. */
+void crop_height_ahead(const struct crop *crop, const struct crop_progress *progress, int32_t today,
+                       struct crop_height_power *power);
 
 /* An observed cover, 0..1, against the day's of eq. 76. */
 struct crop_density crop_density_seen(const struct crop_day *day, double observed_cover);

@@ -52,8 +52,8 @@ INLINED double crop_kc_max_inside(double kcb, double least) {
 }
 
 INLINED double crop_cover_inside(double kcb, double kc_max, double height_m) {
-    double above = crop_limited(kcb - CROP_KC_MIN, 0.01, HUGE_VAL);
-    return crop_limited(pow(above / (kc_max - CROP_KC_MIN), 1 + 0.5 * height_m), 0, CROP_COVER_MAX);
+    double above = greater_of(kcb - CROP_KC_MIN, 0.01);
+    return lesser_of(CROP_COVER_MAX, pow(above / (kc_max - CROP_KC_MIN), 1 + 0.5 * height_m));
 }
 
 /* Eq. 66. */
@@ -73,10 +73,13 @@ INLINED double crop_kc_inside(const struct crop *crop, const struct crop_positio
                              position->share);
 }
 
-/* Eq. 70 on both ends of the stage's line, and eq. 66 between them. */
-INLINED double crop_kcb_inside(const struct crop_line *line, double share, double term) {
-    double from = greater_of(line->kcb_from + line->kcb_from_pull * term, 0);
-    double to = greater_of(line->kcb_to + line->kcb_to_pull * term, 0);
+/* Eq. 70 on both ends of the stage's line, and eq. 66 between them. What is pulled is 0.45 or more, and no term
+ * is below -0.26 (10 m, 1 m/s, 80 %): nothing falls below 0. */
+INLINED double crop_kcb_inside(const struct crop_line *line, double share, double season_slope) {
+    double from = line->kcb_from + season_slope * line->kcb_from_pull;
+    if (line->level)
+        return from;
+    double to = line->kcb_to + season_slope * line->kcb_to_pull;
     return from + share * (to - from);
 }
 
@@ -96,36 +99,23 @@ INLINED double crop_height_factor_inside(struct crop_height_power *power, double
     return power->factor;
 }
 
-/* The factor of tomorrow's height, where the crop grows and another stage cannot begin: reckoned today,
- * beside the cover, it need not be waited for tomorrow. */
-INLINED void crop_height_ahead_inside(const struct crop *crop, const struct crop_progress *progress,
-                                      int32_t today, struct crop_height_power *power) {
-    if (!(progress->line.height_from_m < progress->line.height_to_m) || today + 1 >= progress->stays_until)
-        return;
-    double share = lesser_of((today - progress->began + 2) / progress->length_d, 1);
-    double height_m = crop_height_inside(&progress->line, share);
-    if (height_m < crop->height_max_m)
-        (void)crop_height_factor_inside(power, height_m);
-}
-
-/* crop_day_at(); `factor`: crop_height_factor() of the day's height. The single coefficient is NaN when
- * nobody asks for it. Bare soil has a line too, along which nothing grows. */
+/* crop_day_at(); `factor`: crop_height_factor() of the day's height; the slopes: of the day's climate and of what
+ * counts for eqs 62, 65 and 70. The single coefficient is NaN when nobody asks for it. Bare soil has a line too,
+ * along which nothing grows. */
 INLINED void crop_day_inside(const struct crop *crop, const struct crop_fixed *fixed,
-                             const struct crop_line *line, const struct crop_position *position,
-                             const struct crop_climate *climate, double factor, double kc_ini, bool single,
+                             const struct crop_line *line, const struct crop_position *position, double slope,
+                             double season_slope, double factor, double kc_ini, bool single,
                              struct crop_day *out) {
-    double slope = crop_climate_slope(climate->wind_2m_m_s, climate->rh_min_pct), season_slope = slope;
-    if (!climate->of_the_day)
-        season_slope = crop_climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);
-    double term = fixed->pull * (season_slope * fixed->full_height_factor);
     out->stage = position->stage;
     out->days_in_season = position->days_in_season;
     out->height_m = crop_height_inside(line, position->share);
-    out->kc = single ? crop_kc_inside(crop, position, kc_ini, term) : NAN;
-    out->kcb = crop_kcb_inside(line, position->share, term);
-    out->kc_max = crop_kc_max_inside(out->kcb, fixed->kc_max_least + fixed->pull * (slope * factor));
-    out->cover = crop_growing(position->stage) ? crop_cover_inside(out->kcb, out->kc_max, out->height_m) : 0;
     out->root_m = crop_root_inside(crop, line, position->share_morning);
+    out->kc = single ? crop_kc_inside(crop, position, kc_ini,
+                                      season_slope * (fixed->pull * fixed->full_height_factor))
+                     : NAN;
+    out->kcb = crop_kcb_inside(line, position->share, season_slope);
+    out->kc_max = crop_kc_max_inside(out->kcb, fixed->kc_max_least + slope * (fixed->pull * factor));
+    out->cover = crop_growing(position->stage) ? crop_cover_inside(out->kcb, out->kc_max, out->height_m) : 0;
 }
 
 #endif

@@ -79,7 +79,8 @@ INLINED enum status check_state(const struct season_prepared *prepared, const st
 
 /* Where the day stands in the season. */
 INLINED enum status advance(const struct season_setup *setup, const struct season_input *input,
-                            struct crop_progress *progress, struct crop_position *position) {
+                            struct season_state *state, struct crop_position *position) {
+    struct crop_progress *progress = &state->progress;
     if (input->date < progress->stays_until && !input->cutting) {
         crop_position_by_days(progress, input->date, setup->planting_date, position);
         return STATUS_OK;
@@ -88,9 +89,12 @@ INLINED enum status advance(const struct season_setup *setup, const struct seaso
     const struct crop_stage_input stage_input = {input->date,   setup->planting_date, setup->stage_date,
                                                  input->tmax_c, input->tmin_c,        input->cutting};
     enum status status = crop_advance(&setup->crop, &stage_input, progress, &there);
-    if (status == STATUS_OK)
-        *position = there;
-    return status;
+    if (status != STATUS_OK)
+        return status;
+    *position = there;
+    if (!crop_growing(there.stage) || input->cutting)
+        state->density = (struct crop_density){1, 1};
+    return STATUS_OK;
 }
 
 /* ---- the crop ---- */
@@ -122,10 +126,8 @@ static void see(const struct crop_day *expected, double observed_cover, struct c
 
 /* What was seen of the cover, today or before. */
 INLINED void look(const struct season_input *input, struct crop_density *density, struct crop_day *crop) {
-    if (!crop_growing(crop->stage) || input->cutting)
-        *density = (struct crop_density){1, 1};
-    if (crop_growing(crop->stage) &&
-        (!isnan(input->observed_cover) || density->cover_ratio < 1 || density->gap_ratio < 1)) {
+    if ((!isnan(input->observed_cover) || density->cover_ratio < 1 || density->gap_ratio < 1) &&
+        crop_growing(crop->stage)) {
         struct crop_day expected = *crop, seen;
         see(&expected, input->observed_cover, density, &seen);
         *crop = seen;
@@ -133,11 +135,12 @@ INLINED void look(const struct season_input *input, struct crop_density *density
 }
 
 /* The climate's wind and humidity in place of the day's, where the setup has them. */
-INLINED void take_climate(const struct season_setup *setup, struct crop_climate *climate) {
+static double slope_of_climate(const struct season_setup *setup, struct crop_climate *climate) {
     if (!isnan(setup->climate_wind_m_s))
         climate->season_wind_m_s = setup->climate_wind_m_s;
     if (!isnan(setup->climate_rh_min_pct))
         climate->season_rh_min_pct = setup->climate_rh_min_pct;
+    return crop_climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);
 }
 
 /* Coefficients, height and cover of the day. */
@@ -149,18 +152,20 @@ INLINED struct crop_day grow(const struct season_prepared *prepared, const struc
     double factor = height_m < setup->crop.height_max_m
                         ? crop_height_factor_inside(&state->height_power, height_m)
                         : prepared->crop.full_height_factor;
-    trace->kc_ini = kc_ini_of(setup, input, trace->position.stage);
-    trace->climate = (struct crop_climate){.wind_2m_m_s = input->wind_2m_m_s,
-                                           .rh_min_pct = input->rh_min_pct,
-                                           .season_wind_m_s = input->wind_2m_m_s,
-                                           .season_rh_min_pct = input->rh_min_pct,
-                                           .of_the_day = prepared->climate_of_the_day};
-    if (!prepared->climate_of_the_day)
-        take_climate(setup, &trace->climate);
+    double slope = crop_climate_slope(input->wind_2m_m_s, input->rh_min_pct), season_slope = slope;
+    trace->climate = (struct crop_climate){input->wind_2m_m_s, input->rh_min_pct, input->wind_2m_m_s,
+                                           input->rh_min_pct};
+    if (!prepared->climate_of_the_day) {
+        struct crop_climate climate = trace->climate;
+        season_slope = slope_of_climate(setup, &climate);
+        trace->climate = climate;
+    }
+    trace->kc_ini = single ? kc_ini_of(setup, input, trace->position.stage) : NAN;
     struct crop_day crop;
-    crop_day_inside(&setup->crop, &prepared->crop, line, &trace->position, &trace->climate, factor,
+    crop_day_inside(&setup->crop, &prepared->crop, line, &trace->position, slope, season_slope, factor,
                     trace->kc_ini, single, &crop);
-    crop_height_ahead_inside(&setup->crop, &state->progress, input->date, &state->height_power);
+    if (crop.stage == STAGE_DEVELOPMENT)
+        crop_height_ahead(&setup->crop, &state->progress, input->date, &state->height_power);
     trace->expected = crop;
     look(input, &state->density, &crop);
     trace->crop = crop;
@@ -264,6 +269,7 @@ INLINED void demand(const struct season_prepared *prepared, const struct season_
     day->etc_mm = etc_mm;
     day->kr = soil.kr;
     day->ke = soil.ke;
+    day->wetted_fraction = state->surface.wetted_fraction;
     day->exposed_wetted_fraction = soil.exposed_fraction;
     trace->soil = soil;
     if (single) {
@@ -308,6 +314,7 @@ INLINED void dry(const struct season_prepared *prepared, struct season_state *st
         surface_transpiration(prepared, state, trace->wet_depletion_mm, transpiration_mm);
     surface_dry(&state->surface, evaporation_mm, trace->surface_transpiration_mm,
                 trace->soil.exposed_fraction, setup->soil.tew_mm);
+    day->surface_depletion_mm = state->surface.depletion_mm;
 }
 
 INLINED double square(double x) {
@@ -363,8 +370,6 @@ INLINED void fill_day(const struct season_input *input, const struct crop_day *c
     day->excess_mm = state->root_zone.excess_mm;
     day->depletion_mm = state->root_zone.depletion_mm;
     day->below_depletion_mm = state->root_zone.below_depletion_mm;
-    day->surface_depletion_mm = state->surface.depletion_mm;
-    day->wetted_fraction = state->surface.wetted_fraction;
 }
 
 INLINED enum status step(const struct season_prepared *restrict prepared, struct season_state *restrict state,
@@ -379,7 +384,7 @@ INLINED enum status step(const struct season_prepared *restrict prepared, struct
     if (status == STATUS_OK)
         status = check_state(prepared, state);
     if (status == STATUS_OK)
-        status = advance(setup, input, &state->progress, &trace->position);
+        status = advance(setup, input, state, &trace->position);
     if (status != STATUS_OK)
         return status;
     const struct crop_day crop =
