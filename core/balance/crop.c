@@ -324,12 +324,6 @@ static void follow_lengths(const struct crop *crop, const struct crop_stage_inpu
     }
 }
 
-/* What eq. 70 has of the crop. */
-static double pull_of(const struct crop *crop, double kcb) {
-    bool pulled = crop->reference != REFERENCE_ASCE_TALL && kcb >= CROP_ADJUSTED_FROM;
-    return pulled ? crop_height_factor(crop->height_max_m) : 0;
-}
-
 /* Height has no end value: a ripe crop stays as tall as it grew. Roots grow from planting to the start of
  * mid-season, and not again after a cutting. */
 static struct crop_line line_of(const struct crop *crop, enum crop_stage stage, bool regrowth) {
@@ -344,13 +338,15 @@ static struct crop_line line_of(const struct crop *crop, enum crop_stage stage, 
     /* Where the stage begins and ends: a stage without a slope ends where it began. */
     int to = stage == STAGE_INITIAL ? 1 : stage == STAGE_DEVELOPMENT ? 2 : stage == STAGE_MID ? 3 : 4;
     int from = to - 1;
+    bool pulled = crop->reference != REFERENCE_ASCE_TALL && stage != STAGE_INITIAL;
+    double full_pull = pulled ? crop_height_factor(full_m) : 0;
     double roots_from = regrowth ? 1 : roots[from], roots_to = regrowth ? 1 : roots[to];
     return (struct crop_line){
         .level = stage == STAGE_INITIAL || stage == STAGE_MID,
         .kcb_from = kcb[from],
         .kcb_to = kcb[to],
-        .kcb_from_pull = from < 2 ? 0 : pull_of(crop, kcb[from]),
-        .kcb_to_pull = to < 2 ? 0 : pull_of(crop, kcb[to]),
+        .kcb_from_pull = from >= 2 && kcb[from] >= CROP_ADJUSTED_FROM ? full_pull : 0,
+        .kcb_to_pull = to >= 2 && kcb[to] >= CROP_ADJUSTED_FROM ? full_pull : 0,
         .height_from_m = height_m[from],
         .height_to_m = height_m[to],
         .roots_from = roots_from,

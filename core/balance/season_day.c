@@ -115,23 +115,22 @@ INLINED double kc_ini_of(const struct season_setup *setup, const struct season_i
     return from_wetting ? wetted_kc_ini(setup, input->et0_mm) : setup->crop.kc_ini;
 }
 
-/* The crop as it was expected, and what was seen of its cover today. */
-static void see(const struct crop_day *expected, double observed_cover, struct crop_density *density,
-                struct crop_day *seen) {
+static void see(double observed_cover, struct crop_density *density, struct crop_day *crop) {
     if (!isnan(observed_cover))
-        *density = crop_density_seen(expected, observed_cover);
-    *seen = *expected;
-    crop_thin(seen, *density);
+        *density = crop_density_seen(crop, observed_cover);
+    crop_thin(crop, *density);
 }
 
 /* What was seen of the cover, today or before. */
 INLINED void look(const struct season_input *input, struct crop_density *density, struct crop_day *crop) {
-    if ((!isnan(input->observed_cover) || density->cover_ratio < 1 || density->gap_ratio < 1) &&
-        crop_growing(crop->stage)) {
-        struct crop_day expected = *crop, seen;
-        see(&expected, input->observed_cover, density, &seen);
-        *crop = seen;
-    }
+    if ((isnan(input->observed_cover) && density->cover_ratio >= 1 && density->gap_ratio >= 1) ||
+        !crop_growing(crop->stage))
+        return;
+    /* Only what is looked at leaves the registers. */
+    struct crop_day looked_at = {.kcb = crop->kcb, .height_m = crop->height_m, .cover = crop->cover};
+    see(input->observed_cover, density, &looked_at);
+    crop->kcb = looked_at.kcb;
+    crop->cover = looked_at.cover;
 }
 
 /* The climate's wind and humidity in place of the day's, where the setup has them. */
@@ -186,20 +185,25 @@ INLINED double run_off(const struct season_prepared *prepared, const struct seas
                             RUNOFF_ABSTRACTION_RATIO);
 }
 
-/* Where the roots are today, and the part of the depletion below them that lies where they grow to. */
-INLINED double reach_new_soil(const struct season_setup *setup, double root_m, struct season_state *state) {
-    if (!(root_m > state->root_m))
-        return 0;
+/* Roots grow; what they have reached they keep. The part of the depletion below them that lies where they grow to
+ * today. */
+INLINED double reach_new_soil(const struct season_setup *setup, double share_morning, struct season_state *state) {
     const struct soil *soil = &setup->soil;
-    double reached_mm = soil_available_inside_mm(soil, state->root_m, root_m);
-    double below_mm = soil_available_inside_mm(soil, state->root_m, setup->crop.root_max_m);
+    double before_m = state->root_m;
+    if (!(before_m < setup->crop.root_max_m))
+        return 0;
+    double root_m = crop_root_inside(&setup->crop, &state->progress.line, share_morning);
+    if (!(root_m > before_m))
+        return 0;
+    double reached_mm = soil_available_inside_mm(soil, before_m, root_m);
+    double below_mm = soil_available_inside_mm(soil, before_m, setup->crop.root_max_m);
     state->root_m = root_m;
     state->taw_mm = soil_available_inside_mm(soil, 0, root_m);
     return state->root_zone.below_depletion_mm * lesser_of(reached_mm / below_mm, 1);
 }
 
 /* Wetting of the surface layer, and what comes into the root zone. */
-INLINED void wet(const struct season_prepared *prepared, const struct season_input *input, double root_m,
+INLINED void wet(const struct season_prepared *prepared, const struct season_input *input,
                  struct season_state *state, struct season_day *day, struct season_trace *trace) {
     const struct season_setup *setup = &prepared->setup;
     double runoff_mm = run_off(prepared, input, &state->surface, trace);
@@ -211,7 +215,7 @@ INLINED void wet(const struct season_prepared *prepared, const struct season_inp
     trace->surface_drained_mm = surface_wet(&state->surface, &wetting);
     trace->surface = state->surface;
     trace->inflow = (struct root_zone_inflow){
-        .new_soil_mm = reach_new_soil(setup, root_m, state),
+        .new_soil_mm = reach_new_soil(setup, trace->position.share_morning, state),
         .infiltration_mm = wetting.infiltration_mm,
         .irrigation_mm = input->irrigation_net_mm,
         .capillary_limit_mm =
@@ -389,7 +393,7 @@ INLINED enum status step(const struct season_prepared *restrict prepared, struct
         return status;
     const struct crop_day crop =
         grow(prepared, input, traced || setup->method == COEFFICIENT_SINGLE, state, trace);
-    wet(prepared, input, crop.root_m, state, day, trace);
+    wet(prepared, input, state, day, trace);
     demand(prepared, input, &crop, state, day, trace);
     dry(prepared, state, day, trace);
     read(setup, input, state, day, trace);
