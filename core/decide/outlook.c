@@ -4,16 +4,15 @@
 #include <stddef.h>
 
 #include "core/balance/runoff.h"
-#include "core/balance/salinity.h"
 
-#define SHALLOW_ROOT_M 0.5 /* as in season.c: up to here eq. 77 counts Tew */
-#define LOST_LEAST_MM  1.0
-#define TURN_MAX_MM    2000.0
+#define LOST_LEAST_MM 1.0
+#define TURN_MAX_MM   2000.0
 
 /* ---- preparing */
 
-static void prepare_constants(const struct season_setup *setup, const struct season_state *state,
+static void prepare_constants(const struct season_prepared *prepared, const struct season_state *state,
                               struct outlook_field *field) {
+    const struct season_setup *setup = &prepared->setup;
     const struct soil *soil = &setup->soil;
     *field = (struct outlook_field){
         .today = state->next_date,
@@ -26,35 +25,20 @@ static void prepare_constants(const struct season_setup *setup, const struct sea
         .p = setup->crop.depletion_fraction,
         .p_fixed = setup->crop.depletion_fixed,
         .drip_under_canopy = setup->drip_under_canopy,
-        .shallow = setup->crop.root_max_m < SHALLOW_ROOT_M,
+        .shallow = prepared->shallow,
         .rew_mm = soil->rew_mm,
         .tew_mm = soil->tew_mm,
         .evaporation_m = soil->evaporation_depth_m,
-        .cn_dry = NAN,
-        .cn_wet = NAN,
+        .cn_dry = prepared->runoff.cn_dry,
+        .cn_wet = prepared->runoff.cn_wet,
         .system_wetted_fraction = setup->system_wetted_fraction,
         .drainage_days = setup->drainage_days,
     };
-    if (!isnan(soil->curve_number)) {
-        field->cn_dry = runoff_cn_dry(soil->curve_number);
-        field->cn_wet = runoff_cn_wet(soil->curve_number);
-    }
 }
 
-/* Ks of salt alone, as the season has it. */
-static double salt_ks(const struct season_setup *setup) {
-    const struct crop *crop = &setup->crop;
-    if (isnan(setup->ece_ds_m))
-        return 1;
-    struct salinity_tolerance tolerance = {crop->salt_threshold_ds_m, crop->salt_slope_pct};
-    double ks = 1;
-    /* season_begin() has accepted the same figures. */
-    (void)salinity_stress(&tolerance, isnan(crop->ky_season) ? 1 : crop->ky_season, setup->ece_ds_m, &ks);
-    return ks;
-}
-
-static void prepare_day(const struct season_setup *setup, const struct season_input *input,
+static void prepare_day(const struct season_prepared *prepared, const struct season_input *input,
                         const struct season_day *walked, double root_before_m, struct outlook_day *day) {
+    const struct season_setup *setup = &prepared->setup;
     const struct crop *crop = &setup->crop;
     bool growing = crop_growing(walked->stage);
     double term = 0;
@@ -73,7 +57,7 @@ static void prepare_day(const struct season_setup *setup, const struct season_in
         .capillary_limit_mm =
             root_zone_capillary_limit_mm(setup->water_table_m, walked->root_m, setup->capillary_max_mm),
         .allowed_share = growing ? crop->allowed_depletion[walked->stage - STAGE_INITIAL] : NAN,
-        .ks_salt = growing ? salt_ks(setup) : 1,
+        .ks_salt = growing ? prepared->ks_salt : 1,
         .et0_mm = input->et0_mm,
         .rain_mm = input->rain_mm,
         .irrigation_net_mm = input->irrigation_net_mm,
@@ -85,22 +69,22 @@ static void prepare_day(const struct season_setup *setup, const struct season_in
                              soil_available_between_mm(&setup->soil, root_before_m, crop->root_max_m);
 }
 
-enum status outlook_field_prepare(const struct season_setup *setup, const struct season_state *state,
+enum status outlook_field_prepare(const struct season_prepared *prepared, const struct season_state *state,
                                   const struct season_input *inputs, int days, struct outlook_field *out) {
     if (days < 1 || days > OUTLOOK_DAYS_MAX)
         return STATUS_OUT_OF_RANGE;
     struct season_state walking = *state;
     struct outlook_field field;
-    prepare_constants(setup, state, &field);
+    prepare_constants(prepared, state, &field);
     for (int i = 0; i < days; i++) {
         struct season_day walked;
         double root_before_m = walking.root_m;
-        enum status status = season_step(setup, &walking, &inputs[i], &walked);
+        enum status status = season_step(prepared, &walking, &inputs[i], &walked);
         if (status != STATUS_OK)
             return status;
         if (i == 0)
             field.days_in_season = walked.days_in_season > 0 ? walked.days_in_season - 1 : 0;
-        prepare_day(setup, &inputs[i], &walked, root_before_m, &field.day[i]);
+        prepare_day(prepared, &inputs[i], &walked, root_before_m, &field.day[i]);
     }
     field.days = days;
     *out = field;

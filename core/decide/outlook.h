@@ -61,7 +61,7 @@ struct outlook_step {
 
 /* Walks the path from a morning: `inputs` has `days` days, 1..OUTLOOK_DAYS_MAX, from state->next_date on.
  * STATUS_OUT_OF_RANGE: days. What season_step() returns. On failure `out` is not written. */
-enum status outlook_field_prepare(const struct season_setup *setup, const struct season_state *state,
+enum status outlook_field_prepare(const struct season_prepared *prepared, const struct season_state *state,
                                   const struct season_input *inputs, int days, struct outlook_field *out);
 
 /* One light day: `state` moves on. Reference ET and rain as season_input has them, `net_mm` the net

@@ -24,13 +24,14 @@ static double store[4][DAYS * MEMBERS], scratch[MEMBERS];
 
 static void make_fields(struct hostile *source) {
     for (int i = 0; i < FIELDS; i++) {
+        struct season_prepared prepared;
         struct season_setup setup = outlook_case_setup(source, FIRST);
         struct season_state state;
         struct season_input input[DAYS];
-        outlook_case_walk(source, &setup, 50, &state);
+        outlook_case_walk(source, &setup, 50, &prepared, &state);
         for (int day = 0; day < DAYS; day++)
             input[day] = outlook_case_day(source, state.next_date + day);
-        if (outlook_field_prepare(&setup, &state, input, DAYS, &fields[i]) != STATUS_OK)
+        if (outlook_field_prepare(&prepared, &state, input, DAYS, &fields[i]) != STATUS_OK)
             abort();
     }
 }

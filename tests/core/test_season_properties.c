@@ -149,7 +149,9 @@ static void every_day_closes_and_depletion_stays_between_zero_and_taw(void **sta
         struct season_setup setup = random_setup(&source);
         struct season_state run;
         struct season_total total = season_total_empty();
-        assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
         double taw_mm = 0;
         for (int i = 0; i < DAYS_MAX; i++) {
             struct season_input input = random_day(&source, FIRST + i);
@@ -163,7 +165,7 @@ static void every_day_closes_and_depletion_stays_between_zero_and_taw(void **sta
             input.cutting = setup.crop.forage && crop_growing(run.progress.stage) &&
                             setup.stage_date[3] == CALENDAR_NONE && one_in(&source, 30);
             struct season_day day;
-            assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
             check_row(&setup, &day);
             assert_true(day.taw_mm >= taw_mm); /* roots never shrink */
             taw_mm = day.taw_mm;
@@ -190,13 +192,14 @@ struct pair {
     struct season_day dry_day, wet_day;
 };
 
-static void step_pair(struct hostile *source, const struct season_setup *setup, struct pair *pair, int i) {
+static void step_pair(struct hostile *source, const struct season_prepared *prepared, struct pair *pair,
+                      int i) {
     struct season_input input = random_day(source, FIRST + i);
     irrigate_sometimes(source, &input);
-    assert_int_equal(season_step(setup, &pair->dry, &input, &pair->dry_day), STATUS_OK);
+    assert_int_equal(season_step(prepared, &pair->dry, &input, &pair->dry_day), STATUS_OK);
     if (one_in(source, 5))
         input.rain_mm += between(source, 0, 30);
-    assert_int_equal(season_step(setup, &pair->wet, &input, &pair->wet_day), STATUS_OK);
+    assert_int_equal(season_step(prepared, &pair->wet, &input, &pair->wet_day), STATUS_OK);
 }
 
 /* Where rain does not change fw and does not run off: those two follow rules that jump. */
@@ -218,10 +221,12 @@ static void more_rain_never_makes_a_drier_soil_under_a_crop_with_the_single_coef
         struct season_setup setup = setup_without_jumps(&source, COEFFICIENT_SINGLE);
         setup.planting_date = setup.first_date;
         struct pair pair;
-        assert_int_equal(season_begin(&setup, &pair.dry), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &pair.dry), STATUS_OK);
         pair.wet = pair.dry;
         for (int i = 0; i < DAYS_MAX; i++) {
-            step_pair(&source, &setup, &pair, i);
+            step_pair(&source, &prepared, &pair, i);
             if (!crop_growing(pair.dry_day.stage))
                 break;
             assert_true(pair.wet_day.depletion_mm <= pair.dry_day.depletion_mm + ROUNDING_MM);
@@ -243,10 +248,12 @@ more_rain_makes_a_soil_drier_by_no_more_than_the_surface_layer_with_the_dual_coe
     for (int n = 0; n < SEASONS; n++) {
         struct season_setup setup = setup_without_jumps(&source, COEFFICIENT_DUAL);
         struct pair pair;
-        assert_int_equal(season_begin(&setup, &pair.dry), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &pair.dry), STATUS_OK);
         pair.wet = pair.dry;
         for (int i = 0; i < DAYS_MAX; i++) {
-            step_pair(&source, &setup, &pair, i);
+            step_pair(&source, &prepared, &pair, i);
             double drier_mm = pair.wet_day.depletion_mm - pair.dry_day.depletion_mm;
             assert_true(drier_mm <= setup.soil.tew_mm + ROUNDING_MM);
             days++;
@@ -266,14 +273,16 @@ static void irrigated_to_field_capacity_each_day_the_crop_knows_no_stress(void *
         struct season_setup setup = random_setup(&source);
         setup.ece_ds_m = NAN;
         struct season_state run;
-        assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
         for (int i = 0; i < DAYS_MAX; i++) {
             struct season_input input = random_day(&source, FIRST + i);
             /* What roots may newly reach is filled as well. */
             input.irrigation_net_mm = run.root_zone.depletion_mm + run.root_zone.below_depletion_mm;
             input.irrigation_gross_mm = input.irrigation_net_mm;
             struct season_day day;
-            assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
             assert_near(day.ks, 1, 0);
             /* What is asked for can pass TAW only in root zones thinner than a day's water. */
             assert_true(day.unmet_mm <= 0 || day.taw_mm < day.etc_mm + ROUNDING_MM);
@@ -292,12 +301,14 @@ static void the_same_days_give_the_same_bits(void **state) {
             irrigate_sometimes(&source, &input[i]);
         }
         struct season_state one, two;
-        assert_int_equal(season_begin(&setup, &one), STATUS_OK);
-        assert_int_equal(season_begin(&setup, &two), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &one), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &two), STATUS_OK);
         for (int i = 0; i < DAYS_MAX; i++) {
             struct season_day a, b;
-            assert_int_equal(season_step(&setup, &one, &input[i], &a), STATUS_OK);
-            assert_int_equal(season_step(&setup, &two, &input[i], &b), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &one, &input[i], &a), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &two, &input[i], &b), STATUS_OK);
             assert_true(a.depletion_mm >= b.depletion_mm && a.depletion_mm <= b.depletion_mm);
             assert_true(a.eta_mm >= b.eta_mm && a.eta_mm <= b.eta_mm);
         }
@@ -317,7 +328,9 @@ static struct season_total watered_season(const struct season_setup *setup, stru
     struct season_state run;
     struct season_total total = season_total_empty();
     struct season_day day = {.allowed_mm = HUGE_VAL};
-    assert_int_equal(season_begin(setup, &run), STATUS_OK);
+    struct season_prepared prepared;
+    assert_int_equal(season_prepare(setup, &prepared), STATUS_OK);
+    assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
     for (int i = 0; i < 140; i++) {
         struct season_input input = season_input_empty(FIRST + i);
         input.et0_mm = between(&weather, 3, 7);
@@ -327,7 +340,7 @@ static struct season_total watered_season(const struct season_setup *setup, stru
         input.rain_mm = between(&weather, 2, 30) * rain;
         if (day.depletion_mm > day.allowed_mm)
             input.irrigation_gross_mm = input.irrigation_net_mm = day.depletion_mm;
-        assert_int_equal(season_step(setup, &run, &input, &day), STATUS_OK);
+        assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
         season_total_add(&total, &day);
     }
     return total;
