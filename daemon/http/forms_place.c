@@ -84,6 +84,8 @@ static void inputs_place(struct edit *edit) {
     form_add(&edit->page, "latitude", INPUT_NUMBER, NULL, 0, false);
     form_add(&edit->page, "longitude", INPUT_NUMBER, NULL, 0, false);
     form_add(&edit->page, "elevation", INPUT_NUMBER, length, 1, false);
+    for (size_t i = edit->page.count - 3; i < edit->page.count; i++)
+        edit->page.input[i].below_zero = true;
     form_add(&edit->page, "time_zone", INPUT_SEARCH, zones, zone_count, true);
     if (edit->index != SIZE_MAX)
         form_add(&edit->page, "wind_height", INPUT_NUMBER, length, 1, true);
