@@ -14,7 +14,7 @@ static void print_usage(FILE *out) {
           "usage: waterturn COMMAND [OPTIONS] [ARGUMENTS]\n\n",
           out);
     for (const struct command *const *command = command_table; *command != NULL; command++)
-        fprintf(out, "  %-8s %-10s %s\n", (*command)->name, (*command)->arguments, (*command)->summary);
+        fprintf(out, "  %-9s %-10s %s\n", (*command)->name, (*command)->arguments, (*command)->summary);
     fputs("\n`waterturn COMMAND --help` tells more. Exit status: 0 done, 1 refused (nothing was changed), 2 "
           "usage.\n"
           "The tool estimates, it does not measure: check the soil before acting on a call.\n",

@@ -197,6 +197,15 @@ static bool begins(const char *text, const char *scheme) {
     return strncasecmp(text, scheme, strlen(scheme)) == 0;
 }
 
+/* Whether an address that begins with a scheme names a host, and has no blank in it. */
+static bool names_host(const char *address) {
+    const char *host = strstr(address, "://") + 3;
+    size_t login = strcspn(host, "@/?#");
+    if (host[login] == '@')
+        host += login + 1;
+    return host[0] != '\0' && strchr("/?#:", host[0]) == NULL && address[strcspn(address, " \t\r\n")] == '\0';
+}
+
 /* Files of this machine are named by the farm file, whose owner can read them anyway, and never by a page,
  * which whoever holds a manager's phone can fill in. What the farm file named may stay. */
 static void read_address(struct edit *edit) {
@@ -206,7 +215,7 @@ static void read_address(struct edit *edit) {
         return;
     if (text[0] == '/' || begins(text, "file:"))
         input_refuse(edit->request, "address", "input.address.file", NULL, NULL);
-    else if (!begins(text, "http://") && !begins(text, "https://"))
+    else if ((!begins(text, "http://") && !begins(text, "https://")) || !names_host(text))
         input_refuse(edit->request, "address", "input.address", NULL, NULL);
     else if (!address_template_check(text, wrong))
         input_refuse(edit->request, "address", "input.hole", NULL, wrong);
@@ -236,6 +245,17 @@ static void read_station(struct edit *edit) {
         (void)snprintf(edit->source.station, sizeof edit->source.station, "%s", station);
 }
 
+/* The same days from the same place a second time are no second source. */
+static void refuse_twin(struct edit *edit, bool own) {
+    for (size_t i = 0; i < edit->farm.source_count; i++) {
+        const struct farm_source *other = &edit->farm.source[i], *source = &edit->source;
+        if (i != edit->index && source->address[0] != '\0' && other->kind == source->kind &&
+            strcmp(other->station, source->station) == 0 && strcmp(other->layout, source->layout) == 0 &&
+            strcmp(other->address, source->address) == 0)
+            input_refuse(edit->request, own ? "address" : "service", "input.source_twice", NULL, other->name);
+    }
+}
+
 static void read_source(struct edit *edit) {
     const struct offer *offer = offer_named(edit, fill_value(edit->fill, "service"));
     edit->book.act = ENTRY_SOURCE;
@@ -258,6 +278,7 @@ static void read_source(struct edit *edit) {
         read_address(edit);
     else
         (void)snprintf(edit->source.address, sizeof edit->source.address, "%s", offer->address);
+    refuse_twin(edit, own);
     if (edit->index == SIZE_MAX)
         name_source(edit);
     if (own)

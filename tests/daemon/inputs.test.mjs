@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { DEMO_DAY, demoBook, waterturn } from "../support/program.mjs";
-import { ask, fillIn, servePages, wordsOf } from "../support/book.mjs";
+import { ask, fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
 
 const path = (kind) => `/field/Seed%20beds/record/${kind}`;
 const newest = (db) => JSON.parse(waterturn("export", "--db", db).stdout).records.filter(({ field, date }) => field === "Seed beds" && date >= "2026-07-13").at(-1);
@@ -19,7 +19,7 @@ async function kept(address, answer) {
 
 async function refused(answer, name, words) {
   assert.equal(answer.status, 422);
-  assert.match(answer.body, new RegExp(`<p class="error" id="${name}-error">${words}</p>`));
+  assert.match(plain(answer.body), new RegExp(`<p class="error" id="${name}-error">${words}</p>`));
 }
 
 test("a comma is a decimal sign where it can be nothing else, in any language", async (t) => {
@@ -85,4 +85,20 @@ test("rain that is entered twice is said to add up, and can be corrected from th
 test("a reading is said as it was written, in per cent", async (t) => {
   const { address } = await demo(t);
   assert.match(await kept(address, await fillIn(address, path("reading"), { content: "22.5" })), /Soil water read: 22\.5% today/);
+});
+
+test("a source that is there already is not added again, and an address names a host", async (t) => {
+  const { address, db } = await demo(t);
+  const sources = () => JSON.parse(waterturn("export", "--db", db).stdout).sources.length;
+  const before = sources();
+  await kept(address, await fillIn(address, "/sources/new", { service: "met-norway" }));
+  await refused(await fillIn(address, "/sources/new", { service: "met-norway" }), "service", "The source met-norway reads this already\\.");
+  const own = { service: "file:plain", kind: "forecast" };
+  for (const wrong of ["http://", "https:///days.csv", "http://me@/days.csv", "https://example.org/my days.csv", "example.org/days.csv"])
+    await refused(await fillIn(address, "/sources/new", { ...own, address: wrong }), "address", "Write a whole address that begins with http:// or https://, without blanks\\.");
+  await kept(address, await fillIn(address, "/sources/new", { ...own, address: "https://example.org/days.csv" }));
+  await refused(await fillIn(address, "/sources/new", { ...own, address: "https://example.org/days.csv" }), "address", "The source plain reads this already\\.");
+  assert.equal(sources(), before + 2);
+  // One that is sent back as it is stays.
+  await kept(address, await fillIn(address, "/source/plain", {}));
 });

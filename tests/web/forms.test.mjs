@@ -145,3 +145,18 @@ test('without_javascript_a_new_farm_comes_to_its_first_field_in_spanish', async 
   }
   assert.equal(await page.locator('.field h2').textContent(), 'Parcela 1');
 });
+
+test('every_page_of_a_farm_that_is_not_set_up_leads_to_its_set_up', async (t) => {
+  const origin = await nothing(t);
+  for (const where of ['/sources', '/turns', '/turns/sheet', '/replay', '/hindsight', '/sources/new', '/fields/new', '/field/North', '/field/North/ledger']) {
+    const answer = await fetch(origin + where, { redirect: 'manual' });
+    assert.equal(answer.status, 303, where);
+    assert.equal(answer.headers.get('location'), '/', where);
+  }
+  assert.equal((await fetch(`${origin}/api/sources`)).status, 404);
+  assert.equal((await fetch(`${origin}/nowhere`)).status, 404);
+  // What is linked from there opens.
+  const links = [...(await (await fetch(`${origin}/people`)).text()).matchAll(/href="([^"?]*)"/g)].map(([, href]) => href.replaceAll('&#x2F;', '/')).filter((href) => href.startsWith('/'));
+  assert.ok(links.length > 4);
+  for (const link of links) assert.equal((await fetch(origin + link)).status, 200, link);
+});

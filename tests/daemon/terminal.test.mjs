@@ -1,0 +1,35 @@
+// What the commands print for people: lines that fit a terminal of 80 columns and a mail, columns that stand below each other.
+import assert from "node:assert/strict";
+import test from "node:test";
+import { DEMO_DAY, demoBook, unwrapped, waterturn } from "../support/program.mjs";
+
+const ok = (done) => {
+  assert.equal(done.status, 0, done.stderr);
+  return done.stdout;
+};
+const width = (line) => [...line].length;
+
+test("calls and turns are printed in lines of at most 80 characters, and say all that the page says", async (t) => {
+  const { db } = await demoBook(t);
+  for (const units of ["metric", "us"]) {
+    const ask = (command, ...more) => ok(waterturn(command, "--db", db, "--today", DEMO_DAY, "--units", units, ...more));
+    const calls = ask("call"), turns = ask("turns");
+    for (const line of [...calls.split("\n"), ...turns.split("\n")]) assert.ok(width(line) <= 80, line);
+    const whole = unwrapped(calls);
+    for (const { sentence, why, turn, notes } of JSON.parse(ask("call", "--json")).fields)
+      for (const said of [sentence, why, turn, ...notes.map((note) => `! ${note}`)].filter(Boolean)) assert.ok(whole.includes(`    ${said}\n`), said);
+    assert.match(whole, /Check the soil with a probe or by\s+feel first\.\n$/);
+  }
+});
+
+test("calls of another morning say so before all else", async (t) => {
+  const { db } = await demoBook(t);
+  assert.match(ok(waterturn("call", "--db", db, "--today", "2026-07-20")), /\n! Last run on Tuesday at 0:00: these calls are old\n/);
+  assert.doesNotMatch(ok(waterturn("call", "--db", db, "--today", DEMO_DAY)), /Last run/);
+});
+
+test("the commands' summaries stand below each other", () => {
+  const lines = ok(waterturn("--help")).split("\n").filter((line) => /^ {2}[a-z]/.test(line));
+  assert.ok(lines.length > 20);
+  for (const line of lines) assert.match(line, /^.{22} \S/, line);
+});
