@@ -170,6 +170,7 @@ static const struct route {
     {"/farm", place_form, place_form},
     {"/sources/new", source_form, source_form},
     {"/source/*", source_form, source_form},
+    {"/source/*/remove", source_removal_form, source_removal_form},
     {"/fields/new", field_new_form, field_new_form},
     {"/field/*/settings", field_settings_form, field_settings_form},
     {"/field/*/soil", soil_form, soil_form},

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { DEMO_DAY, demoBook, waterturn } from "../support/program.mjs";
-import { ask, fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
+import { ask, fillIn, formsOf, plain, send, servePages, wordsOf } from "../support/book.mjs";
 
 const path = (kind) => `/field/Seed%20beds/record/${kind}`;
 const newest = (db) => JSON.parse(waterturn("export", "--db", db).stdout).records.filter(({ field, date }) => field === "Seed beds" && date >= "2026-07-13").at(-1);
@@ -101,4 +101,20 @@ test("a source that is there already is not added again, and an address names a 
   assert.equal(sources(), before + 2);
   // One that is sent back as it is stays.
   await kept(address, await fillIn(address, "/source/plain", {}));
+});
+
+test("a source that was added by mistake is removed from its page, one with weather stays", async (t) => {
+  const { address, db } = await demo(t);
+  const sources = () => JSON.parse(waterturn("export", "--db", db).stdout).sources.map(({ name }) => name);
+  const before = sources();
+  await kept(address, await fillIn(address, "/sources/new", { service: "met-norway" }));
+  assert.match(wordsOf((await ask(address, "/source/met-norway")).body), /Remove this source/);
+  assert.doesNotMatch(wordsOf((await ask(address, "/source/valley%20station")).body), /Remove/);
+  assert.equal((await ask(address, "/source/valley%20station/remove")).status, 404);
+  const form = formsOf((await ask(address, "/source/met-norway/remove")).body)[0];
+  assert.equal((await send(address, "/source/valley%20station/remove", form.fields)).status, 404);
+  const answer = await send(address, form.action, form.fields);
+  assert.deepEqual([answer.status, answer.headers.location], [303, "/sources"]);
+  assert.deepEqual(sources(), before);
+  assert.equal((await send(address, form.action, form.fields)).status, 404);
 });
