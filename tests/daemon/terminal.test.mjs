@@ -1,7 +1,9 @@
 // What the commands print for people: lines that fit a terminal of 80 columns and a mail, columns that stand below each other.
 import assert from "node:assert/strict";
+import { spawnSync } from "node:child_process";
+import { closeSync, openSync } from "node:fs";
 import test from "node:test";
-import { DEMO_DAY, demoBook, unwrapped, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoBook, program, unwrapped, waterturn } from "../support/program.mjs";
 
 const ok = (done) => {
   assert.equal(done.status, 0, done.stderr);
@@ -26,6 +28,23 @@ test("calls of another morning say so before all else", async (t) => {
   const { db } = await demoBook(t);
   assert.match(ok(waterturn("call", "--db", db, "--today", "2026-07-20")), /\n! Last run on Tuesday at 0:00: these calls are old\n/);
   assert.doesNotMatch(ok(waterturn("call", "--db", db, "--today", DEMO_DAY)), /Last run/);
+});
+
+test("what a full disk swallowed is no success, however much it was", async (t) => {
+  const { db } = await demoBook(t);
+  const from = ["--db", db, "--today", DEMO_DAY];
+  const full = openSync("/dev/full", "w");
+  t.after(() => closeSync(full));
+  for (const args of [["--help"], ["call", "--help"], ["call", ...from], ["call", "--json", ...from], ["ledger", "North pivot", ...from], ["replay", "--csv", ...from], ["trial", ...from], ["people", "--db", db], ["page", "/", ...from]]) {
+    const done = spawnSync(program, args, { stdio: ["ignore", full, "pipe"], encoding: "utf8" });
+    assert.equal(done.status, 1, args.join(" "));
+    assert.match(done.stderr, /^standard output: /, args.join(" "));
+  }
+});
+
+test("people says so when nobody was let in", async (t) => {
+  const { db } = await demoBook(t);
+  assert.match(ok(waterturn("people", "--db", db)), /no device was let in yet: .*\n`waterturn pair NAME` makes a link/);
 });
 
 test("the commands' summaries stand below each other", () => {
