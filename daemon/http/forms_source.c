@@ -221,15 +221,6 @@ static bool begins(const char *text, const char *scheme) {
     return strncasecmp(text, scheme, strlen(scheme)) == 0;
 }
 
-/* Whether an address that begins with a scheme names a host, and has no blank in it. */
-static bool names_host(const char *address) {
-    const char *host = strstr(address, "://") + 3;
-    size_t login = strcspn(host, "@/?#");
-    if (host[login] == '@')
-        host += login + 1;
-    return host[0] != '\0' && strchr("/?#:", host[0]) == NULL && address[strcspn(address, " \t\r\n")] == '\0';
-}
-
 /* Files of this machine are named by the farm file, whose owner can read them anyway, and never by a page,
  * which whoever holds a manager's phone can fill in. What the farm file named may stay. */
 static void read_address(struct edit *edit) {
@@ -239,7 +230,7 @@ static void read_address(struct edit *edit) {
         return;
     if (text[0] == '/' || begins(text, "file:"))
         input_refuse(edit->request, "address", "input.address.file", NULL, NULL);
-    else if ((!begins(text, "http://") && !begins(text, "https://")) || !names_host(text))
+    else if ((!begins(text, "http://") && !begins(text, "https://")) || !address_names_host(text))
         input_refuse(edit->request, "address", "input.address", NULL, NULL);
     else if (!address_template_check(text, wrong))
         input_refuse(edit->request, "address", "input.hole", NULL, wrong);
