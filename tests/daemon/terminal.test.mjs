@@ -1,9 +1,10 @@
 // What the commands print for people: lines that fit a terminal of 80 columns and a mail, columns that stand below each other.
 import assert from "node:assert/strict";
 import { spawnSync } from "node:child_process";
-import { closeSync, openSync } from "node:fs";
+import { closeSync, openSync, writeFileSync } from "node:fs";
+import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoBook, program, unwrapped, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoBook, program, scratch, unwrapped, waterturn } from "../support/program.mjs";
 
 const ok = (done) => {
   assert.equal(done.status, 0, done.stderr);
@@ -45,6 +46,14 @@ test("what a full disk swallowed is no success, however much it was", async (t) 
 test("people says so when nobody was let in", async (t) => {
   const { db } = await demoBook(t);
   assert.match(ok(waterturn("people", "--db", db)), /no device was let in yet: .*\n`waterturn pair NAME` makes a link/);
+});
+
+test("one of a kind is one, and more are many", (t) => {
+  const directory = scratch(t), farm = path.join(directory, "farm.json"), days = path.join(directory, "days.csv");
+  writeFileSync(farm, JSON.stringify({ farm: { name: "Gate" }, supplies: [{ name: "well", flow: "80 m3/h" }] }));
+  assert.equal(ok(waterturn("check", farm)), "Gate: 0 fields, 0 plantings, 0 records, 0 stations, 1 supply\n");
+  writeFileSync(days, "date,tmax_c\n2026-07-01,30\n");
+  assert.match(ok(waterturn("layout", "try", days)), /plain: 1 day, 1 value\n[^]*observed days, 1 day from/);
 });
 
 test("the commands' summaries stand below each other", () => {
