@@ -56,6 +56,14 @@ test("one of a kind is one, and more are many", (t) => {
   assert.match(ok(waterturn("layout", "try", days)), /plain: 1 day, 1 value\n[^]*observed days, 1 day from/);
 });
 
+test("no two names of the ledger's columns run together, and no line ends in blanks", async (t) => {
+  const { db } = await demoBook(t);
+  const lines = ok(waterturn("ledger", "Seed beds", "--db", db, "--today", DEMO_DAY)).split("\n");
+  assert.match(lines[1], /^date +stage +ET0 +Kc +Ks +ETa +rain +runoff +net irr\. +percol\. +Dr +allowed$/);
+  assert.deepEqual(lines.filter((line) => /\s$/.test(line)), []);
+  assert.ok(lines.some((line) => line.endsWith("  past allowed")));
+});
+
 test("the commands' summaries stand below each other", () => {
   const lines = ok(waterturn("--help")).split("\n").filter((line) => /^ {2}[a-z]/.test(line));
   assert.ok(lines.length > 20);
