@@ -106,20 +106,32 @@ void input_show(const struct request *request, struct fill *fill, const char *na
 static void say_limit(const struct request *request, double limit, const struct unit *unit,
                       enum quantity_kind kind, char *out, size_t size) {
     double value = limit;
-    char digits[48] = "∞";
+    char digits[48];
     if (unit != NULL && kind != QUANTITY_DIFFERENCE)
         value = units_convert(limit, units_of_core(unit->kind), unit);
     if (kind == QUANTITY_LENGTH && unit != NULL)
         value = units_convert(limit, units_find("m"), unit);
-    if (!isinf(limit))
-        say_digits(request, value, 4, digits, sizeof digits);
-    (void)snprintf(out, size, "%s%s%s", digits, unit != NULL && !isinf(limit) ? " " : "",
-                   unit != NULL && !isinf(limit) ? unit->symbol : "");
+    say_digits(request, value, 4, digits, sizeof digits);
+    (void)snprintf(out, size, "%s%s%s", digits, unit != NULL ? " " : "", unit != NULL ? unit->symbol : "");
+}
+
+static void refuse_range(const struct request *request, const char *name, const struct unit *unit,
+                         enum quantity_kind kind, const struct quantity_limits *limits) {
+    char low[64], high[64] = "";
+    bool open = isinf(limits->max);
+    say_limit(request, limits->min, unit, kind, low, sizeof low);
+    if (!open)
+        say_limit(request, limits->max, unit, kind, high, sizeof high);
+    input_refuse(request, name,
+                 limits->above ? open ? "input.more" : "input.above"
+                 : open        ? "input.least"
+                               : "input.range",
+                 low, high);
 }
 
 bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
                     const struct quantity_limits *limits, double *out) {
-    char text[128], expected[QUANTITY_WORDS_SIZE], low[64], high[64];
+    char text[128], expected[QUANTITY_WORDS_SIZE];
     struct quantity quantity;
     if (!input_given(request, name)) {
         input_refuse(request, name, "input.missing", NULL, NULL);
@@ -134,9 +146,7 @@ bool input_quantity(const struct request *request, const char *name, enum quanti
         return false;
     }
     if (quantity_within(&quantity, kind, limits, expected) != STATUS_OK) {
-        say_limit(request, limits->min, quantity.unit, kind, low, sizeof low);
-        say_limit(request, limits->max, quantity.unit, kind, high, sizeof high);
-        input_refuse(request, name, limits->above ? "input.above" : "input.range", low, high);
+        refuse_range(request, name, quantity.unit, kind, limits);
         return false;
     }
     *out = quantity.value;

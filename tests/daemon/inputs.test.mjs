@@ -41,6 +41,8 @@ test("limits are said in plain digits, with the language's decimal sign", async 
   const { address } = await demo(t);
   await refused(await fillIn(address, path("irrigation"), { water: "0" }), "water", "Write a number above 0 mm and up to 2000 mm.");
   await refused(await fillIn(address, "/fields/new", { area: "1e9" }), "area", "Write a number from 0.0001 ha to 1000000 ha.");
+  await refused(await fillIn(address, "/supply/Mill%20well", { supply_flow: "0" }), "supply_flow", "Write a number above 0 m3/h.");
+  await refused(await fillIn(address, "/supply/Mill%20well", { allotment: "-1" }), "allotment", "Write a number, 0 m3 or more.");
   const spanish = await fillIn(address, "/fields/new", { area: "1e9" }, { "Accept-Language": "es" });
   await refused(spanish, "area", "Escriba un número de 0,0001 ha a 1000000 ha.");
 });
