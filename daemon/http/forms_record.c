@@ -97,6 +97,28 @@ static int32_t first_day(const struct work *work) {
                                                                                         : work->today - 3660;
 }
 
+/* The planting that stands on the field on a day, from its planting on; NULL: none. */
+static const struct farm_planting *planting_on(const struct work *work, int32_t date) {
+    const struct farm_planting *found = NULL;
+    for (size_t i = 0; i < work->farm->planting_count; i++) {
+        const struct farm_planting *planting = &work->farm->planting[i];
+        if (strcmp(planting->field, work->field->name) == 0 && planting->start_date <= date &&
+            (found == NULL || planting->start_date > found->start_date))
+            found = planting;
+    }
+    return found != NULL && date >= found->planting_date ? found : NULL;
+}
+
+/* Stages are those of something planted, cuttings those of a forage crop: said beside the date, in the
+ * visitor's words, before the book says so. */
+static void check_grows(const struct work *work, const struct farm_record *record) {
+    const struct farm_planting *planting = planting_on(work, record->date);
+    if (work->kind == RECORD_STAGE && planting == NULL)
+        input_refuse(work->request, "date", "input.not_planted", NULL, NULL);
+    else if (work->kind == RECORD_CUTTING && (planting == NULL || !planting->crop.forage))
+        input_refuse(work->request, "date", "input.no_forage", NULL, NULL);
+}
+
 /* Two readings of the meter, of which the first one carries the unit. */
 static bool read_meter(struct work *work, double *volume_m3) {
     static const struct quantity_limits any = {0, 1e13, false};
@@ -304,7 +326,8 @@ static enum status take_form(struct work *work, struct reply *reply, struct prob
         record.sd = kept.record.sd;
     }
     forms[work->kind].read(work, &record);
-    (void)input_date(work->request, "date", first_day(work), work->today, &record.date);
+    if (input_date(work->request, "date", first_day(work), work->today, &record.date))
+        check_grows(work, &record);
     if (!fill_good(work->fill)) {
         reply->status = 422;
         return show_form(work, reply, words_get(work->request->words, "form.wrong"));

@@ -96,7 +96,14 @@ test("what is wrong is said beside its input, and what was written stays", async
   assert.match(early.body, /<p class="error" id="date-error">Choose a day from 2026-06-15 to 2026-07-14.<\/p>/);
   const stage = await fillIn(address, link("Seed beds", "/record/stage"), { stage: "mid", date: "2026-06-16" });
   assert.equal(stage.status, 422);
-  assert.match(wordsOf(stage.body), /Not kept, it does not fit the book: .*2026-06-16/);
+  assert.match(stage.body, /id="date-error">Nothing was planted on this field on that day.<\/p>/);
+  const later = await fillIn(address, link("North pivot", "/planting/2026-04-14"), { planted: "2026-07-13" });
+  assert.equal(later.status, 422);
+  assert.match(wordsOf(later.body), /Not kept, it does not fit the book: found stage on 2026-06-21/);
+  const cutting = await fillIn(address, link("Seed beds", "/record/cutting"), { date: "2026-07-10" }, { "Accept-Language": "es" });
+  assert.equal(cutting.status, 422);
+  assert.match(cutting.body, /id="date-error">Solo tiene cortes lo que se corta y rebrota/);
+  assert.equal((await fillIn(address, link("Bottom meadow", "/record/cutting"), { date: "2026-07-12" })).status, 303);
 });
 
 test("amounts are taken in the visitor's units: depth, volume, hours, meter", async (t) => {
