@@ -9,6 +9,16 @@ const char *view_string(const cJSON *object, const char *key) {
     return string != NULL ? string : "";
 }
 
+void view_print(const char *lead, const char *sentence) {
+    struct text text;
+    if (sentence[0] == '\0')
+        return;
+    text_init(&text, 0);
+    text_put_wrapped(&text, lead, sentence);
+    fputs(text_string(&text), stdout);
+    text_free(&text);
+}
+
 static void print_exactly(cJSON *view) {
     struct text json;
     text_init(&json, 0);

@@ -12,7 +12,8 @@
 /* Whether anything was written into an input. */
 bool input_given(const struct request *request, const char *name);
 
-/* A number in the unit that was chosen beside it (NAME_unit) or written behind it, to the unit of core/. */
+/* A number in the unit that was chosen beside it (NAME_unit) or written behind it, to the unit of core/. A
+ * comma is a decimal sign in any language, unless it may part thousands in this one. */
 bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
                     const struct quantity_limits *limits, double *out);
 /* The same where a value may be there before (NaN: none): one that is sent back as it was shown, rounded,
@@ -24,6 +25,11 @@ bool input_change_or_keep(const struct request *request, const char *name, enum 
                           const struct quantity_limits *limits, double *value);
 bool input_change_or_none(const struct request *request, const char *name, enum quantity_kind kind,
                           const struct quantity_limits *limits, double *value);
+
+/* What an input shows before a person writes: six digits, and the unit (NULL: none); of NaN the unit alone.
+ * What was sent stays. */
+void input_show(const struct request *request, struct fill *fill, const char *name, double value,
+                const char *unit);
 
 /* A whole number, also of hours; `low` and `high` are at most 10000 apart. */
 bool input_whole(const struct request *request, const char *name, enum quantity_kind kind, int low, int high,

@@ -1,4 +1,5 @@
 #include <errno.h>
+#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -291,6 +292,14 @@ static int open_still(const char *path, sqlite3 **handle) {
     return code;
 }
 
+/* A new file is its owner's alone, as its copies are; never opened when it is there, since closing it would
+ * let go of the locks of this process. */
+static void make_private(const char *path) {
+    int made = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+    if (made >= 0)
+        (void)close(made);
+}
+
 enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems) {
     struct db *db = calloc(1, sizeof *db);
     if (db == NULL || (db->path = strdup(path)) == NULL) {
@@ -311,6 +320,8 @@ enum status db_open(const char *path, enum db_mode mode, struct db **out, struct
         flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
     if (mode == DB_CHECK)
         flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
+    if (mode == DB_CREATE)
+        make_private(path);
     bool still = (flags & SQLITE_OPEN_READONLY) != 0 && is_still(path);
     if ((still ? open_still(path, &db->handle) : sqlite3_open_v2(path, &db->handle, flags, NULL)) !=
         SQLITE_OK) {

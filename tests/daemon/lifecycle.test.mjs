@@ -198,6 +198,8 @@ test("a database of version 5 has every ledger computed anew by the next morning
 
 test("doctor says what is not good and what to do", async (t) => {
   const { db, directory } = await demoDatabase(t);
+  assert.equal(statSync(db).mode & 0o777, 0o600, "a new database is its owner's alone");
+  assert.match(waterturn("doctor", "--db", db).stdout, /good +permissions/);
   chmodSync(db, 0o644);
   const config = path.join(directory, "daemon.json");
   writeFileSync(config, '{"lisen": "x"}');
