@@ -99,10 +99,10 @@ INLINED double crop_height_factor_inside(struct crop_height_power *power, double
     return power->factor;
 }
 
-/* crop_day_at(); `factor`: crop_height_factor() of the day's height; the slopes: of the day's climate and of what
+/* crop_day_at() without the cover; `factor`: crop_height_factor() of the day's height; the slopes: of the day's climate and of what
  * counts for eqs 62, 65 and 70. The single coefficient is NaN when nobody asks for it. Bare soil has a line too,
  * along which nothing grows. */
-INLINED void crop_day_inside(const struct crop *crop, const struct crop_fixed *fixed,
+INLINED void crop_coefficients_inside(const struct crop *crop, const struct crop_fixed *fixed,
                              const struct crop_line *line, const struct crop_position *position, double slope,
                              double season_slope, double factor, double kc_ini, bool single,
                              struct crop_day *out) {
@@ -115,7 +115,6 @@ INLINED void crop_day_inside(const struct crop *crop, const struct crop_fixed *f
                      : NAN;
     out->kcb = crop_kcb_inside(line, position->share, season_slope);
     out->kc_max = crop_kc_max_inside(out->kcb, fixed->kc_max_least + slope * (fixed->pull * factor));
-    out->cover = crop_growing(position->stage) ? crop_cover_inside(out->kcb, out->kc_max, out->height_m) : 0;
 }
 
 #endif
