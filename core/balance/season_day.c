@@ -81,7 +81,7 @@ INLINED enum status check_state(const struct season_prepared *prepared, const st
 INLINED enum status advance(const struct season_setup *setup, const struct season_input *input,
                             struct season_state *state, struct crop_position *position) {
     struct crop_progress *progress = &state->progress;
-    if (!SELDOM(input->date >= progress->stays_until || input->cutting)) {
+    if (MOSTLY(input->date < progress->stays_until && !input->cutting)) {
         crop_position_by_days(progress, input->date, setup->planting_date, position);
         return STATUS_OK;
     }
@@ -124,7 +124,7 @@ static void see(double observed_cover, struct crop_density *density, struct crop
 /* What was seen of the cover, today or before. */
 INLINED void look(const struct season_input *input, struct crop_density *density, struct crop_day *crop) {
     bool thin = density->cover_ratio < 1 || density->gap_ratio < 1;
-    if (!SELDOM(thin || !isnan(input->observed_cover)) || !crop_growing(crop->stage))
+    if (MOSTLY(!thin && isnan(input->observed_cover)) || !crop_growing(crop->stage))
         return;
     /* Only what is looked at leaves the registers. */
     struct crop_day looked_at = {.kcb = crop->kcb, .height_m = crop->height_m, .cover = crop->cover};
@@ -152,8 +152,8 @@ INLINED struct crop_day grow(const struct season_prepared *prepared, const struc
                         ? crop_height_factor_inside(&state->height_power, height_m)
                         : prepared->crop.full_height_factor;
     double slope = crop_climate_slope(input->wind_2m_m_s, input->rh_min_pct), season_slope = slope;
-    trace->climate = (struct crop_climate){input->wind_2m_m_s, input->rh_min_pct, input->wind_2m_m_s,
-                                           input->rh_min_pct};
+    trace->climate =
+        (struct crop_climate){input->wind_2m_m_s, input->rh_min_pct, input->wind_2m_m_s, input->rh_min_pct};
     if (SELDOM(!prepared->climate_of_the_day)) {
         struct crop_climate climate = trace->climate;
         season_slope = slope_of_climate(setup, &climate);
@@ -161,16 +161,16 @@ INLINED struct crop_day grow(const struct season_prepared *prepared, const struc
     }
     trace->kc_ini = single ? kc_ini_of(setup, input, trace->position.stage) : NAN;
     struct crop_day crop;
-    crop_coefficients_inside(&setup->crop, &prepared->crop, line, &trace->position, slope, season_slope, factor,
-                    trace->kc_ini, single, &crop);
+    crop_coefficients_inside(&setup->crop, &prepared->crop, line, &trace->position, slope, season_slope,
+                             factor, trace->kc_ini, single, &crop);
     return crop;
 }
 
 /* Its cover, and what was seen of it. */
-INLINED void cover(const struct season_setup *setup, const struct season_input *input, struct season_state *state,
-                   struct crop_day *crop, struct season_day *day, struct season_trace *trace) {
-    crop->cover =
-        crop_growing(crop->stage) ? crop_cover_inside(crop->kcb, crop->kc_max, crop->height_m) : 0;
+INLINED void cover(const struct season_setup *setup, const struct season_input *input,
+                   struct season_state *state, struct crop_day *crop, struct season_day *day,
+                   struct season_trace *trace) {
+    crop->cover = crop_growing(crop->stage) ? crop_cover_inside(crop->kcb, crop->kc_max, crop->height_m) : 0;
     if (crop->stage == STAGE_DEVELOPMENT)
         crop_height_ahead(&setup->crop, &state->progress, input->date, &state->height_power);
     trace->expected = *crop;
@@ -186,7 +186,7 @@ INLINED void cover(const struct season_setup *setup, const struct season_input *
 INLINED double run_off(const struct season_prepared *prepared, const struct season_input *input,
                        const struct surface *surface, struct season_trace *trace) {
     trace->wetness = trace->curve_number = NAN;
-    if (!SELDOM(input->rain_mm > 0) || isnan(prepared->runoff.cn_dry))
+    if (MOSTLY(!(input->rain_mm > 0)) || isnan(prepared->runoff.cn_dry))
         return 0;
     trace->wetness = runoff_wetness_inside(&prepared->runoff, surface->depletion_mm);
     trace->curve_number = runoff_cn_inside(&prepared->runoff, trace->wetness);
@@ -194,9 +194,10 @@ INLINED double run_off(const struct season_prepared *prepared, const struct seas
                             RUNOFF_ABSTRACTION_RATIO);
 }
 
-/* Roots grow; what they have reached they keep. The part of the depletion below them that lies where they grow to
- * today. */
-INLINED double reach_new_soil(const struct season_setup *setup, double share_morning, struct season_state *state) {
+/* Roots grow; what they have reached they keep. The part of the depletion below them that lies where they
+ * grow to today. */
+INLINED double reach_new_soil(const struct season_setup *setup, double share_morning,
+                              struct season_state *state) {
     const struct soil *soil = &setup->soil;
     double before_m = state->root_m;
     if (!(before_m < setup->crop.root_max_m))
@@ -300,7 +301,7 @@ INLINED void demand(const struct season_prepared *prepared, const struct season_
 /* Part of the transpiration that comes from the surface layer. */
 INLINED double surface_transpiration(const struct season_prepared *prepared, const struct season_state *state,
                                      double wet_depletion_mm, double transpiration_mm) {
-    if (!SELDOM(prepared->shallow) || !(transpiration_mm > 0))
+    if (MOSTLY(!prepared->shallow) || !(transpiration_mm > 0))
         return 0;
     const struct soil *soil = &prepared->setup.soil;
     return transpiration_mm *
@@ -355,7 +356,7 @@ INLINED void read(const struct season_setup *setup, const struct season_input *i
     trace->read_variance_mm2 = state->variance_mm2;
     trace->reading = (struct root_zone_reading){0, 0};
     day->reading_shift_mm = 0;
-    if (!SELDOM(!isnan(input->reading_m3_m3)))
+    if (MOSTLY(isnan(input->reading_m3_m3)))
         return;
     struct season_state read_state = *state;
     struct root_zone_reading reading;
@@ -401,8 +402,7 @@ INLINED enum status step(const struct season_prepared *restrict prepared, struct
         status = advance(setup, input, state, &trace->position);
     if (SELDOM(status != STATUS_OK))
         return status;
-    struct crop_day crop =
-        grow(prepared, input, traced || setup->method == COEFFICIENT_SINGLE, state, trace);
+    struct crop_day crop = grow(prepared, input, traced || setup->method == COEFFICIENT_SINGLE, state, trace);
     /* The cover is a power, which takes longest: what does not wait for it stands before it. */
     note_day(input, &crop, day);
     wet(prepared, input, state, day, trace);
@@ -415,9 +415,11 @@ INLINED enum status step(const struct season_prepared *restrict prepared, struct
     return STATUS_OK;
 }
 
-enum status season_step_traced(const struct season_prepared *prepared, struct season_state *state,
-                               const struct season_input *input, struct season_day *out,
-                               struct season_trace *trace) {
+/* Of a day that somebody looks at: it is made small, not quick. */
+__attribute__((cold)) enum status season_step_traced(const struct season_prepared *prepared,
+                                                     struct season_state *state,
+                                                     const struct season_input *input, struct season_day *out,
+                                                     struct season_trace *trace) {
     return step(prepared, state, input, out, trace, true);
 }
 
