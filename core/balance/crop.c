@@ -443,12 +443,11 @@ enum status crop_day_at(const struct crop *crop, const struct crop_position *pos
     struct crop_fixed fixed = crop_fix(crop);
     struct crop_line line = line_of(crop, position->stage, position->regrowth);
     double height_m = crop_height_inside(&line, position->share);
-    double factor =
-        height_m < crop->height_max_m ? crop_height_factor(height_m) : fixed.full_height_factor;
-    crop_day_inside(crop, &fixed, &line, position,
-                    crop_climate_slope(climate->wind_2m_m_s, climate->rh_min_pct),
-                    crop_climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct), factor, kc_ini,
-                    true, out);
+    double factor = height_m < crop->height_max_m ? crop_height_factor(height_m) : fixed.full_height_factor;
+    crop_coefficients_inside(
+        crop, &fixed, &line, position, crop_climate_slope(climate->wind_2m_m_s, climate->rh_min_pct),
+        crop_climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct), factor, kc_ini, true, out);
+    out->cover = crop_growing(out->stage) ? crop_cover_inside(out->kcb, out->kc_max, out->height_m) : 0;
     return STATUS_OK;
 }
 

@@ -66,8 +66,8 @@ struct crop_day {
 struct crop_line {
     bool level;                        /* Kcb begins and ends alike */
     double kcb_from, kcb_to;           /* before the climate's term */
-    double kcb_from_pull, kcb_to_pull; /* crop_height_factor() of the full height for eq. 70's term; 0: it leaves
-                                          the coefficient alone */
+    double kcb_from_pull, kcb_to_pull; /* crop_height_factor() of the full height for eq. 70's term; 0: it
+                                          leaves the coefficient alone */
     double height_from_m, height_to_m;
     double roots_from,
         roots_by; /* share of the way of the roots on the first morning, and what the stage adds */
@@ -240,8 +240,8 @@ struct crop_fixed crop_fix(const struct crop *crop);
 enum status crop_day_at(const struct crop *crop, const struct crop_position *position,
                         const struct crop_climate *climate, double kc_ini, struct crop_day *out);
 
-/* Reckons the factor of tomorrow's height, where days alone move the crop to it: beside today's cover it need not be
- * waited for tomorrow. */
+/* Reckons the factor of tomorrow's height, where days alone move the crop to it: beside today's cover it need
+ * not be waited for tomorrow. */
 void crop_height_ahead(const struct crop *crop, const struct crop_progress *progress, int32_t today,
                        struct crop_height_power *power);
 

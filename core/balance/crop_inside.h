@@ -73,8 +73,8 @@ INLINED double crop_kc_inside(const struct crop *crop, const struct crop_positio
                              position->share);
 }
 
-/* Eq. 70 on both ends of the stage's line, and eq. 66 between them. What is pulled is 0.45 or more, and no term
- * is below -0.26 (10 m, 1 m/s, 80 %): nothing falls below 0. */
+/* Eq. 70 on both ends of the stage's line, and eq. 66 between them. What is pulled is 0.45 or more, and no
+ * term is below -0.26 (10 m, 1 m/s, 80 %): nothing falls below 0. */
 INLINED double crop_kcb_inside(const struct crop_line *line, double share, double season_slope) {
     double from = line->kcb_from + season_slope * line->kcb_from_pull;
     if (line->level)
@@ -99,13 +99,13 @@ INLINED double crop_height_factor_inside(struct crop_height_power *power, double
     return power->factor;
 }
 
-/* crop_day_at(); `factor`: crop_height_factor() of the day's height; the slopes: of the day's climate and of what
- * counts for eqs 62, 65 and 70. The single coefficient is NaN when nobody asks for it. Bare soil has a line too,
- * along which nothing grows. */
-INLINED void crop_day_inside(const struct crop *crop, const struct crop_fixed *fixed,
-                             const struct crop_line *line, const struct crop_position *position, double slope,
-                             double season_slope, double factor, double kc_ini, bool single,
-                             struct crop_day *out) {
+/* crop_day_at() without the cover; `factor`: crop_height_factor() of the day's height; the slopes: of the
+ * day's climate and of what counts for eqs 62, 65 and 70. The single coefficient is NaN when nobody asks for
+ * it. Bare soil has a line too, along which nothing grows. */
+INLINED void crop_coefficients_inside(const struct crop *crop, const struct crop_fixed *fixed,
+                                      const struct crop_line *line, const struct crop_position *position,
+                                      double slope, double season_slope, double factor, double kc_ini,
+                                      bool single, struct crop_day *out) {
     out->stage = position->stage;
     out->days_in_season = position->days_in_season;
     out->height_m = crop_height_inside(line, position->share);
@@ -115,7 +115,6 @@ INLINED void crop_day_inside(const struct crop *crop, const struct crop_fixed *f
                      : NAN;
     out->kcb = crop_kcb_inside(line, position->share, season_slope);
     out->kc_max = crop_kc_max_inside(out->kcb, fixed->kc_max_least + slope * (fixed->pull * factor));
-    out->cover = crop_growing(position->stage) ? crop_cover_inside(out->kcb, out->kc_max, out->height_m) : 0;
 }
 
 #endif

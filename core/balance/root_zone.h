@@ -71,7 +71,7 @@ INLINED double root_zone_open_inside(struct root_zone *zone, const struct root_z
     /* Below field capacity positive, above it negative. */
     double balance_mm = zone->depletion_mm - zone->excess_mm + flow->new_soil_mm - inflow->infiltration_mm -
                         inflow->irrigation_mm;
-    if (balance_mm > 0) {
+    if (MOSTLY(balance_mm > 0)) {
         flow->capillary_mm = lesser_of(inflow->capillary_limit_mm, balance_mm);
         zone->depletion_mm = lesser_of(balance_mm - flow->capillary_mm, taw_mm);
         zone->excess_mm = 0;
@@ -90,7 +90,7 @@ INLINED void root_zone_close_inside(struct root_zone *zone, double demand_mm, do
     flow->eta_mm = lesser_of(demand_mm, held_mm);
     balance_mm = demand_mm < held_mm ? balance_mm + demand_mm : taw_mm;
     flow->percolation_mm = 0;
-    if (balance_mm > 0) {
+    if (MOSTLY(balance_mm > 0)) {
         zone->depletion_mm = balance_mm;
         zone->excess_mm = 0;
         return;

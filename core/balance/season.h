@@ -190,7 +190,7 @@ enum status season_begin(const struct season_prepared *prepared, struct season_s
 enum status season_step(const struct season_prepared *prepared, struct season_state *state,
                         const struct season_input *input, struct season_day *out);
 
-/* The same day, and how it came about: `trace` may be NULL. */
+/* The same day, and how it came about. On failure `trace` has no meaning. */
 enum status season_step_traced(const struct season_prepared *prepared, struct season_state *state,
                                const struct season_input *input, struct season_day *out,
                                struct season_trace *trace);

@@ -81,7 +81,7 @@ INLINED enum status check_state(const struct season_prepared *prepared, const st
 INLINED enum status advance(const struct season_setup *setup, const struct season_input *input,
                             struct season_state *state, struct crop_position *position) {
     struct crop_progress *progress = &state->progress;
-    if (input->date < progress->stays_until && !input->cutting) {
+    if (MOSTLY(input->date < progress->stays_until && !input->cutting)) {
         crop_position_by_days(progress, input->date, setup->planting_date, position);
         return STATUS_OK;
     }
@@ -123,8 +123,8 @@ static void see(double observed_cover, struct crop_density *density, struct crop
 
 /* What was seen of the cover, today or before. */
 INLINED void look(const struct season_input *input, struct crop_density *density, struct crop_day *crop) {
-    if ((isnan(input->observed_cover) && density->cover_ratio >= 1 && density->gap_ratio >= 1) ||
-        !crop_growing(crop->stage))
+    bool thin = density->cover_ratio < 1 || density->gap_ratio < 1;
+    if (MOSTLY(!thin && isnan(input->observed_cover)) || !crop_growing(crop->stage))
         return;
     /* Only what is looked at leaves the registers. */
     struct crop_day looked_at = {.kcb = crop->kcb, .height_m = crop->height_m, .cover = crop->cover};
@@ -142,7 +142,7 @@ static double slope_of_climate(const struct season_setup *setup, struct crop_cli
     return crop_climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);
 }
 
-/* Coefficients, height and cover of the day. */
+/* Coefficients and height of the day. */
 INLINED struct crop_day grow(const struct season_prepared *prepared, const struct season_input *input,
                              bool single, struct season_state *state, struct season_trace *trace) {
     const struct season_setup *setup = &prepared->setup;
@@ -152,23 +152,32 @@ INLINED struct crop_day grow(const struct season_prepared *prepared, const struc
                         ? crop_height_factor_inside(&state->height_power, height_m)
                         : prepared->crop.full_height_factor;
     double slope = crop_climate_slope(input->wind_2m_m_s, input->rh_min_pct), season_slope = slope;
-    trace->climate = (struct crop_climate){input->wind_2m_m_s, input->rh_min_pct, input->wind_2m_m_s,
-                                           input->rh_min_pct};
-    if (!prepared->climate_of_the_day) {
+    trace->climate =
+        (struct crop_climate){input->wind_2m_m_s, input->rh_min_pct, input->wind_2m_m_s, input->rh_min_pct};
+    if (SELDOM(!prepared->climate_of_the_day)) {
         struct crop_climate climate = trace->climate;
         season_slope = slope_of_climate(setup, &climate);
         trace->climate = climate;
     }
     trace->kc_ini = single ? kc_ini_of(setup, input, trace->position.stage) : NAN;
     struct crop_day crop;
-    crop_day_inside(&setup->crop, &prepared->crop, line, &trace->position, slope, season_slope, factor,
-                    trace->kc_ini, single, &crop);
-    if (crop.stage == STAGE_DEVELOPMENT)
-        crop_height_ahead(&setup->crop, &state->progress, input->date, &state->height_power);
-    trace->expected = crop;
-    look(input, &state->density, &crop);
-    trace->crop = crop;
+    crop_coefficients_inside(&setup->crop, &prepared->crop, line, &trace->position, slope, season_slope,
+                             factor, trace->kc_ini, single, &crop);
     return crop;
+}
+
+/* Its cover, and what was seen of it. */
+INLINED void cover(const struct season_setup *setup, const struct season_input *input,
+                   struct season_state *state, struct crop_day *crop, struct season_day *day,
+                   struct season_trace *trace) {
+    crop->cover = crop_growing(crop->stage) ? crop_cover_inside(crop->kcb, crop->kc_max, crop->height_m) : 0;
+    if (crop->stage == STAGE_DEVELOPMENT)
+        crop_height_ahead(&setup->crop, &state->progress, input->date, &state->height_power);
+    trace->expected = *crop;
+    look(input, &state->density, crop);
+    trace->crop = *crop;
+    day->kcb = crop->kcb;
+    day->cover = crop->cover;
 }
 
 /* ---- water in ---- */
@@ -177,7 +186,7 @@ INLINED struct crop_day grow(const struct season_prepared *prepared, const struc
 INLINED double run_off(const struct season_prepared *prepared, const struct season_input *input,
                        const struct surface *surface, struct season_trace *trace) {
     trace->wetness = trace->curve_number = NAN;
-    if (!(input->rain_mm > 0) || isnan(prepared->runoff.cn_dry))
+    if (MOSTLY(!(input->rain_mm > 0)) || isnan(prepared->runoff.cn_dry))
         return 0;
     trace->wetness = runoff_wetness_inside(&prepared->runoff, surface->depletion_mm);
     trace->curve_number = runoff_cn_inside(&prepared->runoff, trace->wetness);
@@ -185,9 +194,10 @@ INLINED double run_off(const struct season_prepared *prepared, const struct seas
                             RUNOFF_ABSTRACTION_RATIO);
 }
 
-/* Roots grow; what they have reached they keep. The part of the depletion below them that lies where they grow to
- * today. */
-INLINED double reach_new_soil(const struct season_setup *setup, double share_morning, struct season_state *state) {
+/* Roots grow; what they have reached they keep. The part of the depletion below them that lies where they
+ * grow to today. */
+INLINED double reach_new_soil(const struct season_setup *setup, double share_morning,
+                              struct season_state *state) {
     const struct soil *soil = &setup->soil;
     double before_m = state->root_m;
     if (!(before_m < setup->crop.root_max_m))
@@ -219,7 +229,7 @@ INLINED void wet(const struct season_prepared *prepared, const struct season_inp
         .infiltration_mm = wetting.infiltration_mm,
         .irrigation_mm = input->irrigation_net_mm,
         .capillary_limit_mm =
-            prepared->water_rises
+            SELDOM(prepared->water_rises)
                 ? root_zone_capillary_limit_mm(setup->water_table_m, state->root_m, setup->capillary_max_mm)
                 : 0};
     trace->wet_depletion_mm =
@@ -291,7 +301,7 @@ INLINED void demand(const struct season_prepared *prepared, const struct season_
 /* Part of the transpiration that comes from the surface layer. */
 INLINED double surface_transpiration(const struct season_prepared *prepared, const struct season_state *state,
                                      double wet_depletion_mm, double transpiration_mm) {
-    if (!prepared->shallow || !(transpiration_mm > 0))
+    if (MOSTLY(!prepared->shallow) || !(transpiration_mm > 0))
         return 0;
     const struct soil *soil = &prepared->setup.soil;
     return transpiration_mm *
@@ -318,7 +328,6 @@ INLINED void dry(const struct season_prepared *prepared, struct season_state *st
         surface_transpiration(prepared, state, trace->wet_depletion_mm, transpiration_mm);
     surface_dry(&state->surface, evaporation_mm, trace->surface_transpiration_mm,
                 trace->soil.exposed_fraction, setup->soil.tew_mm);
-    day->surface_depletion_mm = state->surface.depletion_mm;
 }
 
 INLINED double square(double x) {
@@ -347,7 +356,7 @@ INLINED void read(const struct season_setup *setup, const struct season_input *i
     trace->read_variance_mm2 = state->variance_mm2;
     trace->reading = (struct root_zone_reading){0, 0};
     day->reading_shift_mm = 0;
-    if (isnan(input->reading_m3_m3))
+    if (MOSTLY(isnan(input->reading_m3_m3)))
         return;
     struct season_state read_state = *state;
     struct root_zone_reading reading;
@@ -358,30 +367,32 @@ INLINED void read(const struct season_setup *setup, const struct season_input *i
 
 /* ---- the day ---- */
 
-/* What came in and what is left: the rest of the row. */
-INLINED void fill_day(const struct season_input *input, const struct crop_day *crop,
-                      const struct season_state *state, struct season_day *day) {
+/* What the day brought. */
+INLINED void note_day(const struct season_input *input, const struct crop_day *crop, struct season_day *day) {
     day->date = input->date;
     day->stage = crop->stage;
     day->days_in_season = crop->days_in_season;
-    day->et0_mm = input->et0_mm;
-    day->kcb = crop->kcb;
     day->height_m = crop->height_m;
-    day->cover = crop->cover;
+    day->et0_mm = input->et0_mm;
     day->rain_mm = input->rain_mm;
     day->irrigation_gross_mm = input->irrigation_gross_mm;
     day->irrigation_net_mm = input->irrigation_net_mm;
+}
+
+/* What it leaves. */
+INLINED void note_evening(const struct season_state *state, struct season_day *day) {
     day->excess_mm = state->root_zone.excess_mm;
     day->depletion_mm = state->root_zone.depletion_mm;
     day->below_depletion_mm = state->root_zone.below_depletion_mm;
+    day->surface_depletion_mm = state->surface.depletion_mm;
 }
 
 INLINED enum status step(const struct season_prepared *restrict prepared, struct season_state *restrict state,
                          const struct season_input *restrict input, struct season_day *restrict day,
                          struct season_trace *restrict trace, bool traced) {
-    if (!prepared->sound)
+    if (SELDOM(!prepared->sound))
         return prepared->status != STATUS_OK ? prepared->status : STATUS_MISSING;
-    if (input->date != state->next_date || !calendar_valid(input->date))
+    if (SELDOM(input->date != state->next_date || input->date > CALENDAR_LAST))
         return STATUS_ORDER;
     const struct season_setup *setup = &prepared->setup;
     enum status status = check_input(input);
@@ -389,22 +400,26 @@ INLINED enum status step(const struct season_prepared *restrict prepared, struct
         status = check_state(prepared, state);
     if (status == STATUS_OK)
         status = advance(setup, input, state, &trace->position);
-    if (status != STATUS_OK)
+    if (SELDOM(status != STATUS_OK))
         return status;
-    const struct crop_day crop =
-        grow(prepared, input, traced || setup->method == COEFFICIENT_SINGLE, state, trace);
+    struct crop_day crop = grow(prepared, input, traced || setup->method == COEFFICIENT_SINGLE, state, trace);
+    /* The cover is a power, which takes longest: what does not wait for it stands before it. */
+    note_day(input, &crop, day);
     wet(prepared, input, state, day, trace);
+    cover(setup, input, state, &crop, day, trace);
     demand(prepared, input, &crop, state, day, trace);
     dry(prepared, state, day, trace);
     read(setup, input, state, day, trace);
-    fill_day(input, &crop, state, day);
+    note_evening(state, day);
     state->next_date++;
     return STATUS_OK;
 }
 
-enum status season_step_traced(const struct season_prepared *prepared, struct season_state *state,
-                               const struct season_input *input, struct season_day *out,
-                               struct season_trace *trace) {
+/* Of a day that somebody looks at: it is made small, not quick. */
+__attribute__((cold)) enum status season_step_traced(const struct season_prepared *prepared,
+                                                     struct season_state *state,
+                                                     const struct season_input *input, struct season_day *out,
+                                                     struct season_trace *trace) {
     return step(prepared, state, input, out, trace, true);
 }
 

@@ -10,8 +10,9 @@
 #define INLINED static inline
 #endif
 
-/* What seldom holds: the processor then goes on by what is likely, and does not wait for the numbers to be
- * compared. */
+/* What mostly and what seldom holds: what is likely stands in one line, and the processor goes on with it
+ * before the numbers that decide are there. */
+#define MOSTLY(condition) __builtin_expect(!!(condition), 1)
 #define SELDOM(condition) __builtin_expect(!!(condition), 0)
 
 #endif

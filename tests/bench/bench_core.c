@@ -154,8 +154,8 @@ static void add_power(struct powers *powers, double base, double exponent) {
 }
 
 /* The powers of the season's days. Asked for: the height of eq. 70 and, while the crop grows, of eq. 72; the
- * cover of eq. 76. Made: of the full height when the season is prepared and where a stage after the first begins;
- * of another height on its first day; the cover. */
+ * cover of eq. 76. Made: of the full height when the season is prepared and where a stage after the first
+ * begins; of another height on its first day; the cover. */
 static void gather_powers(const struct season_setup *setup, const struct season_input *input,
                           struct powers *asked, struct powers *made) {
     struct season_prepared prepared;
@@ -218,11 +218,12 @@ static int bench_field_day(void) {
                             .ratio = own_ns / made_ns,
                             .goal = "within 3 times; 150 ns"};
     (void)snprintf(row.figure, sizeof row.figure, "%.0f ns", own_ns);
-    (void)snprintf(row.against, sizeof row.against,
-                   "its pow() calls alone (%.1f a day): %.0f ns; those that eqs 70, 72, 76 ask for (%.1f): %.0f "
-                   "ns, ratio %.2f",
-                   (double)made.count / BENCH_SEASON_DAYS, made_ns, (double)asked.count / BENCH_SEASON_DAYS,
-                   asked_ns, own_ns / asked_ns);
+    (void)snprintf(
+        row.against, sizeof row.against,
+        "its pow() calls alone (%.1f a day): %.0f ns; those that eqs 70, 72, 76 ask for (%.1f): %.0f "
+        "ns, ratio %.2f",
+        (double)made.count / BENCH_SEASON_DAYS, made_ns, (double)asked.count / BENCH_SEASON_DAYS, asked_ns,
+        own_ns / asked_ns);
     row.met = row.ratio <= 3 && own_ns <= 150;
     return bench_row_print(&row);
 }

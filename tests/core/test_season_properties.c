@@ -315,6 +315,59 @@ static void the_same_days_give_the_same_bits(void **state) {
     }
 }
 
+/* The crop of a day by crop_advance() and crop_day_at(), which keep nothing but the crop's progress. */
+static struct crop_day crop_anew(const struct season_setup *setup, const struct season_input *input,
+                                 double kc_ini, struct crop_progress *progress) {
+    const struct crop_stage_input stage_input = {input->date,   setup->planting_date, setup->stage_date,
+                                                 input->tmax_c, input->tmin_c,        input->cutting};
+    const struct crop_climate climate = {input->wind_2m_m_s, input->rh_min_pct, input->wind_2m_m_s,
+                                         input->rh_min_pct};
+    struct crop_position position;
+    struct crop_day day;
+    assert_int_equal(crop_advance(&setup->crop, &stage_input, progress, &position), STATUS_OK);
+    assert_int_equal(crop_day_at(&setup->crop, &position, &climate, kc_ini, &day), STATUS_OK);
+    return day;
+}
+
+/* The season keeps the stage's line and end, and the power of a height, from day to day. To the last bit, and
+ * whether somebody looks on or not. */
+static void what_is_kept_from_day_to_day_is_what_would_be_reckoned_anew(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(6);
+    for (int n = 0; n < 500; n++) {
+        struct season_setup setup = random_setup(&source);
+        struct season_prepared prepared;
+        struct season_state run, looked_on;
+        struct crop_progress progress = crop_progress_start();
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
+        for (int i = 0; i < DAYS_MAX; i++) {
+            struct season_input input = random_day(&source, FIRST + i);
+            irrigate_sometimes(&source, &input);
+            input.cutting = setup.crop.forage && crop_growing(run.progress.stage) &&
+                            (setup.stage_date[3] == CALENDAR_NONE || input.date < setup.stage_date[3]) &&
+                            one_in(&source, 20);
+            struct season_day day, seen;
+            struct season_trace trace;
+            looked_on = run;
+            assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
+            assert_int_equal(season_step_traced(&prepared, &looked_on, &input, &seen, &trace), STATUS_OK);
+            assert_memory_equal(&day, &seen, sizeof day);
+            struct crop_day crop = crop_anew(&setup, &input, trace.kc_ini, &progress);
+            assert_int_equal(crop.stage, day.stage);
+            const double pair[][2] = {{crop.days_in_season, day.days_in_season},
+                                      {crop.kcb, day.kcb},
+                                      {crop.kc, trace.crop.kc},
+                                      {crop.kc_max, trace.crop.kc_max},
+                                      {crop.height_m, day.height_m},
+                                      {crop.cover, day.cover},
+                                      {fmax(crop.root_m, day.root_m), day.root_m}};
+            for (size_t k = 0; k < sizeof pair / sizeof pair[0]; k++)
+                assert_near(pair[k][0], pair[k][1], 0);
+        }
+    }
+}
+
 /* Single and dual coefficients of the same crops: Tables 11, 12, 17 and 22 of FAO-56. */
 static const struct {
     const char *name;
@@ -424,6 +477,7 @@ int main(void) {
             more_rain_makes_a_soil_drier_by_no_more_than_the_surface_layer_with_the_dual_coefficient),
         cmocka_unit_test(irrigated_to_field_capacity_each_day_the_crop_knows_no_stress),
         cmocka_unit_test(the_same_days_give_the_same_bits),
+        cmocka_unit_test(what_is_kept_from_day_to_day_is_what_would_be_reckoned_anew),
         cmocka_unit_test(single_and_dual_agree_in_mid_season_and_within_a_third_over_a_season),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
