@@ -205,6 +205,14 @@ static void the_climate_of_the_setup_stands_in_for_the_days_own(void **state) {
     struct season_state run = begin(&setup);
     /* 1.1 + 0.14 (0.9 / 3)^0.3, eq. 70 */
     assert_near(go_to(&setup, &run, FIRST + 45).kcb, 1.1 + 0.09756, 5e-6);
+    /* One of the two alone: 0.08 and 0.06 times (0.9 / 3)^0.3, the other is the day's own (2 m/s, 45 %). */
+    setup.climate_rh_min_pct = NAN;
+    run = begin(&setup);
+    assert_near(go_to(&setup, &run, FIRST + 45).kcb, 1.1 + 0.05575, 5e-6);
+    setup.climate_wind_m_s = NAN;
+    setup.climate_rh_min_pct = 30;
+    run = begin(&setup);
+    assert_near(go_to(&setup, &run, FIRST + 45).kcb, 1.1 + 0.04181, 5e-6);
 }
 
 static void shallow_roots_take_water_from_the_surface_layer(void **state) {
