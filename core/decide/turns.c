@@ -188,10 +188,12 @@ static void renew(struct turns_work *work, double bound, long tries) {
 
 /* Looks on from the plan that the rules and the first refit gave. Returns the bound. */
 static double search(struct turns_work *work, long tries) {
-    double bound = turns_bound_run(work);
+    bool priced = !work->problem->effort.quick;
+    double bound = priced ? turns_bound_run(work) : -INFINITY;
     if (is_close(work, bound))
         return bound;
-    turns_bound_guide(work, 20);
+    if (priced)
+        turns_bound_guide(work, 20);
     long part = tries / 4;
     turns_search_back(work);
     turns_search_refit(work, &part);
@@ -205,6 +207,32 @@ static double search(struct turns_work *work, long tries) {
     return bound;
 }
 
+static int16_t within(int value, int least, int most) {
+    return (int16_t)(value < least ? least : value > most ? most : value);
+}
+
+/* What stood, in the order of its begins: turns that are in each other's way follow each other. */
+static void run_standing(struct turns_work *work) {
+    const struct turns_problem *problem = work->problem;
+    work->order.count = 0;
+    for (int i = 0; i < problem->stand_count; i++) {
+        const struct turns_pin *turn = &problem->stand[i];
+        const struct turns_model_field *model = &work->field[turn->field];
+        if (problem->field[turn->field].supply != work->supply || model->longest == 0)
+            continue;
+        struct turns_job job = {.field = turn->field,
+                                .hours = within(turn->hours, model->shortest, model->longest),
+                                .release = within(turn->start, problem->first_hour, work->hours),
+                                .pin = -1};
+        int at = work->order.count++;
+        for (; at > 0 && work->order.job[at - 1].release > job.release; at--)
+            work->order.job[at] = work->order.job[at - 1];
+        work->order.job[at] = job;
+    }
+    if (work->order.count > 0)
+        turns_search_decode(work, &work->order);
+}
+
 /* Plans one supply; the best plan is then on the board. Returns its bound. */
 static double solve(struct turns_work *work, bool *proven) {
     const struct turns_effort *effort = &work->problem->effort;
@@ -215,14 +243,15 @@ static double solve(struct turns_work *work, bool *proven) {
         return 0;
     for (int rule = 0; rule < TURNS_RULE_COUNT; rule++)
         turns_rules_run(work, (enum turns_rule)rule);
+    run_standing(work);
     turns_search_back(work);
     turns_search_refit(work, &part);
     turns_search_reset(work);
     turns_search_refit(work, &part);
     double bound = search(work, tries);
-    *proven = turns_exact_run(work);
+    *proven = !effort->quick && turns_exact_run(work);
     turns_search_back(work);
-    return bound;
+    return effort->quick ? (double)NAN : bound;
 }
 
 static void finish(struct turns_plan *plan, int supplies) {
@@ -271,28 +300,44 @@ enum status turns_plan(const struct turns_problem *problem, void *workspace, siz
         write_supply(work, plan);
         turns_limits_report(work);
         /* No part of a cost is below 0, and rounding may lift a bound above the cost that it meets. */
-        use->bound = use->proven ? use->cost.total : fmin(fmax(use->priced_bound, 0), use->cost.total);
+        use->bound = use->proven                ? use->cost.total
+                     : isnan(use->priced_bound) ? use->priced_bound
+                                                : fmin(fmax(use->priced_bound, 0), use->cost.total);
     }
     finish(plan, problem->supply_count);
     glp_free_env();
     return STATUS_OK;
 }
 
-enum status turns_by_rule(const struct turns_problem *problem, enum turns_rule rule, void *workspace,
-                          size_t size, struct turns_plan *plan) {
+/* Plans of the rules from `first` to `last`; `cheapest`: of these and of the pins alone, else the last. */
+static enum status without_search(const struct turns_problem *problem, int first, int last, bool cheapest,
+                                  void *workspace, size_t size, struct turns_plan *plan) {
     struct turns_work *work;
     enum status status = begin(problem, workspace, size, plan, &work);
-    if (status == STATUS_OK && ((int)rule < 0 || rule >= TURNS_RULE_COUNT))
+    if (status == STATUS_OK && (first < 0 || last >= TURNS_RULE_COUNT))
         status = STATUS_OUT_OF_RANGE;
     if (status != STATUS_OK)
         return status;
     for (int s = 0; s < problem->supply_count; s++) {
         begin_supply(work, s);
-        turns_rules_run(work, rule);
+        for (int rule = first; rule <= last; rule++)
+            turns_rules_run(work, (enum turns_rule)rule);
+        if (cheapest)
+            turns_search_back(work);
         write_supply(work, plan);
         plan->supply_use[s].bound = plan->supply_use[s].priced_bound = NAN;
         plan->supply_use[s].proven = false;
     }
     finish(plan, problem->supply_count);
     return STATUS_OK;
+}
+
+enum status turns_by_rule(const struct turns_problem *problem, enum turns_rule rule, void *workspace,
+                          size_t size, struct turns_plan *plan) {
+    return without_search(problem, (int)rule, (int)rule, false, workspace, size, plan);
+}
+
+enum status turns_of_pins(const struct turns_problem *problem, void *workspace, size_t size,
+                          struct turns_plan *plan) {
+    return without_search(problem, 0, TURNS_RULE_COUNT - 1, true, workspace, size, plan);
 }

@@ -124,6 +124,8 @@ struct turns_effort {
     long tries; /* changes tried by the search, for each supply; 0.. */
     int rounds; /* rounds of prices, for each supply; 0.. */
     long nodes; /* branches of the search that proves the best plan, for each supply; 0.. */
+    bool quick; /* no prices are sought, which takes most of the time of many fields: the plan rests on the
+                   rules, on what stands and on `tries`; its bound is NaN and nothing is proven */
 };
 
 struct turns_problem {
@@ -140,6 +142,10 @@ struct turns_problem {
     int pin_count;
     const struct turns_forbid *forbid;
     int forbid_count;
+    /* Turns of a plan that stood: the search sets out from these too, each laid where it stands or as soon
+     * after as it fits. At most field_count x days; `under_way` says nothing here. */
+    const struct turns_pin *stand;
+    int stand_count;
     struct turns_effort effort;
 };
 
@@ -203,7 +209,7 @@ struct turns_supply_use {
     double season_left_m3; /* after the plan; NaN: no allotment */
     double period_left_m3[TURNS_PERIODS_MAX];
     struct turns_cost cost; /* of its fields and its pumping */
-    double bound;           /* no plan of this supply costs less; 0..cost.total */
+    double bound;           /* no plan of this supply costs less; 0..cost.total; NaN: effort.quick */
     double priced_bound;    /* the same as prices gave it, before it was cut to that range: never above the
                                cost of any plan but for rounding */
     bool proven;            /* the search went through all plans: cost is the least there is */
@@ -228,9 +234,9 @@ struct turns_plan {
     struct turns_limit *limit;
     int limit_room, limit_count; /* limit_count may pass limit_room: the rest was left out */
     struct turns_cost cost;
-    double bound; /* no plan costs less; at most cost.total */
+    double bound; /* no plan costs less; at most cost.total; NaN: effort.quick */
     double gap;   /* (cost - bound) / cost; 0 when both are equal, NaN when the cost is 0 or less and they
-                     are not */
+                     are not, or when there is no bound */
 };
 
 /* A supply's open hours from a clock time: bits for `hours` (0..24) hours from `first` (0..23) o'clock, round
@@ -249,7 +255,7 @@ double turns_field_hours(const struct turns_field *field, int *shortest, int *lo
 
 /* What is wrong with a problem, if anything. */
 struct turns_fault {
-    const char *list;   /* "problem", "supply", "field", "pin", "forbid": static strings */
+    const char *list;   /* "problem", "supply", "field", "pin", "forbid", "stand": static strings */
     int index;          /* in that list */
     const char *member; /* static string */
     int course, day;    /* of a field's day, or -1 */
@@ -289,5 +295,10 @@ enum turns_rule {
  * for a rule outside the enum. */
 enum status turns_by_rule(const struct turns_problem *problem, enum turns_rule rule, void *workspace,
                           size_t size, struct turns_plan *plan);
+
+/* What is pinned, and beside it what one of the rules adds where that costs less: what a plan that stands
+ * costs, without a search. Arguments, statuses, bound and limits as of turns_by_rule(). */
+enum status turns_of_pins(const struct turns_problem *problem, void *workspace, size_t size,
+                          struct turns_plan *plan);
 
 #endif

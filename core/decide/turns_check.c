@@ -57,6 +57,7 @@ static void check_whole(struct check *check, const struct turns_problem *problem
     number(check, "field_count", problem->field_count, 1, TURNS_FIELDS_MAX);
     number(check, "pin_count", problem->pin_count, 0, TURNS_PINS_MAX);
     number(check, "forbid_count", problem->forbid_count, 0, TURNS_FORBIDS_MAX);
+    number(check, "stand_count", problem->stand_count, 0, (double)problem->field_count * problem->days);
     number(check, "effort.tries", (double)problem->effort.tries, 0, 1e12);
     number(check, "effort.rounds", problem->effort.rounds, 0, 1e6);
     number(check, "effort.nodes", (double)problem->effort.nodes, 0, 1e12);
@@ -66,6 +67,8 @@ static void check_whole(struct check *check, const struct turns_problem *problem
         present(check, "pin", problem->pin);
     if (problem->forbid_count > 0)
         present(check, "forbid", problem->forbid);
+    if (problem->stand_count > 0)
+        present(check, "stand", problem->stand);
 }
 
 static void check_supply(struct check *check, const struct turns_problem *problem, int index) {
@@ -131,14 +134,20 @@ static void check_field(struct check *check, const struct turns_problem *problem
         }
 }
 
-static void check_marks(struct check *check, const struct turns_problem *problem) {
+static void check_pins(struct check *check, const struct turns_problem *problem, const char *list,
+                       const struct turns_pin *pin, int count) {
     int hours = 24 * problem->days;
-    for (int i = 0; check->status == STATUS_OK && i < problem->pin_count; i++) {
-        check->fault = (struct turns_fault){.list = "pin", .index = i, .course = -1, .day = -1};
-        number(check, "field", problem->pin[i].field, 0, problem->field_count - 1);
-        number(check, "start", problem->pin[i].start, 0, hours - 1);
-        number(check, "hours", problem->pin[i].hours, 1, hours);
+    for (int i = 0; check->status == STATUS_OK && i < count; i++) {
+        check->fault = (struct turns_fault){.list = list, .index = i, .course = -1, .day = -1};
+        number(check, "field", pin[i].field, 0, problem->field_count - 1);
+        number(check, "start", pin[i].start, 0, hours - 1);
+        number(check, "hours", pin[i].hours, 1, hours);
     }
+}
+
+static void check_marks(struct check *check, const struct turns_problem *problem) {
+    check_pins(check, problem, "pin", problem->pin, problem->pin_count);
+    check_pins(check, problem, "stand", problem->stand, problem->stand_count);
     for (int i = 0; check->status == STATUS_OK && i < problem->forbid_count; i++) {
         check->fault = (struct turns_fault){.list = "forbid", .index = i, .course = -1, .day = -1};
         number(check, "field", problem->forbid[i].field, 0, problem->field_count - 1);

@@ -70,6 +70,8 @@ enum status book_add_record(struct db *db, const struct book_form *form, const s
     return status == STATUS_OK ? entry_store_add(db, entry, problems) : status;
 }
 
+static const struct turns_before recorded = {.recorded = true};
+
 static enum status record_inside(struct db *db, const struct book_form *form,
                                  const struct farm_record *record, long long replaces,
                                  struct problems *problems) {
@@ -80,7 +82,7 @@ static enum status record_inside(struct db *db, const struct book_form *form,
     if (status != STATUS_OK || taken)
         return status;
     status = book_add_record(db, form, record, replaces, &entry, problems);
-    return status == STATUS_OK ? morning_field(db, record->field, &now, NULL, problems) : status;
+    return status == STATUS_OK ? morning_field(db, record->field, &now, &recorded, problems) : status;
 }
 
 enum status book_record(struct db *db, const struct book_form *form, const struct farm_record *record,
@@ -109,7 +111,7 @@ static enum status undo_inside(struct db *db, const struct book_form *form, long
     if (status == STATUS_OK)
         status = entry_store_add(db, &entry, problems);
     struct morning_time now = book_moment(form);
-    return status == STATUS_OK ? morning_field(db, kept.record.field, &now, NULL, problems) : status;
+    return status == STATUS_OK ? morning_field(db, kept.record.field, &now, &recorded, problems) : status;
 }
 
 enum status book_undo(struct db *db, const struct book_form *form, long long record_id,

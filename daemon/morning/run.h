@@ -34,8 +34,8 @@ enum status morning_run(struct db *db, const struct morning_time *now, const str
 
 /* Computes one field (NULL: all of them) anew as of the newest morning, with the weather that is stored, and
  * the plan of its supply as of `now`; within the caller's transaction. `before`: what people had said of the
- * turns until then, where they just changed it; NULL. Before the first morning there is nothing to compute.
- * STATUS_NOT_FOUND: no such field. */
+ * turns until then, where they just changed it or recorded something; NULL: the book is another. Before the
+ * first morning there is nothing to compute. STATUS_NOT_FOUND: no such field. */
 enum status morning_field(struct db *db, const char *field, const struct morning_time *now,
                           const struct turns_before *before, struct problems *problems);
 

@@ -222,10 +222,12 @@ static enum status outcome_inside(struct db *db, const struct book_form *form, c
         status = farm_store_load_field(db, "", &farm, problems);
     if (status != STATUS_OK)
         return status;
-    const struct turns_before before = {
-        .mark = farm.turn_mark, .mark_count = farm.turn_mark_count, .turn = &turn};
+    const struct turns_before before = {.recorded = outcome->state == TURN_DONE,
+                                        .mark = farm.turn_mark,
+                                        .mark_count = farm.turn_mark_count,
+                                        .turn = &turn};
     /* Water that was given is no matter of the plan: only what was put off or left out costs. */
-    status = morning_field(db, turn.field, &now, outcome->state == TURN_DONE ? NULL : &before, problems);
+    status = morning_field(db, turn.field, &now, &before, problems);
     farm_free(&farm);
     return status;
 }

@@ -25,7 +25,8 @@ static void solved_free(struct solved *solved) {
     free(solved->plan.limit);
 }
 
-static enum status solve(const struct turns_problem *problem, struct solved *solved) {
+/* `search`: for the best plan; else what is pinned is laid. */
+static enum status solve(const struct turns_problem *problem, bool search, struct solved *solved) {
     size_t size = turns_workspace_size(problem);
     struct turns_plan *plan = &solved->plan;
     memset(solved, 0, sizeof *solved);
@@ -38,7 +39,7 @@ static enum status solve(const struct turns_problem *problem, struct solved *sol
     plan->supply_use = &solved->supply_use;
     if (solved->workspace == NULL || plan->turn == NULL || plan->field_use == NULL || plan->limit == NULL)
         return STATUS_NO_MEMORY;
-    return turns_plan(problem, solved->workspace, size, plan);
+    return (search ? turns_plan : turns_of_pins)(problem, solved->workspace, size, plan);
 }
 
 /* ---- the supply */
@@ -216,7 +217,7 @@ static bool is_marked(const struct farm *farm, const struct stored_turn *turn) {
     return false;
 }
 
-/* The turns that stand, each pinned where it is, and with no effort but to lay them. `turns` is as long as
+/* The turns that stand, each pinned where it is. `turns` is as long as
  * ask->turn. */
 static enum status lay_standing(const struct turns_ask *ask, const struct farm_supply *supply,
                                 struct stored_turn *turns, struct turns_task *task, struct solved *solved,
@@ -235,11 +236,10 @@ static enum status lay_standing(const struct turns_ask *ask, const struct farm_s
     *possible = status == STATUS_OK && reason == TURNS_REASON_NONE;
     if (!*possible)
         return status;
-    task->problem.effort = (struct turns_effort){0};
     for (int i = 0; i < task->problem.pin_count; i++)
         if (task->of_pin[i] != NULL)
             task->of_pin[i] = ask->turn + (task->of_pin[i] - turns);
-    return solve(&task->problem, solved);
+    return solve(&task->problem, false, solved);
 }
 
 /* Whether all of them can stay. */
@@ -286,7 +286,7 @@ static enum status make_plan(const struct turns_ask *ask, const struct farm_supp
     struct solved solved;
     struct stored_supply *to = &out->supply;
     bool kept = false;
-    enum status status = solve(&task->problem, &solved);
+    enum status status = solve(&task->problem, true, &solved);
     if (status == STATUS_OK) {
         to->days = task->problem.days;
         to->money = task->money;

@@ -8,13 +8,14 @@
  * outlook_prices_default() says. */
 #define YIELD_WEIGHT 1.0
 /* So many fields are planned with all the effort; with more of them each gets its share of that, and some at
- * least. While somebody waits there are fewer rounds of prices, so many for all fields of the supply
- * together: the plans are as good, the bound is lower. */
+ * least. While somebody waits there are fewer rounds of prices and fewer tries, so many for all fields of the
+ * supply together: the plans are as good, the bound is lower. */
 #define FIELDS_IN_FULL 40
 #define TRIES_LEAST    500
 #define ROUNDS_LEAST   8
 #define ROUNDS_AT_ONCE 120
 #define ROUNDS_FEWEST  4
+#define TRIES_AT_ONCE  30000
 #define M2_HA          1e4
 #define MM_M3          1000.0 /* 1 m3 is so many mm on 1 m2 */
 
@@ -168,8 +169,9 @@ static enum status make_room(const struct turns_ask *ask, struct turns_task *tas
     task->pin = calloc(pins + 1, sizeof *task->pin);
     task->of_pin = calloc(pins + 1, sizeof *task->of_pin);
     task->forbid = calloc(pins + 1, sizeof *task->forbid);
+    task->stand = calloc(ask->turn_count + 1, sizeof *task->stand);
     return task->of_field != NULL && task->field != NULL && task->day != NULL && task->pin != NULL &&
-                   task->of_pin != NULL && task->forbid != NULL
+                   task->of_pin != NULL && task->forbid != NULL && task->stand != NULL
                ? STATUS_OK
                : STATUS_NO_MEMORY;
 }
@@ -181,6 +183,7 @@ void turns_task_free(struct turns_task *task) {
     free(task->pin);
     free(task->of_pin);
     free(task->forbid);
+    free(task->stand);
     memset(task, 0, sizeof *task);
 }
 
@@ -194,8 +197,13 @@ static struct turns_effort effort_of(const struct turns_ask *ask, int supply_fie
     }
     int at_once =
         ROUNDS_AT_ONCE / supply_fields > ROUNDS_FEWEST ? ROUNDS_AT_ONCE / supply_fields : ROUNDS_FEWEST;
-    if (ask->at_once && effort.rounds > at_once)
+    if (!ask->at_once)
+        return effort;
+    if (effort.rounds > at_once)
         effort.rounds = at_once;
+    if (effort.tries > TRIES_AT_ONCE / supply_fields)
+        effort.tries = TRIES_AT_ONCE / supply_fields;
+    effort.quick = ask->quick;
     return effort;
 }
 
@@ -229,6 +237,7 @@ enum status turns_task_make(const struct turns_ask *ask, const struct farm_suppl
     problem->field = task->field;
     problem->pin = task->pin;
     problem->forbid = task->forbid;
+    problem->stand = task->stand;
     problem->effort = effort_of(ask, problem->field_count);
     if (turns_check(problem, NULL) != STATUS_OK)
         *reason = TURNS_REASON_UNKNOWN;

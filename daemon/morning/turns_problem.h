@@ -35,6 +35,7 @@ struct turns_ask {
     int32_t moved_date;
     int moved_hour;
     bool at_once; /* somebody waits: less effort, and turns that stand stay where a new plan hardly gains */
+    bool quick;   /* no prices are sought */
 };
 
 /* A problem with its storage. Pins come from turns under way or late, then from marks. */
@@ -47,6 +48,7 @@ struct turns_task {
     struct turns_day *day;
     struct turns_pin *pin;
     const struct stored_turn **of_pin; /* the turn that a pin is; NULL: a mark's */
+    struct turns_pin *stand;           /* while somebody waits: the turns that stand and may move */
     struct turns_forbid *forbid;
     double under_way_m3; /* that turns under way have drawn already, and nobody has recorded yet */
 };
@@ -60,7 +62,8 @@ void turns_task_free(struct turns_task *task);
 /* Whether nothing settles a turn yet: it is planned, or late. */
 bool turns_unsettled(const struct stored_turn *turn);
 
-/* Adds pins and hours without turns to a task whose fields and days stand: from turns, then from marks. */
+/* Adds pins, hours without turns and what stands to a task whose fields and days stand: from turns, then from
+ * marks. */
 void turns_word_fill(const struct turns_ask *ask, const struct farm_supply *supply, struct turns_task *task);
 
 #endif

@@ -11,6 +11,9 @@
 /* Supplies whose plans are made at the same time, and of which memory is held. */
 #define SUPPLIES_AT_ONCE 8
 
+#define PRICED_AT_ONCE 20   /* fields of a supply */
+#define DEARER_MOST    0.05 /* of what the plan cost */
+
 enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
                           const struct farm_planting *planting, const struct planting_run *from) {
     if (run->count == run->room) {
@@ -187,14 +190,34 @@ struct supply_tasks {
     struct supply_task task[SUPPLIES_AT_ONCE];
 };
 
+/* A word or a record moves little: the turns around it are laid anew without prices, for which many fields
+ * would be waited. Where the plan is much dearer than what stood (NaN: all may be another), they are sought
+ * after all. */
+static enum status make_about(struct supply_task *task, double stood, int64_t at) {
+    task->ask.quick = isfinite(stood) && task->ask.case_count > PRICED_AT_ONCE;
+    enum status status = turns_make(&task->ask, task->supply, at, &task->made);
+    double dearer = task->made.supply.cost.total - stood;
+    if (status != STATUS_OK || !task->ask.quick || dearer <= DEARER_MOST * fabs(stood))
+        return status;
+    turns_made_free(&task->made);
+    task->ask.quick = false;
+    return turns_make(&task->ask, task->supply, at, &task->made);
+}
+
 /* Reads no book and writes none, so that supplies are planned side by side. */
 static void plan_task(void *context, long part) {
     const struct supply_tasks *tasks = context;
     struct supply_task *task = &((struct supply_tasks *)context)->task[part];
+    const struct turns_before *before = tasks->run->before;
+    double stood = NAN;
     task->before = NAN;
-    task->status = turns_make(&task->ask, task->supply, tasks->at, &task->made);
-    if (task->status == STATUS_OK && tasks->run->before != NULL)
+    task->status = STATUS_OK;
+    if (before != NULL && before->recorded)
+        task->status = turns_cost_standing(&task->ask, task->supply, &stood);
+    else if (before != NULL)
         task->status = cost_before(tasks->run, &task->ask, task->supply, &task->before);
+    if (task->status == STATUS_OK)
+        task->status = make_about(task, isnan(stood) ? task->before : stood, tasks->at);
     if (task->status == STATUS_OK && task->made.supply.days > 0)
         task->made.supply.change_cost = task->made.supply.cost.total - task->before;
 }

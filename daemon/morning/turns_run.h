@@ -8,6 +8,7 @@
 
 /* People's word before it changed: what it costs is told against the plan that it would have left. */
 struct turns_before {
+    bool recorded; /* what came in or was seen, and no word: it costs nothing, and the rest says nothing */
     const struct farm_turn_mark *mark;
     size_t mark_count;
     const struct stored_turn *turn; /* one turn as it was; NULL: only marks changed */

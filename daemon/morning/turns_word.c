@@ -84,9 +84,30 @@ static void add_mark(const struct turns_ask *ask, const struct farm_turn_mark *m
         add_pin(task, index, start, mark->hours, false, NULL);
 }
 
+static bool is_pinned(const struct turns_task *task, int field, int start) {
+    for (int i = 0; i < task->problem.pin_count; i++)
+        if (task->pin[i].field == field && task->pin[i].start == start)
+            return true;
+    return false;
+}
+
+/* Who waits for a plan wants little of it to be another: the search sets out from the turns that stand. */
+static void add_standing(const struct turns_ask *ask, const struct stored_turn *turn,
+                         struct turns_task *task) {
+    struct turns_problem *problem = &task->problem;
+    int index = index_of(ask, task, turn->field), start = turns_hour_of(ask->today, turn->date, turn->hour);
+    if (turn->state != TURN_PLANNED || turn->id == ask->moved || index < 0 || start < ask->first_hour ||
+        start >= 24 * problem->days || is_pinned(task, index, start) ||
+        problem->stand_count == problem->field_count * problem->days)
+        return;
+    task->stand[problem->stand_count++] = (struct turns_pin){index, start, turn->hours, false};
+}
+
 void turns_word_fill(const struct turns_ask *ask, const struct farm_supply *supply, struct turns_task *task) {
     for (size_t i = 0; i < ask->turn_count; i++)
         add_turn(ask, supply, &ask->turn[i], task);
     for (size_t i = 0; i < ask->farm->turn_mark_count; i++)
         add_mark(ask, &ask->farm->turn_mark[i], task);
+    for (size_t i = 0; ask->at_once && i < ask->turn_count; i++)
+        add_standing(ask, &ask->turn[i], task);
 }

@@ -362,7 +362,7 @@ enum status weather_store_trouble(struct db *db, long long source_id, int64_t at
     sqlite3_stmt *statement =
         db_prepare(db,
                    "UPDATE source SET tried_at = ?1, trouble = ?2, retry_at = nullif(?4, 0) "
-                   "WHERE source_id = ?3 AND (tried_at, trouble, retry_at) IS NOT (?1, ?2, nullif(?4, 0))",
+                   "WHERE source_id = ?3",
                    problems);
     if (statement == NULL)
         return db_end(db, STATUS_STORE, problems);

@@ -316,7 +316,10 @@ static struct sum sum_of(const struct stored_turns *turns) {
 }
 
 static void add_cost(const struct board *board, const struct sum *sum, cJSON *view) {
-    double gap = sum->cost.total > 0 ? fmax(sum->cost.total - sum->bound, 0) / sum->cost.total : 0;
+    bool bounded = isfinite(sum->bound);
+    double gap = !bounded              ? (double)NAN
+                 : sum->cost.total > 0 ? fmax(sum->cost.total - sum->bound, 0) / sum->cost.total
+                                       : 0;
     double lost = sum->worth > 0 ? sum->cost.loss / sum->worth : (double)NAN;
     char bound[SAY_SIZE], total[SAY_SIZE], share[SAY_SIZE], percent[SAY_SIZE], text[TURNS_SAY_SIZE];
     cJSON *out = cJSON_AddObjectToObject(view, "cost");
@@ -338,7 +341,8 @@ static void add_cost(const struct board *board, const struct sum *sum, cJSON *vi
         {"bound", turns_say_money(board->context, sum->bound, bound)},
         {"total", turns_say_money(board->context, sum->cost.total, total)},
         {"gap", say_words(board->context, "number.percent", &hole, 1, percent)}};
-    const char *key = sum->money    ? sum->proven ? "turns.bound.money.proven" : "turns.bound.money"
+    const char *key = !bounded      ? sum->money ? "turns.bound.money.later" : "turns.bound.later"
+                      : sum->money  ? sum->proven ? "turns.bound.money.proven" : "turns.bound.money"
                       : sum->proven ? "turns.bound.proven"
                                     : "turns.bound";
     cJSON_AddStringToObject(out, "sentence", turns_say(board->context, key, HOLES(holes), text));

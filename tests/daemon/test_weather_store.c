@@ -377,6 +377,24 @@ static void trouble_stays_until_a_download_is_taken(void **state) {
     free(states);
 }
 
+/* What pages are made from is then as it was. */
+static void the_same_trouble_at_the_same_time_changes_nothing(void **state) {
+    (void)state;
+    struct db *other;
+    int64_t first = 0, same = 0, later = 0;
+    long long source = store.ids.source[GAUGE];
+    must(db_open(store.path, DB_READ, &other, &store.problems), &store.problems);
+    must(weather_store_trouble(store.db, source, 500, 0, "it is down", &store.problems), &store.problems);
+    assert_true(db_changes(other, &first));
+    must(weather_store_trouble(store.db, source, 500, 0, "it is down", &store.problems), &store.problems);
+    assert_true(db_changes(other, &same));
+    assert_true(first == same);
+    must(weather_store_trouble(store.db, source, 501, 0, "it is down", &store.problems), &store.problems);
+    assert_true(db_changes(other, &later));
+    assert_true(later != same);
+    db_close(other);
+}
+
 static void a_corrected_day_takes_its_finding_away(void **state) {
     (void)state;
     struct source_finding *findings = NULL;
@@ -488,6 +506,7 @@ int main(void) {
         STORE_TEST(days_are_asked_for_until_they_are_settled),
         STORE_TEST(a_copy_is_remembered_for_its_address_and_layout_alone),
         STORE_TEST(trouble_stays_until_a_download_is_taken),
+        STORE_TEST(the_same_trouble_at_the_same_time_changes_nothing),
         STORE_TEST(a_corrected_day_takes_its_finding_away),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

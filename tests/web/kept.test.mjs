@@ -42,6 +42,20 @@ test("each language, unit and face has its own Today, in whatever order they are
   for (const at of [...cases.keys()].reverse()) assert.equal((await ask(address, cases[at].where, { headers: cases[at].headers })).body, first[at]);
 });
 
+test("a morning that is run again leaves Today as it was sent, packed or not", async (t) => {
+  const { address, db } = await farm(t);
+  const ways = [{}, { "Accept-Encoding": "gzip" }];
+  const first = [];
+  for (const headers of ways) first.push(await ask(address, "/", { headers }));
+  assert.equal(waterturn("morning", "--db", db, "--today", TODAY).status, 0);
+  for (const [i, headers] of ways.entries()) {
+    const { date: one, ...before } = first[i].headers, again = await ask(address, "/", { headers }), { date: two, ...after } = again.headers;
+    assert.equal(again.body, first[i].body);
+    assert.deepEqual(after, before);
+    assert.equal((await ask(address, "/", { headers: { ...headers, "If-None-Match": before.etag } })).status, 304);
+  }
+});
+
 test("a record that was entered, from a form or beside the daemon, is in the next Today", async (t) => {
   const { address, db } = await farm(t);
   const before = await ask(address, "/");

@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import test from 'node:test';
 import { formsOf, plain, send } from '../support/book.mjs';
 import { linkFor, pair, phone } from '../support/guarded.mjs';
-import { ask, axeSource, demoDatabase, openBrowser, servePages } from '../support/pages.mjs';
+import { ask, axeSource, demoDatabase, manyFields, openBrowser, servePages } from '../support/pages.mjs';
 import { DEMO_DAY, waterturn } from '../support/program.mjs';
 
 /** The demo farm with prices, one place on its well, and hours in which a field is kept dry. */
@@ -331,6 +331,42 @@ test('what_runs_now_stands_on_the_first_screen_of_a_phone_however_much_a_morning
   assert.equal(await page.locator('.changes li').first().isVisible(), false);
   await page.locator('.changes summary').click();
   assert.equal(await page.locator('.changes li').first().isVisible(), true);
+});
+
+test('among_many_fields_a_word_is_answered_without_prices_unless_it_is_dear', async (t) => {
+  const fields = 24;
+  const db = await demoDatabase(t, (farm) => {
+    Object.assign(farm.supplies.find(({ name }) => name === 'Mill well'), { flow: '900 m3/h', users: 3, allotment: undefined });
+    for (const field of manyFields(farm, fields).fields) Object.assign(field, { supply: 'Mill well' });
+    return farm;
+  });
+  const { origin, port } = await servePages(t, db);
+  const board = async () => JSON.parse((await ask(port, '/api/turns')).body);
+  const say = async (where, values) => {
+    const form = formsOf((await ask(port, where)).body.toString()).find(({ action }) => action === (values.action ?? where));
+    const answer = await send(origin, form.action, { ...form.fields, ...values.fields });
+    assert.equal(answer.status, 303, where);
+    return board();
+  };
+  const before = await board();
+  assert.equal(before.supplies.length, 1);
+  assert.ok(Number.isFinite(before.cost.gap_pct));
+  const turn = planned(before).at(-1);
+  const pinned = await say(`/turn/${turn.number}`, { action: `/turn/${turn.number}/pin` });
+  assert.equal(pinned.cost.gap_pct, null);
+  assert.match(pinned.cost.sentence, /reckoned with the next morning/);
+  assert.ok(planned(pinned, turn.field).some(({ pinned: fixed, start_hour }) => fixed && start_hour === turn.start_hour));
+  // All turns but a few stand as they stood.
+  const places = (view) => new Set(turnsOf(view).map(({ field, start_hour, hours }) => `${field} ${start_hour} ${hours}`));
+  const kept = [...places(before)].filter((place) => places(pinned).has(place)).length;
+  console.log(`measured: ${fields} fields on one supply: ${kept} of ${places(before).size} turns stand after one was pinned`);
+  assert.ok(kept >= 0.9 * places(before).size);
+  assert.equal(waterturn('morning', '--db', db, '--today', DEMO_DAY).status, 0);
+  assert.ok(Number.isFinite((await board()).cost.gap_pct), 'the next morning seeks prices again');
+  // Without water for ten days one of the fields loses much: the plan around it is sought in earnest.
+  const dear = await say('/turns/dry', { fields: { field: 'Long rows', date: DEMO_DAY, hour: '0', hours: '240' } });
+  assert.ok(Number.isFinite(dear.cost.gap_pct));
+  assert.ok(dear.cost.total > before.cost.total);
 });
 
 test('where_supplies_are_many_each_is_a_tap_away', async (t) => {
