@@ -120,3 +120,12 @@ test("a source that was added by mistake is removed from its page, one with weat
   assert.deepEqual(sources(), before);
   assert.equal((await send(address, form.action, form.fields)).status, 404);
 });
+
+test("no text that a browser lets through is too long to be judged", async (t) => {
+  const { address } = await demo(t);
+  const page = await ask(address, path("note"));
+  const most = Number(/<textarea[^>]*maxlength="(\d+)"/.exec(page.body)[1]);
+  // The characters that take most bytes for their length in a browser, which counts in UTF-16.
+  await refused(await fillIn(address, path("note"), { note: "\u2603".repeat(most) }), "note", "At most 1023 letters; .*");
+  assert.match(await kept(address, await fillIn(address, path("note"), { note: "x".repeat(most) })), /Kept/);
+});
