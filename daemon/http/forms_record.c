@@ -152,7 +152,8 @@ static void read_rain(struct work *work, struct farm_record *record) {
 }
 
 static void read_reading(struct work *work, struct farm_record *record) {
-    static const struct quantity_limits limits = {0, 1, false}, deviation = {0, 0.5, true};
+    /* Drier than air makes sand, or more than peat has pores, is a slip: 0.25 for 25 %. From memory. */
+    static const struct quantity_limits limits = {0.01, 0.8, false}, deviation = {0, 0.5, true};
     record->sd = isnan(record->sd) ? READING_SD_DEFAULT : record->sd;
     (void)input_change(work->request, "content", QUANTITY_SHARE, &limits, &record->amount);
     (void)input_change_or_keep(work->request, "sd", QUANTITY_SHARE, &deviation, &record->sd);

@@ -87,6 +87,8 @@ test("rain that is entered twice is said to add up, and can be corrected from th
 test("a reading is said as it was written, in per cent", async (t) => {
   const { address } = await demo(t);
   assert.match(await kept(address, await fillIn(address, path("reading"), { content: "22.5" })), /Soil water read: 22\.5% today/);
+  for (const slip of ["0.225", "90"])
+    await refused(await fillIn(address, path("reading"), { content: slip }), "content", "Write a number from 1 % to 80 %.");
 });
 
 test("a source that is there already is not added again, and an address names a host", async (t) => {
