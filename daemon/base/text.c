@@ -98,8 +98,12 @@ static size_t width_of(const char *bytes, size_t size) {
     return width;
 }
 
+size_t text_width(const char *string) {
+    return width_of(string, strlen(string));
+}
+
 void text_put_wrapped(struct text *text, const char *lead, const char *sentence) {
-    size_t indent = width_of(lead, strlen(lead)), at = indent;
+    size_t indent = text_width(lead), at = indent;
     bool begun = false;
     text_puts(text, lead);
     while (*sentence != '\0') {

@@ -235,6 +235,18 @@ bool input_date(const struct request *request, const char *name, int32_t first, 
     return true;
 }
 
+bool input_record_date(const struct request *request, const struct farm *farm, const char *field,
+                       int32_t today, int32_t *out) {
+    int32_t first = CALENDAR_NONE, oldest = today - 3660;
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        const struct farm_planting *planting = &farm->planting[i];
+        if (strcmp(planting->field, field) == 0 && (first == CALENDAR_NONE || planting->start_date < first))
+            first = planting->start_date;
+    }
+    bool bounds = first != CALENDAR_NONE && first > oldest && first <= today;
+    return input_date(request, "date", bounds ? first : oldest, today, out);
+}
+
 bool input_text(const struct request *request, const char *name, bool required, char *out, size_t size) {
     const char *value = fill_value(request->form, name);
     value += strspn(value, BLANKS);

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "daemon/farm/farm.h"
 #include "daemon/farm/quantity.h"
 #include "daemon/http/request.h"
 
@@ -42,6 +43,11 @@ bool input_water(const struct request *request, const char *name, const struct s
 
 /* A date from `first` to `last`. */
 bool input_date(const struct request *request, const char *name, int32_t first, int32_t last, int32_t *out);
+
+/* The date of a record on a field, in the input "date": not before the first balance of the field, of which
+ * the plantings are in `farm`, nor ten years ago, nor after today. */
+bool input_record_date(const struct request *request, const struct farm *farm, const char *field,
+                       int32_t today, int32_t *out);
 
 /* A text of less than `size` bytes without blanks around it; `required`: it may not be empty. */
 bool input_text(const struct request *request, const char *name, bool required, char *out, size_t size);

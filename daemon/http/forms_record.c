@@ -84,19 +84,6 @@ static void inputs_note(struct work *work) {
 
 /* ---- reading what was sent ---- */
 
-/* The first day that can have a record: that of the field's first balance, and not ten years ago. */
-static int32_t first_day(const struct work *work) {
-    int32_t first = CALENDAR_NONE;
-    for (size_t i = 0; i < work->farm->planting_count; i++) {
-        const struct farm_planting *planting = &work->farm->planting[i];
-        if (strcmp(planting->field, work->field->name) == 0 &&
-            (first == CALENDAR_NONE || planting->start_date < first))
-            first = planting->start_date;
-    }
-    return first != CALENDAR_NONE && first <= work->today && first > work->today - 3660 ? first
-                                                                                        : work->today - 3660;
-}
-
 /* The planting that stands on the field on a day, from its planting on; NULL: none. */
 static const struct farm_planting *planting_on(const struct work *work, int32_t date) {
     const struct farm_planting *found = NULL;
@@ -165,7 +152,8 @@ static void read_rain(struct work *work, struct farm_record *record) {
 }
 
 static void read_reading(struct work *work, struct farm_record *record) {
-    static const struct quantity_limits limits = {0, 1, false}, deviation = {0, 0.5, true};
+    /* Drier than air makes sand, or more than peat has pores, is a slip: 0.25 for 25 %. From memory. */
+    static const struct quantity_limits limits = {0.01, 0.8, false}, deviation = {0, 0.5, true};
     record->sd = isnan(record->sd) ? READING_SD_DEFAULT : record->sd;
     (void)input_change(work->request, "content", QUANTITY_SHARE, &limits, &record->amount);
     (void)input_change_or_keep(work->request, "sd", QUANTITY_SHARE, &deviation, &record->sd);
@@ -326,7 +314,7 @@ static enum status take_form(struct work *work, struct reply *reply, struct prob
         record.sd = kept.record.sd;
     }
     forms[work->kind].read(work, &record);
-    if (input_date(work->request, "date", first_day(work), work->today, &record.date))
+    if (input_record_date(work->request, work->farm, work->field->name, work->today, &record.date))
         check_grows(work, &record);
     if (!fill_good(work->fill)) {
         reply->status = 422;

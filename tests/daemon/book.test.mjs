@@ -94,6 +94,8 @@ test("what is wrong is said beside its input, and what was written stays", async
   const early = await fillIn(address, link("Seed beds", "/record/irrigation"), { water: "5", date: "2026-05-01" });
   assert.equal(early.status, 422);
   assert.match(early.body, /<p class="error" id="date-error">Choose a day from 2026-06-15 to 2026-07-14.<\/p>/);
+  const felt = await fillIn(address, link("Seed beds", "/feel"), { feel: "2", date: "2026-05-01" }, { "Accept-Language": "es" });
+  assert.match(felt.body, /id="date-error">Elija un día de 2026-06-15 a 2026-07-14.<\/p>/);
   const stage = await fillIn(address, link("Seed beds", "/record/stage"), { stage: "mid", date: "2026-06-16" });
   assert.equal(stage.status, 422);
   assert.match(stage.body, /id="date-error">Nothing was planted on this field on that day.<\/p>/);

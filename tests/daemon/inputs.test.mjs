@@ -87,6 +87,8 @@ test("rain that is entered twice is said to add up, and can be corrected from th
 test("a reading is said as it was written, in per cent", async (t) => {
   const { address } = await demo(t);
   assert.match(await kept(address, await fillIn(address, path("reading"), { content: "22.5" })), /Soil water read: 22\.5% today/);
+  for (const slip of ["0.225", "90"])
+    await refused(await fillIn(address, path("reading"), { content: slip }), "content", "Write a number from 1 % to 80 %.");
 });
 
 test("a source that is there already is not added again, and an address names a host", async (t) => {
@@ -119,4 +121,13 @@ test("a source that was added by mistake is removed from its page, one with weat
   assert.deepEqual([answer.status, answer.headers.location], [303, "/sources"]);
   assert.deepEqual(sources(), before);
   assert.equal((await send(address, form.action, form.fields)).status, 404);
+});
+
+test("no text that a browser lets through is too long to be judged", async (t) => {
+  const { address } = await demo(t);
+  const page = await ask(address, path("note"));
+  const most = Number(/<textarea[^>]*maxlength="(\d+)"/.exec(page.body)[1]);
+  // The characters that take most bytes for their length in a browser, which counts in UTF-16.
+  await refused(await fillIn(address, path("note"), { note: "\u2603".repeat(most) }), "note", "At most 1023 letters; .*");
+  assert.match(await kept(address, await fillIn(address, path("note"), { note: "x".repeat(most) })), /Kept/);
 });

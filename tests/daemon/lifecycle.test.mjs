@@ -120,9 +120,12 @@ test("a backup of a database in use is whole, and restores to the last digit", a
   const kept = dump(db);
   assert.equal(waterturn("morning", "--stored", "--db", db, "--today", "2026-07-13").status, 0);
   assert.notEqual(dump(db), kept);
-  assert.equal(waterturn("restore", copy, "--db", db).status, 0);
+  assert.match(waterturn("restore", copy, "--db", db).stdout, /restored from .*\nwhat was there before is .*\.before-restore\n$/);
   assert.equal(dump(db), kept);
   assert.ok(existsSync(`${db}.before-restore`));
+  const elsewhere = path.join(directory, "elsewhere.db");
+  assert.match(waterturn("restore", copy, "--db", elsewhere).stdout, /restored from .*copy\.db\n$/);
+  assert.equal(dump(elsewhere), kept);
   assert.ok(!existsSync(`${db}-wal`));
 });
 
@@ -142,7 +145,9 @@ test("a damaged, foreign or missing backup restores nothing", async (t) => {
     assert.ok(done.stderr.includes(name), done.stderr);
     assert.equal(dump(db), kept, name);
   }
-  assert.equal(waterturn("restore", path.join(directory, "none.db"), "--db", db).status, 1);
+  const none = waterturn("restore", path.join(directory, "none.db"), "--db", db);
+  assert.equal(none.status, 1);
+  assert.match(none.stderr, /none\.db: found no backup here \(No such file or directory\)\n$/);
 });
 
 test("each morning leaves a backup where the settings say", async (t) => {

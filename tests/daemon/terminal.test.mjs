@@ -4,6 +4,7 @@ import { spawnSync } from "node:child_process";
 import { closeSync, openSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
+import { demoDatabase } from "../support/pages.mjs";
 import { DEMO_DAY, demoBook, program, scratch, unwrapped, waterturn } from "../support/program.mjs";
 
 const ok = (done) => {
@@ -41,6 +42,25 @@ test("what a full disk swallowed is no success, however much it was", async (t) 
     assert.equal(done.status, 1, args.join(" "));
     assert.match(done.stderr, /^standard output: /, args.join(" "));
   }
+});
+
+test("the tables of sources and hindsight stand in columns, and say nothing of fields where nothing grows", async (t) => {
+  const ends = (farm) => {
+    farm.plantings.find(({ field }) => field === "Seed beds").stage_days = [5, 5, 5, 5];
+    return farm;
+  };
+  const db = await demoDatabase(t, ends, ["2026-07-12", "2026-07-13"]);
+  const table = (command) => ok(waterturn(command, "--db", db, "--today", DEMO_DAY)).split("\n");
+  const sources = table("sources").filter((line) => /^(source|valley station|ten-day forecast) {2}/.test(line));
+  assert.equal(sources.length, 3);
+  for (const column of ["station", "kind", "state", "success", "try", "behind"]) {
+    const at = sources[0].indexOf(`  ${column}`);
+    for (const line of sources) assert.match(line.slice(at, at + 3), /^ {2}\S/, line);
+  }
+  const calls = table("hindsight").filter((line) => /^2026-07-1[23] /.test(line));
+  assert.equal(calls.length, 2 * 8, "eight fields of nine");
+  assert.ok(!calls.some((line) => line.includes("Seed beds")));
+  assert.equal(new Set(calls.map((line) => line.search(/ {2}(water|rain|hold|cannot)/))).size, 1);
 });
 
 test("people says so when nobody was let in", async (t) => {
