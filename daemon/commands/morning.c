@@ -1,4 +1,5 @@
 #include <stdio.h>
+#include <time.h>
 
 #include "daemon/base/cores.h"
 #include "daemon/commands/command.h"
@@ -45,12 +46,41 @@ static enum status how_many(const struct options *options, struct morning_how *h
     return STATUS_OK;
 }
 
+/* Forms wait four seconds for the book. So none of several transactions lasts long, and behind each there is
+ * time for whoever waits: SQLite tries again after a tenth of a second at the latest. */
+#define PART_MOST_S  1.5
+#define PAUSE_MOST_S 0.12
+#define PAUSE_SHARE  0.1 /* of the time that the part took */
+
+static double running_s(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+static bool part_is_long(void *context) {
+    double *began_s = context, now_s = running_s();
+    if (*began_s < 0)
+        *began_s = now_s;
+    return now_s - *began_s > PART_MOST_S;
+}
+
+static void let_others_write(void *context) {
+    double *began_s = context;
+    double pause_s = *began_s < 0 ? 0 : PAUSE_SHARE * (running_s() - *began_s);
+    const struct timespec pause = {.tv_nsec =
+                                       (long)(1e9 * (pause_s < PAUSE_MOST_S ? pause_s : PAUSE_MOST_S))};
+    (void)nanosleep(&pause, NULL);
+    *began_s = -1;
+}
+
 static enum status run_morning(const struct options *options, struct problems *problems) {
     struct db *db = NULL;
     struct morning_time morning;
     struct morning_result result;
     struct ingest_options ingest;
-    struct morning_how how = {0};
+    double part_began_s = -1;
+    struct morning_how how = {.enough = part_is_long, .between = let_others_write, .context = &part_began_s};
     struct credentials *credentials = NULL;
     enum status status = how_many(options, &how, problems);
     if (status == STATUS_OK)

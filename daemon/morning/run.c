@@ -14,11 +14,12 @@ struct morning {
     struct farm_ids ids;
     int32_t today;
     struct morning_time now;
-    const char *only; /* one field; NULL: all */
-    bool again;       /* the morning was run to its end before */
-    size_t at_once;   /* fields in a transaction; 0: all */
-    int64_t changes;  /* db_changes() since the first part */
-    bool disturbed;   /* something else was written between two parts */
+    const char *only;              /* one field; NULL: all */
+    bool again;                    /* the morning was run to its end before */
+    size_t at_once;                /* fields in a transaction; 0: all */
+    const struct morning_how *how; /* NULL: one field, or all within the caller's transaction */
+    int64_t changes;               /* db_changes() since the first part */
+    bool disturbed;                /* something else was written between two parts */
     struct ledger_writer *writer;
     struct station_days *days;        /* of each station; built when the first field asks */
     struct station_outlook *outlooks; /* likewise */
@@ -244,12 +245,18 @@ static enum status note_field(struct morning *morning, const struct farm_field *
 static enum status next_transaction(struct morning *morning) {
     int64_t changes;
     enum status status = db_end(morning->db, STATUS_OK, morning->problems);
+    if (morning->how->between != NULL)
+        morning->how->between(morning->how->context);
     if (status == STATUS_OK)
         status = db_begin_many(morning->db, morning->problems);
     if (status == STATUS_OK && !db_changes(morning->db, &changes))
         status = STATUS_STORE;
     morning->disturbed = status == STATUS_OK && changes != morning->changes;
     return status;
+}
+
+static bool part_is_long(const struct morning *morning) {
+    return morning->how->enough != NULL && morning->how->enough(morning->how->context);
 }
 
 /* The parts of the farm one after the other. */
@@ -260,7 +267,7 @@ static enum status compute_parts(struct morning *morning, struct farm_parts *par
         stored += morning->farm.field_count;
         if (status != STATUS_OK || morning->only != NULL)
             return status;
-        if (morning->at_once > 0 && stored >= morning->at_once) {
+        if (morning->at_once > 0 && (stored >= morning->at_once || part_is_long(morning))) {
             stored = 0;
             status = next_transaction(morning);
         }
@@ -415,6 +422,7 @@ enum status morning_run(struct db *db, const struct morning_time *now, const str
                               .threads = how->threads,
                               .turns = {.threads = how->threads},
                               .at_once = how->at_once > 0 ? how->at_once : MORNING_AT_ONCE,
+                              .how = how,
                               .result = result,
                               .problems = problems};
     enum status status = STATUS_OK;
