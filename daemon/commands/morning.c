@@ -46,11 +46,11 @@ static enum status how_many(const struct options *options, struct morning_how *h
     return STATUS_OK;
 }
 
-/* Forms wait four seconds for the book. So none of several transactions lasts long, and behind each there is
- * time for whoever waits: SQLite tries again after a tenth of a second at the latest. */
-#define PART_MOST_S  1.5
-#define PAUSE_MOST_S 0.12
-#define PAUSE_SHARE  0.1 /* of the time that the part took */
+/* Forms wait four seconds for the book. So a morning of several transactions ends one every second, and
+ * leaves the book alone for long enough that whoever waits comes in: SQLite tries again after a tenth of a
+ * second. */
+#define HOLD_MOST_S 1.0
+#define PAUSE_NS    120000000
 
 static double running_s(void) {
     struct timespec now;
@@ -58,20 +58,19 @@ static double running_s(void) {
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
-static bool part_is_long(void *context) {
-    double *began_s = context, now_s = running_s();
-    if (*began_s < 0)
-        *began_s = now_s;
-    return now_s - *began_s > PART_MOST_S;
+/* Since the book was last left alone, `context`; before that it was not held. */
+static bool held_long(void *context) {
+    double *since_s = context;
+    if (*since_s < 0)
+        *since_s = running_s();
+    return running_s() - *since_s > HOLD_MOST_S;
 }
 
 static void let_others_write(void *context) {
-    double *began_s = context;
-    double pause_s = *began_s < 0 ? 0 : PAUSE_SHARE * (running_s() - *began_s);
-    const struct timespec pause = {.tv_nsec =
-                                       (long)(1e9 * (pause_s < PAUSE_MOST_S ? pause_s : PAUSE_MOST_S))};
-    (void)nanosleep(&pause, NULL);
-    *began_s = -1;
+    if (!held_long(context))
+        return;
+    (void)nanosleep(&(struct timespec){.tv_nsec = PAUSE_NS}, NULL);
+    *(double *)context = running_s();
 }
 
 static enum status run_morning(const struct options *options, struct problems *problems) {
@@ -79,8 +78,8 @@ static enum status run_morning(const struct options *options, struct problems *p
     struct morning_time morning;
     struct morning_result result;
     struct ingest_options ingest;
-    double part_began_s = -1;
-    struct morning_how how = {.enough = part_is_long, .between = let_others_write, .context = &part_began_s};
+    double held_since_s = -1;
+    struct morning_how how = {.enough = held_long, .between = let_others_write, .context = &held_since_s};
     struct credentials *credentials = NULL;
     enum status status = how_many(options, &how, problems);
     if (status == STATUS_OK)
