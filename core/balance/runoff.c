@@ -7,7 +7,7 @@ static bool valid_cn2(double cn2) {
 }
 
 double runoff_retention_mm(double cn) {
-    return cn > 0 && cn <= 100 ? 25400 / cn - 254 : NAN;
+    return cn > 0 && cn <= 100 ? runoff_retention_inside_mm(cn) : NAN;
 }
 
 enum status runoff_curve_number_mm(double rain_mm, double cn, double *runoff_mm) {

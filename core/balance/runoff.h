@@ -15,6 +15,11 @@
 /* Potential retention S, mm: 25400 / CN - 254 (NEH 630 eq. 10-13 in mm). `cn` above 0 to 100; NaN outside. */
 double runoff_retention_mm(double cn);
 
+/* The same of what is known to lie inside. */
+static inline double runoff_retention_inside_mm(double cn) {
+    return 25400 / cn - 254;
+}
+
 /* Runoff Q, mm: 0 when P <= Ia, else (P - Ia)^2 / (P - Ia + S), with Ia = 0.2 S (NEH 630 eq. 10-11). Never
  * more than the rain. `rain_mm` 0 or more; `cn`, of the day's antecedent condition, above 0 to 100.
  * STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. */

@@ -146,4 +146,12 @@ static inline void surface_dry(struct surface *surface, double evaporation_mm, d
 double surface_root_share(double surface_depletion_share, double root_depletion_share, double surface_depth_m,
                           double root_m);
 
+/* The same in two parts, of what is known to lie inside: what depends on the depths, and all of it. */
+double surface_root_depth_share(double surface_depth_m, double root_m);
+static inline double surface_root_share_inside(double surface_depletion_share, double root_depletion_share,
+                                               double depth_share) {
+    double share = (1 - surface_depletion_share) / (1 - root_depletion_share) * depth_share;
+    return share > 1 ? 1 : share;
+}
+
 #endif
