@@ -156,53 +156,50 @@ static void quantiles(double *value, int count, double out[OUTLOOK_LINES]) {
     }
 }
 
-/* `count` members from `first` on, with a turn of `net_mm` on the first day; what each loses below its roots.
- */
-static void run_some(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                     int first, int count, double net_mm, const struct outlook_room *room,
-                     double percolation_mm[OUTLOOK_LANES]) {
+/* Members that go side by side, from `first` on. */
+struct block {
+    int first, count;
+    int dry[OUTLOOK_LANES]; /* 1: was dry once */
+    double percolation_mm[OUTLOOK_LANES];
     struct outlook_lanes lanes;
-    outlook_lanes_begin(field, &lanes);
-    for (int i = 0; i < count; i++)
-        percolation_mm[i] = 0;
-    for (int day = 0; day < days; day++) {
-        int at = day * weather->members + first;
-        for (int i = 0; i < OUTLOOK_LANES; i++) { /* lanes without a member go with the last one */
-            lanes.et0_mm[i] = weather->et0_mm[at + (i < count ? i : count - 1)];
-            lanes.rain_mm[i] = weather->rain_mm[at + (i < count ? i : count - 1)];
-        }
-        outlook_lanes_step(field, day, day == 0 ? net_mm : 0, &lanes);
-        for (int i = 0; i < count; i++)
-            percolation_mm[i] += lanes.percolation_mm[i];
-        if (room == NULL)
-            continue;
-        memcpy(&room->depletion_mm[at], lanes.depletion_mm, (size_t)count * sizeof(double));
-        /* Nothing is dry that does not grow. */
-        for (int i = 0; i < count; i++)
-            room->allowed_mm[at + i] = field->day[day].growing ? lanes.allowed_mm[i] : HUGE_VAL;
+};
+
+static void take_day(const struct outlook_weather *weather, int day, struct block *block) {
+    const double *et0_mm = &weather->et0_mm[day * weather->members + block->first];
+    const double *rain_mm = &weather->rain_mm[day * weather->members + block->first];
+    memcpy(block->lanes.et0_mm, et0_mm, (size_t)block->count * sizeof *et0_mm);
+    memcpy(block->lanes.rain_mm, rain_mm, (size_t)block->count * sizeof *rain_mm);
+    for (int i = block->count; i < OUTLOOK_LANES; i++) { /* lanes without a member go with the last one */
+        block->lanes.et0_mm[i] = et0_mm[block->count - 1];
+        block->lanes.rain_mm[i] = rain_mm[block->count - 1];
     }
 }
 
-static int side_by_side(int members, int first) {
-    return members - first < OUTLOOK_LANES ? members - first : OUTLOOK_LANES;
-}
-
-static void count_passes(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                         const struct outlook_room *room, struct outlook *out) {
-    int members = weather->members, passed = 0, first[OUTLOOK_DAYS_MAX] = {0};
+/* `members` at most from `first` on, with a turn of `net_mm` on the first day. `passed` (NULL: of no
+ * interest): so many were dry by the evening of each day, of which `room` then has the depletions. */
+static void run_block(const struct outlook_field *field, const struct outlook_weather *weather, int days,
+                      int first, double net_mm, const struct outlook_room *room, int passed[OUTLOOK_DAYS_MAX],
+                      struct block *block) {
     double morning_mm = field->start.depletion_mm - field->settled_mm;
-    for (int m = 0; m < members; m++) {
-        int day = 0;
-        if (!(morning_mm >= room->allowed_mm[m]))
-            while (day < days &&
-                   !(room->depletion_mm[day * members + m] >= room->allowed_mm[day * members + m]))
-                day++;
-        if (day < days)
-            first[day]++;
-    }
+    *block = (struct block){.first = first, .count = weather->members - first};
+    block->count = block->count < OUTLOOK_LANES ? block->count : OUTLOOK_LANES;
+    const struct outlook_lanes *lanes = &block->lanes;
+    outlook_lanes_begin(field, &block->lanes);
     for (int day = 0; day < days; day++) {
-        passed += first[day];
-        out->passes[day] = (double)passed / members;
+        take_day(weather, day, block);
+        outlook_lanes_step(field, day, day == 0 ? net_mm : 0, &block->lanes);
+        for (int i = 0; i < OUTLOOK_LANES; i++)
+            block->percolation_mm[i] += lanes->percolation_mm[i];
+        if (passed == NULL)
+            continue;
+        memcpy(&room->depletion_mm[day * weather->members + first], lanes->depletion_mm,
+               (size_t)block->count * sizeof(double));
+        /* Nothing is dry that does not grow. */
+        for (int i = 0; field->day[day].growing && i < OUTLOOK_LANES; i++)
+            block->dry[i] |= (lanes->depletion_mm[i] >= lanes->allowed_mm[i]) |
+                             ((day == 0) & (morning_mm >= lanes->allowed_mm[i]));
+        for (int i = 0; i < block->count; i++)
+            passed[day] += block->dry[i];
     }
 }
 
@@ -225,7 +222,8 @@ static enum status check_turn(double net_mm) {
 enum status outlook_add_turn(const struct outlook_field *field, const struct outlook_weather *weather,
                              double turn_net_mm, const struct outlook_room *room, struct outlook *out) {
     int count = 0;
-    double all_mm = 0, lost_mm = 0, with_mm[OUTLOOK_LANES];
+    double all_mm = 0, lost_mm = 0;
+    struct block block;
     enum status status = check_turn(turn_net_mm);
     if (status != STATUS_OK)
         return status;
@@ -233,10 +231,9 @@ enum status outlook_add_turn(const struct outlook_field *field, const struct out
     if (!(turn_net_mm > 0))
         return STATUS_OK;
     for (int m = 0; m < out->members; m++) {
-        double more_mm;
         if (m % OUTLOOK_LANES == 0)
-            run_some(field, weather, out->days, m, side_by_side(out->members, m), turn_net_mm, NULL, with_mm);
-        more_mm = with_mm[m % OUTLOOK_LANES] - room->scratch[m];
+            run_block(field, weather, out->days, m, turn_net_mm, NULL, NULL, &block);
+        double more_mm = block.percolation_mm[m % OUTLOOK_LANES] - room->scratch[m];
         all_mm += more_mm;
         if (more_mm >= LOST_LEAST_MM) {
             lost_mm += more_mm;
@@ -259,10 +256,14 @@ enum status outlook_run(const struct outlook_field *field, const struct outlook_
         return STATUS_OUT_OF_RANGE;
     struct outlook found = {
         .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
-    for (int m = 0; m < weather->members; m += OUTLOOK_LANES)
-        run_some(field, weather, days, m, side_by_side(weather->members, m), 0, room, &room->scratch[m]);
-    count_passes(field, weather, days, room, &found);
+    struct block block;
+    int passed[OUTLOOK_DAYS_MAX] = {0};
+    for (int m = 0; m < weather->members; m += OUTLOOK_LANES) {
+        run_block(field, weather, days, m, 0, room, passed, &block);
+        memcpy(&room->scratch[m], block.percolation_mm, (size_t)block.count * sizeof(double));
+    }
     for (int day = 0; day < days; day++) {
+        found.passes[day] = (double)passed[day] / weather->members;
         quantiles(&room->depletion_mm[day * weather->members], weather->members, found.depletion_mm[day]);
         found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
     }
