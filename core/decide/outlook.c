@@ -128,10 +128,9 @@ static double middle_of(double a, double b, double c) {
     return a < b ? (b < c ? b : a < c ? c : a) : (a < c ? a : b < c ? c : b);
 }
 
-/* The k-th smallest (from 0) of `count` values, of which those before `low` are the smallest in any order. It
- * moves them about, so that the k smallest come first: quickselect. */
-static double select_kth(double *value, int low, int count, int k) {
-    int high = count - 1;
+/* The k-th smallest (from 0) of `count` values, which it moves about: quickselect. */
+static double select_kth(double *value, int count, int k) {
+    int low = 0, high = count - 1;
     while (low < high) {
         double pivot = middle_of(value[low], value[low + (high - low) / 2], value[high]);
         int below = split(value, low, high, pivot, false);
@@ -146,14 +145,61 @@ static double select_kth(double *value, int low, int count, int k) {
     return value[k];
 }
 
-static void quantiles(double *value, int count, double out[OUTLOOK_LINES]) {
-    static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
-    int low = 0;
-    for (int line = 0; line < OUTLOOK_LINES; line++) {
-        int k = (int)(share[line] * (count - 1) + 0.5);
-        out[line] = select_kth(value, low, count, k);
-        low = k;
+/* The values are counted by classes of equal width between the least and the most; those of the class in
+ * which the one that is looked for lies are few. */
+#define CLASSES 128
+
+struct classes {
+    double least, per_mm;
+    int count[CLASSES];
+};
+
+static int class_of(const struct classes *classes, double value) {
+    int found = (int)((value - classes->least) * classes->per_mm);
+    return found < CLASSES ? found : CLASSES - 1;
+}
+
+#define ABREAST 8 /* least and most that do not wait for each other */
+
+static void classify(const double *value, int count, struct classes *classes) {
+    double least[ABREAST], most[ABREAST];
+    for (int k = 0; k < ABREAST; k++)
+        least[k] = most[k] = value[0];
+    for (int i = 0; i < count; i++) {
+        int k = i % ABREAST;
+        least[k] = value[i] < least[k] ? value[i] : least[k];
+        most[k] = value[i] > most[k] ? value[i] : most[k];
     }
+    for (int k = 1; k < ABREAST; k++) {
+        least[0] = fmin(least[0], least[k]);
+        most[0] = fmax(most[0], most[k]);
+    }
+    *classes = (struct classes){.least = least[0]};
+    /* So narrow that the quotient would not be finite: one class. */
+    if (most[0] - least[0] > 1e-9)
+        classes->per_mm = CLASSES / (most[0] - least[0]);
+    for (int i = 0; i < count; i++)
+        classes->count[class_of(classes, value[i])]++;
+}
+
+/* The k-th smallest. `inside`: room for all of them. */
+static double kth(const double *value, int count, const struct classes *classes, int k, double *inside) {
+    int found = 0, before = 0, size = 0;
+    while (before + classes->count[found] <= k)
+        before += classes->count[found++];
+    for (int i = 0; i < count; i++) {
+        inside[size] = value[i];
+        size += class_of(classes, value[i]) == found;
+    }
+    return select_kth(inside, size, k - before);
+}
+
+static void quantiles(const double *value, int count, double *inside, double out[OUTLOOK_LINES]) {
+    static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
+    struct classes classes;
+    classify(value, count, &classes);
+    for (int line = 0; line < OUTLOOK_LINES; line++)
+        out[line] = kth(value, count, &classes, (int)(share[line] * (count - 1) + 0.5), inside);
 }
 
 /* Members that go side by side, from `first` on. */
@@ -264,7 +310,8 @@ enum status outlook_run(const struct outlook_field *field, const struct outlook_
     }
     for (int day = 0; day < days; day++) {
         found.passes[day] = (double)passed[day] / weather->members;
-        quantiles(&room->depletion_mm[day * weather->members], weather->members, found.depletion_mm[day]);
+        quantiles(&room->depletion_mm[day * weather->members], weather->members,
+                  room->scratch + weather->members, found.depletion_mm[day]);
         found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
     }
     find_dates(&found, field->today);

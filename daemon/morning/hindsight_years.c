@@ -23,7 +23,7 @@ struct work {
 
 static enum status rooms_open(struct work *work) {
     size_t days = (size_t)YEAR_MEMBERS * HINDCAST_DAYS;
-    double *store = calloc(5 * days + YEAR_MEMBERS, sizeof *store);
+    double *store = calloc(5 * days + 2 * (size_t)YEAR_MEMBERS, sizeof *store);
     work->store = store;
     work->room.cost.state = calloc(days + YEAR_MEMBERS, sizeof *work->room.cost.state);
     if (store == NULL || work->room.cost.state == NULL)

@@ -216,7 +216,7 @@ static enum status weather_open(struct station_outlook *outlook) {
 
 enum status outlook_rooms_open(struct outlook_rooms *rooms) {
     size_t days = (size_t)STATION_MEMBERS * MORNING_AHEAD;
-    double *store = calloc(3 * days + STATION_MEMBERS, sizeof *store);
+    double *store = calloc(3 * days + 2 * (size_t)STATION_MEMBERS, sizeof *store);
     rooms->store = store;
     rooms->cost.state = calloc(days + STATION_MEMBERS, sizeof *rooms->cost.state);
     if (store == NULL || rooms->cost.state == NULL)

@@ -20,7 +20,7 @@ static double now_s(void) {
 }
 
 static struct outlook_field fields[FIELDS];
-static double store[3][DAYS * MEMBERS], scratch[MEMBERS];
+static double store[3][DAYS * MEMBERS], scratch[2 * MEMBERS];
 
 static void make_fields(struct hostile *source) {
     for (int i = 0; i < FIELDS; i++) {

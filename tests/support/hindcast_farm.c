@@ -90,7 +90,7 @@ static bool forecast(void *context, int32_t issued, int days, struct season_inpu
 
 static void rooms_open(struct hindcast_farm *farm) {
     size_t days = MEMBER_DAYS;
-    farm->store = calloc(5 * days + HINDCAST_MEMBERS, sizeof *farm->store);
+    farm->store = calloc(5 * days + 2 * (size_t)HINDCAST_MEMBERS, sizeof *farm->store);
     struct outlook_state *states = calloc(days + HINDCAST_MEMBERS, sizeof *states);
     if (farm->store == NULL || states == NULL)
         give_up("no memory");
