@@ -145,8 +145,8 @@ static double select_kth(double *value, int count, int k) {
     return value[k];
 }
 
-/* The values are counted by classes of equal width between the least and the most; those of the class in
- * which the one that is looked for lies are few. */
+/* The values are put into classes of equal width between the least and the most: then few are left to look
+ * among. */
 #define CLASSES 128
 
 struct classes {
@@ -182,24 +182,32 @@ static void classify(const double *value, int count, struct classes *classes) {
         classes->count[class_of(classes, value[i])]++;
 }
 
-/* The k-th smallest. `inside`: room for all of them. */
-static double kth(const double *value, int count, const struct classes *classes, int k, double *inside) {
-    int found = 0, before = 0, size = 0;
-    while (before + classes->count[found] <= k)
-        before += classes->count[found++];
-    for (int i = 0; i < count; i++) {
-        inside[size] = value[i];
-        size += class_of(classes, value[i]) == found;
+/* Puts the values class by class into `out`; end[c]: where those of class c end. */
+static void sort_by_class(const double *value, int count, const struct classes *classes, double *out,
+                          int end[CLASSES]) {
+    int before = 0;
+    for (int c = 0; c < CLASSES; c++) {
+        end[c] = before;
+        before += classes->count[c];
     }
-    return select_kth(inside, size, k - before);
+    for (int i = 0; i < count; i++)
+        out[end[class_of(classes, value[i])]++] = value[i];
 }
 
-static void quantiles(const double *value, int count, double *inside, double out[OUTLOOK_LINES]) {
+/* `sorted`: room for all of them. */
+static void quantiles(const double *value, int count, double *sorted, double out[OUTLOOK_LINES]) {
     static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
     struct classes classes;
+    int end[CLASSES], found = 0;
     classify(value, count, &classes);
-    for (int line = 0; line < OUTLOOK_LINES; line++)
-        out[line] = kth(value, count, &classes, (int)(share[line] * (count - 1) + 0.5), inside);
+    sort_by_class(value, count, &classes, sorted, end);
+    for (int line = 0; line < OUTLOOK_LINES; line++) {
+        int k = (int)(share[line] * (count - 1) + 0.5);
+        while (end[found] <= k)
+            found++;
+        int begin = end[found] - classes.count[found];
+        out[line] = select_kth(sorted + begin, classes.count[found], k - begin);
+    }
 }
 
 /* Members that go side by side, from `first` on. */
