@@ -10,6 +10,7 @@
  * nothing of it changes. */
 struct light {
     double net_mm, system_wetted_fraction;
+    double net_over_wetted_mm; /* as deep as it is on what the system wets */
     /* 1 or 0: loops of vectors take numbers. */
     double drip_under_canopy, growing, single, shallow, allowed_by_p, shifted;
     double wet_mm, dry_mm, cn_dry, cn_wet; /* of the surface, for runoff */
@@ -32,10 +33,12 @@ struct lane {
 
 static struct light light_of(const struct outlook_field *field, const struct outlook_day *day,
                              double net_mm) {
+    double given_mm = net_mm + day->irrigation_net_mm;
     bool p_moves = day->growing && !field->p_fixed;
     double depth_m = field->evaporation_m < day->root_m ? field->evaporation_m : day->root_m;
     return (struct light){
-        .net_mm = net_mm + day->irrigation_net_mm,
+        .net_mm = given_mm,
+        .net_over_wetted_mm = given_mm > 0 ? given_mm / field->system_wetted_fraction : 0,
         .system_wetted_fraction = field->system_wetted_fraction,
         .drip_under_canopy = field->drip_under_canopy,
         .growing = day->growing,
@@ -90,7 +93,7 @@ static VECTORS_INLINE void water_in(const struct light *light, struct lane *lane
     state->wetted_fraction = by_rain ? 1 : wetted;
     lane->by_system = by_rain ? 0 : by_system;
     double surface_mm = state->surface_mm - in_mm;
-    surface_mm = light->net_mm > 0 ? surface_mm - light->net_mm / state->wetted_fraction : surface_mm;
+    surface_mm -= by_rain ? light->net_mm : light->net_over_wetted_mm;
     state->surface_mm = surface_mm < 0 ? 0 : surface_mm;
 
     double room_mm = light->taw_mm - state->depletion_mm;
@@ -154,7 +157,7 @@ static VECTORS_INLINE void root_in_surface(const struct light *light, struct lan
 }
 
 /* Water out of the root zone and the surface layer; drainage. */
-static VECTORS_INLINE void water_out(const struct light *light, struct lane *lane) {
+static VECTORS_INLINE void water_out(const struct light *light, bool at_once, struct lane *lane) {
     struct outlook_state *state = &lane->state;
     double asked_mm = lane->evaporation_mm + lane->transpiration_mm;
     double balance_mm = state->depletion_mm - state->excess_mm, held_mm = light->taw_mm - balance_mm;
@@ -162,7 +165,7 @@ static VECTORS_INLINE void water_out(const struct light *light, struct lane *lan
     balance_mm = asked_mm < held_mm ? balance_mm + asked_mm : light->taw_mm;
     state->depletion_mm = balance_mm > 0 ? balance_mm : 0;
     double excess_mm = balance_mm < 0 ? -balance_mm : 0;
-    double percolation_mm = excess_mm / light->drainage_days;
+    double percolation_mm = at_once ? excess_mm : excess_mm / light->drainage_days;
     state->excess_mm = excess_mm - percolation_mm;
     state->below_mm -= percolation_mm < state->below_mm ? percolation_mm : state->below_mm;
     double share = lane->step.eta_mm / asked_mm;
@@ -180,7 +183,8 @@ static VECTORS_INLINE void shift(const struct light *light, struct lane *lane) {
     lane->state.depletion_mm = light->shifted > 0 ? shifted_mm : lane->state.depletion_mm;
 }
 
-/* A day of a lane whose runoff is known. `usual`: neither shallow roots nor the single coefficient. */
+/* A day of a lane whose runoff is known. `usual`: neither shallow roots, nor the single coefficient, nor
+ * drainage over some days. */
 static VECTORS_INLINE void go_through(const struct light *light, bool usual, struct lane *lane) {
     water_in(light, lane);
     evaporate(light, lane);
@@ -192,8 +196,12 @@ static VECTORS_INLINE void go_through(const struct light *light, bool usual, str
         transpire(light, lane);
         root_in_surface(light, lane);
     }
-    water_out(light, lane);
+    water_out(light, usual, lane);
     shift(light, lane);
+}
+
+static bool is_usual(const struct outlook_field *field, const struct outlook_day *day) {
+    return !day->single && !field->shallow && !(field->drainage_days > 1);
 }
 
 /* ---- one member */
@@ -208,7 +216,7 @@ void outlook_step(const struct outlook_field *field, int index, double et0_mm, d
                         .et0_mm = et0_mm > 0 ? et0_mm : 0};
     if (lane.rain_mm > 0 && !isnan(light.cn_dry))
         lane.runoff_mm = run_off_mm(&light, state->surface_mm, lane.rain_mm);
-    go_through(&light, !day->single && !field->shallow, &lane);
+    go_through(&light, is_usual(field, day), &lane);
     lane.step.runoff_mm = lane.runoff_mm;
     lane.state.by_system = lane.by_system > 0;
     *state = lane.state;
@@ -284,8 +292,8 @@ void outlook_lanes_step(const struct outlook_field *field, int index, double net
     take_weather(day, lanes);
     if (!isnan(light.cn_dry))
         run_off_lanes(&light, lanes);
-    if (day->single || field->shallow)
-        go_unusual(&light, lanes);
-    else
+    if (is_usual(field, day))
         go_usual(&light, lanes);
+    else
+        go_unusual(&light, lanes);
 }
