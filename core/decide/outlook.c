@@ -6,7 +6,7 @@
 
 #include "core/balance/runoff.h"
 #include "core/balance/salinity.h"
-#include "core/decide/outlook_step.h"
+#include "core/decide/outlook_lanes.h"
 
 #define SHALLOW_ROOT_M 0.5 /* as in season.c: up to here eq. 77 counts Tew */
 #define LOST_LEAST_MM  1.0

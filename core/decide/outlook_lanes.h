@@ -1,7 +1,7 @@
 /* The light step of the outlook (outlook.h) for several members of a day side by side: members differ by
  * their reference ET and their rain, all else of a day is the same for them. */
-#ifndef WATERTURN_OUTLOOK_STEP_H
-#define WATERTURN_OUTLOOK_STEP_H
+#ifndef WATERTURN_OUTLOOK_LANES_H
+#define WATERTURN_OUTLOOK_LANES_H
 
 #include "core/decide/outlook.h"
 
