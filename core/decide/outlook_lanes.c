@@ -62,12 +62,20 @@ VECTORS_WIDER static void go_unusual(const struct light *given, struct outlook_l
         go_lane(&light, false, lanes, i);
 }
 
+/* False for NaN: without a curve number nothing runs off. */
+static bool any_above(const double value[OUTLOOK_LANES], double least) {
+    int above = 0;
+    for (int i = 0; i < OUTLOOK_LANES; i++)
+        above |= value[i] > least;
+    return above != 0;
+}
+
 void outlook_lanes_step(const struct outlook_field *field, int index, double net_mm,
                         struct outlook_lanes *lanes) {
     const struct outlook_day *day = &field->day[index];
     const struct light light = light_of(field, day, net_mm);
     take_weather(day, lanes);
-    if (!isnan(light.cn_dry))
+    if (any_above(lanes->rain_mm, RUNOFF_ABSTRACTION_RATIO * runoff_retention_inside_mm(light.cn_wet)))
         run_off_lanes(&light, lanes);
     if (is_usual(field, day))
         go_usual(&light, lanes);
