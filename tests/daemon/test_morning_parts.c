@@ -175,9 +175,10 @@ static void morning(struct test_store *store, int32_t day, size_t at_once, struc
     assert_int_equal(result.plantings, FIELDS - 1);
 }
 
-static void open_book(struct test_store *store) {
+static void open_book(struct test_store *store, bool first) {
     assert_int_equal(test_store_open(store, farm_json), 0);
-    morning(store, TODAY - 1, 0, NULL);
+    if (!first)
+        morning(store, TODAY - 1, 0, NULL);
 }
 
 static long long number_of(struct db *db, const char *sql) {
@@ -212,21 +213,21 @@ static void expect_same(struct test_store *found, struct test_store *expected, c
     must(db_exec(found->db, "DETACH expected", &found->problems), &found->problems);
 }
 
-/* In each gap of a morning. */
-static void try_all(const char *what, void (*write)(struct db *db)) {
+/* In each gap of a morning, the `first` of the book or one after another. `all`: it bears on all fields, so
+ * that each part is done again. */
+static void try_all(const char *what, void (*write)(struct db *db), bool first, bool all) {
     struct test_store plain, parts;
-    open_book(&plain);
+    open_book(&plain, first);
     write(plain.db);
     morning(&plain, TODAY, 0, NULL);
-
     for (int gap = 0; gap < GAPS; gap++) {
         char name[100];
         struct between between = {.write = write, .gap = gap};
         (void)snprintf(name, sizeof name, "%s in gap %d", what, gap);
-        open_book(&parts);
+        open_book(&parts, first);
         between.path = parts.path;
         morning(&parts, TODAY, 1, &between);
-        assert_true(between.gaps > gap);
+        assert_int_equal(between.gaps, all ? gap + 1 + GAPS : GAPS);
         expect_same(&parts, &plain, name);
         test_store_close(&parts);
     }
@@ -235,27 +236,30 @@ static void try_all(const char *what, void (*write)(struct db *db)) {
 
 static void a_record_between_two_parts_is_in_the_morning(void **state) {
     (void)state;
-    try_all("a record", record_water_on_a);
+    try_all("a record", record_water_on_a, false, false);
+    try_all("a record before the first morning", record_water_on_a, true, false);
 }
 
 static void records_of_many_fields_between_two_parts_are_in_the_morning(void **state) {
     (void)state;
-    try_all("records", record_water_on_all);
+    try_all("records", record_water_on_all, false, false);
 }
 
 static void a_planting_changed_between_two_parts_is_in_the_morning(void **state) {
     (void)state;
-    try_all("a planting", change_planting_of_b);
+    try_all("a planting", change_planting_of_b, false, false);
+    try_all("a planting before the first morning", change_planting_of_b, true, false);
 }
 
-static void a_soil_changed_between_two_parts_is_in_the_morning(void **state) {
+static void a_soil_changed_between_two_parts_begins_the_morning_again(void **state) {
     (void)state;
-    try_all("a soil", change_the_soil);
+    try_all("a soil", change_the_soil, false, true);
+    try_all("a soil before the first morning", change_the_soil, true, true);
 }
 
-static void a_farm_file_imported_between_two_parts_is_in_the_morning(void **state) {
+static void a_farm_file_imported_between_two_parts_begins_the_morning_again(void **state) {
     (void)state;
-    try_all("a farm file", import_another_farm);
+    try_all("a farm file", import_another_farm, false, true);
 }
 
 int main(void) {
@@ -263,8 +267,8 @@ int main(void) {
         cmocka_unit_test(a_record_between_two_parts_is_in_the_morning),
         cmocka_unit_test(records_of_many_fields_between_two_parts_are_in_the_morning),
         cmocka_unit_test(a_planting_changed_between_two_parts_is_in_the_morning),
-        cmocka_unit_test(a_soil_changed_between_two_parts_is_in_the_morning),
-        cmocka_unit_test(a_farm_file_imported_between_two_parts_is_in_the_morning),
+        cmocka_unit_test(a_soil_changed_between_two_parts_begins_the_morning_again),
+        cmocka_unit_test(a_farm_file_imported_between_two_parts_begins_the_morning_again),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
