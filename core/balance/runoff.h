@@ -16,6 +16,8 @@
 
 /* Potential retention S, mm: 25400 / CN - 254 (NEH 630 eq. 10-13 in mm). `cn` above 0 to 100; NaN outside. */
 double runoff_retention_mm(double cn);
+
+/* The same of what is known to lie inside. */
 INLINED double runoff_retention_inside_mm(double cn) {
     return 25400 / cn - 254;
 }

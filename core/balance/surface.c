@@ -43,12 +43,15 @@ enum status surface_evaporate(const struct surface *surface, const struct surfac
     return STATUS_OK;
 }
 
+double surface_root_depth_share(double surface_depth_m, double root_m) {
+    return pow(surface_depth_m / root_m, 0.6);
+}
+
 double surface_root_share(double surface_depletion_share, double root_depletion_share, double surface_depth_m,
                           double root_m) {
     if (!(surface_depletion_share >= 0 && surface_depletion_share <= 1 && root_depletion_share >= 0 &&
           root_depletion_share < 1 && surface_depth_m > 0 && surface_depth_m <= root_m))
         return NAN;
-    double share =
-        (1 - surface_depletion_share) / (1 - root_depletion_share) * pow(surface_depth_m / root_m, 0.6);
-    return share > 1 ? 1 : share;
+    return surface_root_share_inside(surface_depletion_share, root_depletion_share,
+                                     surface_root_depth_share(surface_depth_m, root_m));
 }

@@ -141,11 +141,19 @@ INLINED void surface_dry(struct surface *surface, double evaporation_mm, double 
 
 /* Share of the transpiration that roots take from the surface layer, for eq. 77's Tew: Kt = ((1 - De/TEW) /
  * (1 - Dr/TAW)) (Ze / Zr)^0.6, at most 1. FAO-56 leaves Tew out except for shallow roots (0.5 to 0.6 m). 0 <=
- * De
+
  * <= TEW, 0 <= Dr < TAW, 0 < Ze <= Zr; NaN outside. Reference: R.G. Allen, L.S. Pereira, M. Smith, D. Raes,
  * J.L. Wright, FAO-56 dual crop coefficient method for estimating evaporation from soil and application
  * extensions, ASCE J. Irrig. Drain. Eng. 131(1), 2005 (from memory). */
 double surface_root_share(double surface_depletion_share, double root_depletion_share, double surface_depth_m,
                           double root_m);
+
+/* The same in two parts, of what is known to lie inside: what depends on the depths, and all of it. */
+double surface_root_depth_share(double surface_depth_m, double root_m);
+static inline double surface_root_share_inside(double surface_depletion_share, double root_depletion_share,
+                                               double depth_share) {
+    double share = (1 - surface_depletion_share) / (1 - root_depletion_share) * depth_share;
+    return share > 1 ? 1 : share;
+}
 
 #endif

@@ -306,12 +306,17 @@ static enum status save_all(const struct saver *saver, bool replace) {
     return status == STATUS_OK ? farm_sweep(saver->db, saver->farm, saver->problems) : status;
 }
 
+enum status farm_store_void_parts(struct db *db, struct problems *problems) {
+    return db_exec(db, "DROP TABLE IF EXISTS ahead_beside", problems);
+}
+
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems) {
     const struct saver saver = {db, farm, problems, NULL};
     enum status status = db_begin(db, problems);
     if (status != STATUS_OK)
         return status;
-    return db_end(db, save_all(&saver, replace), problems);
+    status = save_all(&saver, replace);
+    return db_end(db, status == STATUS_OK ? farm_store_void_parts(db, problems) : status, problems);
 }
 
 enum status farm_store_put(struct db *db, const struct farm *farm, const bool *plantings,
@@ -416,5 +421,8 @@ enum status farm_store_mark(struct db *db, enum farm_mark mark, const char *name
             "field JOIN soil USING (soil_id) WHERE soil.name = ?1)",
         [FARM_MARK_ALL] = "UPDATE planting SET dirty_day = start_day",
     };
-    return mark != FARM_MARK_NONE ? run_named(db, sql[mark], name, NULL, problems) : STATUS_OK;
+    if (mark == FARM_MARK_NONE)
+        return STATUS_OK;
+    enum status status = run_named(db, sql[mark], name, NULL, problems);
+    return status == STATUS_OK && mark != FARM_MARK_FIELD ? farm_store_void_parts(db, problems) : status;
 }

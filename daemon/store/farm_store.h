@@ -15,6 +15,10 @@
  * nothing is changed; with `replace` they go too. All plantings are computed anew by the next morning. */
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems);
 
+/* A morning that is being stored in parts has to begin again: what was changed bears on more than the field
+ * whose form it was. Within the caller's transaction. */
+enum status farm_store_void_parts(struct db *db, struct problems *problems);
+
 /* ---- changes by forms, within the caller's transaction ---- */
 
 /* Writes a farm that farm_store_load_field() read and that was changed since: the farm's own row, stations,

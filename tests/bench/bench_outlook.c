@@ -20,7 +20,7 @@ static double now_s(void) {
 }
 
 static struct outlook_field fields[FIELDS];
-static double store[4][DAYS * MEMBERS], scratch[MEMBERS];
+static double store[3][DAYS * MEMBERS], scratch[2 * MEMBERS];
 
 static void make_fields(struct hostile *source) {
     for (int i = 0; i < FIELDS; i++) {
@@ -62,7 +62,7 @@ static double make_weather(struct outlook_weather *weather) {
 
 int main(void) {
     struct hostile source = hostile_seed(5);
-    struct outlook_room room = {store[2], store[3], scratch};
+    struct outlook_room room = {store[2], scratch};
     struct outlook_weather weather = {.et0_mm = store[0], .rain_mm = store[1]};
     double sum = 0;
     make_fields(&source);

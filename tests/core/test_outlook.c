@@ -21,8 +21,8 @@
 #define EXACT_MM 1e-9 /* of a path of ten days */
 
 static double et0_store[DAYS * MEMBERS], rain_store[DAYS * MEMBERS];
-static double depletion_store[DAYS * MEMBERS], allowed_store[DAYS * MEMBERS], scratch_store[MEMBERS];
-static struct outlook_room room = {depletion_store, allowed_store, scratch_store};
+static double depletion_store[DAYS * MEMBERS], scratch_store[2 * MEMBERS];
+static struct outlook_room room = {depletion_store, scratch_store};
 
 struct one {
     struct season_setup setup;
