@@ -16,7 +16,6 @@
 #include "daemon/morning/run.h"
 #include "daemon/store/db_inside.h"
 #include "daemon/store/ledger_store.h"
-#include "daemon/store/weather_store.h"
 #include "support/store.h"
 
 #define FIRST  20580 /* 2026-05-07 */
@@ -40,29 +39,6 @@ static const char farm_json[] =
         "E",
         WELL) "], \"plantings\": [" PLANTING("A") ", " PLANTING("B") ", " PLANTING("C") ", " PLANTING("D") "]"
                                                                                                            "}";
-
-static void take_weather(struct test_store *store, int32_t today) {
-    struct weather_days days;
-    weather_days_init(&days);
-    for (int i = 0; FIRST - 10 + i < today; i++) {
-        struct weather_day day = weather_day_empty(FIRST - 10 + i);
-        day.value[WEATHER_TMAX_C] = 30 + i % 4;
-        day.value[WEATHER_TMIN_C] = 15;
-        day.value[WEATHER_RAIN_MM] = i % 9 == 0 ? 16 : 0;
-        assert_int_equal(weather_days_add(&days, &day, NULL), STATUS_OK);
-    }
-    struct weather_fetch fetch = {.source_id = store->ids.source[0],
-                                  .station_id = store->ids.station[0],
-                                  .kind = SOURCE_OBSERVED,
-                                  .at = 1000 + today,
-                                  .day = today,
-                                  .address = "file:a",
-                                  .layout = "plain",
-                                  .size = 1};
-    (void)snprintf(fetch.sha256, sizeof fetch.sha256, "%d", (int)today);
-    must(weather_store_take(store->db, &fetch, &days, NULL, &store->problems), &store->problems);
-    weather_days_free(&days);
-}
 
 /* ---- what others write */
 
@@ -166,7 +142,7 @@ static void write_between(void *context) {
 
 static void morning(struct test_store *store, int32_t day, size_t at_once, struct between *between) {
     struct morning_result result;
-    take_weather(store, day);
+    must(test_store_gauge(store, FIRST - 10, day, 9, 16), &store->problems);
     const struct morning_time now = {day, 86400LL * day, 300};
     const struct morning_how how = {
         .at_once = at_once, .between = between != NULL ? write_between : NULL, .context = between};

@@ -16,7 +16,6 @@
 #include "daemon/morning/run.h"
 #include "daemon/morning/turns_book.h"
 #include "daemon/store/turn_mark_store.h"
-#include "daemon/store/weather_store.h"
 #include "support/store.h"
 
 #define FIRST 20580 /* 2026-05-07 */
@@ -48,34 +47,9 @@ static const char farm_json[] =
         "\"") ", " FIELD("C",
                          "") "], \"plantings\": [" PLANTING("A") ", " PLANTING("B") ", " PLANTING("C") "]}";
 
-/* What the gauge had told by a morning: dry days with 14 mm on every fifth. */
-static void take_weather(struct test_store *store, int32_t today) {
-    struct weather_days days;
-    weather_days_init(&days);
-    for (int i = 0; FIRST - 10 + i < today; i++) {
-        struct weather_day day = weather_day_empty(FIRST - 10 + i);
-        day.value[WEATHER_TMAX_C] = 33;
-        day.value[WEATHER_TMIN_C] = 16;
-        day.value[WEATHER_RAIN_MM] = i % 5 == 0 ? 14 : 0;
-        assert_int_equal(weather_days_add(&days, &day, NULL), STATUS_OK);
-    }
-    struct weather_fetch fetch = {.source_id = store->ids.source[0],
-                                  .station_id = store->ids.station[0],
-                                  .kind = SOURCE_OBSERVED,
-                                  .at = 1000 + today,
-                                  .day = today,
-                                  .address = "file:a",
-                                  .layout = "plain",
-                                  .size = 1,
-                                  .sha256 = ""};
-    (void)snprintf(fetch.sha256, sizeof fetch.sha256, "%d", (int)today);
-    must(weather_store_take(store->db, &fetch, &days, NULL, &store->problems), &store->problems);
-    weather_days_free(&days);
-}
-
 static void run_morning(struct test_store *store, int32_t day) {
     struct morning_result result;
-    take_weather(store, day);
+    must(test_store_gauge(store, FIRST - 10, day, 5, 14), &store->problems);
     const struct morning_time now = {day, 1000000 + (int64_t)(day - TODAY) * 86400, 5 * 60};
     must(morning_run(store->db, &now, &(struct morning_how){0}, &result, &store->problems), &store->problems);
 }

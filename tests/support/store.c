@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "daemon/farm/farm_file.h"
+#include "daemon/store/weather_store.h"
 
 static int give_up(struct test_store *store) {
     struct text words;
@@ -36,6 +37,33 @@ int test_store_open(struct test_store *store, const char *farm_json) {
     if (status == STATUS_OK)
         status = farm_store_ids(store->db, &store->farm, &store->ids, &store->problems);
     return status == STATUS_OK ? 0 : give_up(store);
+}
+
+enum status test_store_gauge(struct test_store *store, int32_t first, int32_t today, int rain_every,
+                             double rain_mm) {
+    struct weather_days days;
+    enum status status = STATUS_OK;
+    weather_days_init(&days);
+    for (int i = 0; status == STATUS_OK && first + i < today; i++) {
+        struct weather_day day = weather_day_empty(first + i);
+        day.value[WEATHER_TMAX_C] = 33;
+        day.value[WEATHER_TMIN_C] = 16;
+        day.value[WEATHER_RAIN_MM] = i % rain_every == 0 ? rain_mm : 0;
+        status = weather_days_add(&days, &day, NULL);
+    }
+    struct weather_fetch fetch = {.source_id = store->ids.source[0],
+                                  .station_id = store->ids.station[0],
+                                  .kind = SOURCE_OBSERVED,
+                                  .at = 1000 + today,
+                                  .day = today,
+                                  .address = "file:a",
+                                  .layout = "plain",
+                                  .size = 1};
+    (void)snprintf(fetch.sha256, sizeof fetch.sha256, "%d", (int)today);
+    if (status == STATUS_OK)
+        status = weather_store_take(store->db, &fetch, &days, NULL, &store->problems);
+    weather_days_free(&days);
+    return status;
 }
 
 void test_store_close(struct test_store *store) {

@@ -19,6 +19,11 @@ struct test_store {
 int test_store_open(struct test_store *store, const char *farm_json);
 void test_store_close(struct test_store *store);
 
+/* What the first source had told by the morning of `today`: days from `first` on, each of 16 to 33 degC, with
+ * `rain_mm` on the first and on every `rain_every`th after it. */
+enum status test_store_gauge(struct test_store *store, int32_t first, int32_t today, int rain_every,
+                             double rain_mm);
+
 /* Fails with what `problems` say, where cmocka.h was included before. */
 #ifdef CMOCKA_H_
 static inline void must(enum status status, const struct problems *problems) {
