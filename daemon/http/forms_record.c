@@ -20,7 +20,7 @@
 struct work {
     const struct request *request;
     const struct farm_view *view;
-    const struct farm *farm;
+    struct farm farm;
     const struct farm_field *field;
     int32_t today;
     enum record_kind kind;
@@ -87,8 +87,8 @@ static void inputs_note(struct work *work) {
 /* The planting that stands on the field on a day, from its planting on; NULL: none. */
 static const struct farm_planting *planting_on(const struct work *work, int32_t date) {
     const struct farm_planting *found = NULL;
-    for (size_t i = 0; i < work->farm->planting_count; i++) {
-        const struct farm_planting *planting = &work->farm->planting[i];
+    for (size_t i = 0; i < work->farm.planting_count; i++) {
+        const struct farm_planting *planting = &work->farm.planting[i];
         if (strcmp(planting->field, work->field->name) == 0 && planting->start_date <= date &&
             (found == NULL || planting->start_date > found->start_date))
             found = planting;
@@ -314,7 +314,7 @@ static enum status take_form(struct work *work, struct reply *reply, struct prob
         record.sd = kept.record.sd;
     }
     forms[work->kind].read(work, &record);
-    if (input_record_date(work->request, work->farm, work->field->name, work->today, &record.date))
+    if (input_record_date(work->request, &work->farm, work->field->name, work->today, &record.date))
         check_grows(work, &record);
     if (!fill_good(work->fill)) {
         reply->status = 422;
@@ -336,13 +336,11 @@ static enum status take_form(struct work *work, struct reply *reply, struct prob
 static enum status with_field(const struct request *request, struct reply *reply, struct work *work,
                               struct fill *fill) {
     static struct problems problems; /* large; one thread answers */
-    struct farm farm;
     enum status status;
     problems_init(&problems);
-    status = farm_store_view_field(request->data->book->db, request->name, &farm, &problems);
+    status = farm_store_view_field(request->data->book->db, request->name, &work->farm, &problems);
     if (status == STATUS_OK) {
-        work->farm = &farm;
-        work->field = farm_field_named(&farm, request->name);
+        work->field = farm_field_named(&work->farm, request->name);
         status = work->field != NULL ? STATUS_OK : STATUS_NOT_FOUND;
         if (status == STATUS_OK && request->form != NULL) {
             status = take_form(work, reply, &problems);
@@ -353,7 +351,7 @@ static enum status with_field(const struct request *request, struct reply *reply
             if (status == STATUS_OK)
                 status = show_form(work, reply, NULL);
         }
-        farm_free(&farm);
+        farm_free(&work->farm);
     }
     problems_free(&problems);
     return status;
