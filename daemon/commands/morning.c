@@ -1,4 +1,5 @@
 #include <stdio.h>
+#include <unistd.h>
 
 #include "daemon/base/cores.h"
 #include "daemon/commands/command.h"
@@ -45,6 +46,10 @@ static enum status how_many(const struct options *options, struct morning_how *h
     return STATUS_OK;
 }
 
+/* Pages are asked for by people and take a moment; a morning takes all processors and nobody waits for it.
+ * Not further down: forms wait while it writes. */
+#define GIVES_WAY 5
+
 static enum status run_morning(const struct options *options, struct problems *problems) {
     struct db *db = NULL;
     struct morning_time morning;
@@ -52,6 +57,7 @@ static enum status run_morning(const struct options *options, struct problems *p
     struct ingest_options ingest;
     struct morning_how how = {0};
     struct credentials *credentials = NULL;
+    (void)!nice(GIVES_WAY);
     enum status status = how_many(options, &how, problems);
     if (status == STATUS_OK)
         status = option_open_db(options, DB_WRITE, &db, problems);
