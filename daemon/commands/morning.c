@@ -1,5 +1,6 @@
 #include <stdio.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "daemon/base/cores.h"
 #include "daemon/commands/command.h"
@@ -73,6 +74,10 @@ static void let_others_write(void *context) {
     *(double *)context = running_s();
 }
 
+/* Pages are asked for by people and take a moment; a morning takes all processors and nobody waits for it.
+ * Not further down: forms wait while it writes. */
+#define GIVES_WAY 5
+
 static enum status run_morning(const struct options *options, struct problems *problems) {
     struct db *db = NULL;
     struct morning_time morning;
@@ -81,6 +86,7 @@ static enum status run_morning(const struct options *options, struct problems *p
     double held_since_s = -1;
     struct morning_how how = {.enough = held_long, .between = let_others_write, .context = &held_since_s};
     struct credentials *credentials = NULL;
+    (void)!nice(GIVES_WAY);
     enum status status = how_many(options, &how, problems);
     if (status == STATUS_OK)
         status = option_open_db(options, DB_WRITE, &db, problems);

@@ -1,10 +1,11 @@
 // The morning end to end, through the program, a file server on loopback and a database on disk.
 import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
 import { once } from "node:events";
 import { copyFileSync, existsSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, root, scratch, serveFiles, startWaterturn, unmade, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, firstLine, root, scratch, serveFiles, startWaterturn, tool, unmade, waterturn } from "../support/program.mjs";
 
 function ok(done) {
   assert.equal(done.status, 0, done.stderr);
@@ -28,6 +29,21 @@ async function seattle(t) {
   writeFileSync(farm, text.replaceAll("http://127.0.0.1:0", address));
   return { farm, db: path.join(directory, "farm.db") };
 }
+
+test("a morning gives way to those who ask for pages", async (t) => {
+  const { farm, db } = await demo(t);
+  ok(waterturn("import", farm, "--db", db));
+  // It waits for the book, which is held.
+  const hold = spawn(tool("hold_db"), [db], { stdio: ["pipe", "pipe", "inherit"] });
+  await firstLine(hold);
+  const run = startWaterturn(["morning", "--db", db, "--today", DEMO_DAY]), ended = once(run, "exit");
+  const nice = () => Number(readFileSync(`/proc/${run.pid}/stat`, "utf8").split(") ")[1].split(" ")[16]);
+  for (let i = 0; i < 200 && nice() === 0; i++) await new Promise((resolve) => setTimeout(resolve, 10));
+  const way = nice();
+  hold.stdin.end();
+  assert.deepEqual(await ended, [0, null]);
+  assert.equal(way, 5);
+});
 
 test("real weather of the summer of 2015 keeps a field and gives a call on a day of July", async (t) => {
   const { farm, db } = await seattle(t);
