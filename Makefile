@@ -18,6 +18,10 @@ DAEMON_CPPFLAGS = -D_GNU_SOURCE $(shell pkg-config --cflags $(PACKAGES) 2>/dev/n
 # libcurl is loaded by daemon/source/libcurl.c when it is needed.
 LDLIBS   = $(shell pkg-config --libs $(filter-out libcurl,$(PACKAGES)) 2>/dev/null) -lcsv -lglpk -lpthread -lm
 
+# Relocations packed (DT_RELR) where linker and C library can: 100 KB less of program. Others only warn of the option, or do not know it.
+PACKED   = -Wl,-z,pack-relative-relocs
+LDPACKED = $(if $(shell echo 'int main(void){return 0;}' | $(CC) -x c -o /dev/null $(PACKED) - 2>&1 || echo no),,$(PACKED))
+
 # Layers, top first: each may include only what stands to its right. The order is also the link order.
 LAYERS = daemon/commands daemon/http daemon/view daemon/replay daemon/morning daemon/store daemon/lifecycle daemon/farm daemon/source daemon/base \
          core/decide core/balance core/weather core/base
@@ -46,7 +50,7 @@ all: $(BUILD)/waterturn
 # ---- the program -----------------------------------------------------------------------------------------
 $(BUILD)/waterturn: $(BUILD)/daemon/main.o $(ARCHIVES)
 	$(SAY) LINK $@
-	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(BUILD)/daemon/main.o $(ARCHIVES) $(LDLIBS)
+	$(Q)$(CC) $(CFLAGS) $(LDPACKED) $(LDFLAGS) -o $@ $(BUILD)/daemon/main.o $(ARCHIVES) $(LDLIBS)
 
 define LAYER_RULE
 $(call archive,$(1)): $(call objects,$(1)) $(if $(filter daemon/base,$(1)),$(BUILD)/gen/assets.o)
@@ -60,7 +64,7 @@ $(BUILD)/core/%.o: core/%.c
 	$(SAY) CC $@
 	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 # Nobody looks at the flags of floating point: loops with comparisons may become vectors. Elsewhere branches are quicker.
-$(BUILD)/core/weather/day_block.o: ALL_CFLAGS += -fno-trapping-math
+$(BUILD)/core/weather/day_block.o $(BUILD)/core/decide/outlook_lanes.o: ALL_CFLAGS += -fno-trapping-math
 $(BUILD)/daemon/%.o: daemon/%.c
 	@mkdir -p $(@D)
 	$(SAY) CC $@

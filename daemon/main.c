@@ -1,4 +1,6 @@
 /* waterturn COMMAND ...: finds the command, reads its options, runs it, says what went wrong. */
+#include <errno.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,7 +16,7 @@ static void print_usage(FILE *out) {
           "usage: waterturn COMMAND [OPTIONS] [ARGUMENTS]\n\n",
           out);
     for (const struct command *const *command = command_table; *command != NULL; command++)
-        fprintf(out, "  %-8s %-10s %s\n", (*command)->name, (*command)->arguments, (*command)->summary);
+        fprintf(out, "  %-9s %-10s %s\n", (*command)->name, (*command)->arguments, (*command)->summary);
     fputs("\n`waterturn COMMAND --help` tells more. Exit status: 0 done, 1 refused (nothing was changed), 2 "
           "usage.\n"
           "The tool estimates, it does not measure: check the soil before acting on a call.\n",
@@ -70,7 +72,7 @@ static int run(const struct command *command, int count, char **arguments) {
     return status == STATUS_OK ? EXIT_SUCCESS : status == STATUS_USAGE ? EXIT_USAGE : EXIT_REFUSED;
 }
 
-int main(int argc, char **argv) {
+static int dispatch(int argc, char **argv) {
     if (argc < 2) {
         print_usage(stderr);
         return EXIT_USAGE;
@@ -93,10 +95,17 @@ int main(int argc, char **argv) {
         print_help(command);
         return EXIT_SUCCESS;
     }
-    int code = run(command, argc - 2, argv + 2);
-    /* What a full disk or a closed pipe swallowed must not look like success. */
-    if (fflush(stdout) != 0 && code == EXIT_SUCCESS) {
-        perror("standard output");
+    return run(command, argc - 2, argv + 2);
+}
+
+int main(int argc, char **argv) {
+    int code = dispatch(argc, argv);
+    /* What a full disk or a closed pipe swallowed must not look like success: neither what is left in the
+     * buffer, nor what went before it. */
+    errno = 0;
+    bool lost = fflush(stdout) != 0 || ferror(stdout) != 0;
+    if (lost && code == EXIT_SUCCESS) {
+        fprintf(stderr, "standard output: %s\n", errno != 0 ? strerror(errno) : "not all could be written");
         code = EXIT_REFUSED;
     }
     return code;

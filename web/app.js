@@ -84,9 +84,16 @@
     if (sent.length > 0) say(fill(words.sent, { records: sent.join(', ') }), 'sent');
   }
 
+  /* The field, and what is recorded: the button's words on a card, else the page's title. */
+  function nameOf(form, button) {
+    const [field, what] = form.classList.contains('done')
+      ? [form.closest('article')?.querySelector('h2') ?? document.querySelector('h1'), button]
+      : [document.querySelector('.farm a'), document.querySelector('h1')];
+    return `${field.textContent.trim()}: ${what.textContent.trim()}`;
+  }
+
   async function submit(form, button) {
     const body = [...new FormData(form)];
-    const place = form.closest('article')?.querySelector('h2') ?? document.querySelector('h1');
     button.disabled = true;
     try {
       const answer = await post(form.action, body);
@@ -94,7 +101,8 @@
       else form.submit(); /* the same sending again: the browser shows what was wrong with it */
     } catch {
       const token = new FormData(form).get('token');
-      wait({ action: form.action, body, token, name: `${place.textContent.trim()}: ${button.textContent.trim()}` });
+      wait({ action: form.action, body, token, name: nameOf(form, button) });
+      document.querySelector('.problem.waiting')?.scrollIntoView({ block: 'nearest' });
     }
     button.disabled = false;
   }

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stddef.h>
 
+#include "core/balance/crop_inside.h"
 #include "core/balance/soil.h"
 #include "core/base/calendar.h"
 #include "core/base/extreme.h"
@@ -11,9 +12,6 @@
 #define WIND_MAX_M_S     100.0
 #define ET0_NOTHING_MM   0.001
 #define ET0_MAX_MM       30.0
-#define COVER_MAX        0.99 /* eq. 76 */
-#define ADJUSTED_FROM    0.45 /* eqs 65 and 70 leave smaller coefficients alone */
-#define KC_MAX_TALL      1.0
 #define KC_INI_LARGEST   1.15 /* Annex 7: Eso = 1.15 ET0 */
 #define LIGHT_WETTING_MM 10.0
 #define HEAVY_WETTING_MM 40.0
@@ -138,14 +136,6 @@ enum status crop_degree_days(double tmax_c, double tmin_c, double base_c, double
 
 /* ---- coefficients ---- */
 
-static double limited(double value, double low, double high) {
-    return lesser_of(high, greater_of(low, value)); /* in this order a NaN comes through */
-}
-
-static double climate_slope(double wind_2m_m_s, double rh_min_pct) {
-    return 0.04 * (limited(wind_2m_m_s, 1, 6) - 2) - 0.004 * (limited(rh_min_pct, 20, 80) - 45);
-}
-
 double crop_height_factor(double height_m) {
     return pow(height_m / 3, 0.3);
 }
@@ -155,35 +145,26 @@ static enum status check_climate(double wind_2m_m_s, double rh_min_pct) {
     return status == STATUS_OK ? check_number(rh_min_pct, 0, 100) : status;
 }
 
-static bool in_range(double wind_2m_m_s, double rh_min_pct) {
-    return wind_2m_m_s >= 0 && wind_2m_m_s <= WIND_MAX_M_S && rh_min_pct >= 0 && rh_min_pct <= 100;
-}
-
 enum status crop_climate_term(double wind_2m_m_s, double rh_min_pct, double height_m, double *term) {
     enum status status = check_climate(wind_2m_m_s, rh_min_pct);
     if (status == STATUS_OK)
         status = check_number(height_m, 0, HEIGHT_MAX_M);
     if (status == STATUS_OK)
-        *term = climate_slope(wind_2m_m_s, rh_min_pct) * crop_height_factor(height_m);
+        *term = crop_climate_slope(wind_2m_m_s, rh_min_pct) * crop_height_factor(height_m);
     return status;
 }
 
 double crop_kc_max(enum reference_kind reference, double kcb, double term) {
-    double full = reference == REFERENCE_ASCE_TALL ? KC_MAX_TALL : 1.2 + term;
-    return greater_of(kcb + 0.05, full);
+    return crop_kc_max_inside(kcb,
+                              reference == REFERENCE_ASCE_TALL ? CROP_KC_MAX_TALL : CROP_KC_MAX_GRASS + term);
 }
 
 double crop_cover(double kcb, double kc_max, double height_m) {
-    double above = limited(kcb - CROP_KC_MIN, 0.01, HUGE_VAL);
-    return limited(pow(above / (kc_max - CROP_KC_MIN), 1 + 0.5 * height_m), 0, COVER_MAX);
+    return isnan(kcb) ? NAN : greater_of(0, crop_cover_inside(kcb, kc_max, height_m));
 }
 
 double crop_curve(double ini, double mid, double end, enum crop_stage stage, double share) {
-    if (stage == STAGE_DEVELOPMENT)
-        return ini + share * (mid - ini);
-    if (stage == STAGE_LATE)
-        return mid + share * (end - mid);
-    return stage == STAGE_INITIAL ? ini : stage == STAGE_MID ? mid : 0;
+    return crop_curve_inside(ini, mid, end, stage, share);
 }
 
 /* TEW and REW of the figures, Annex 7. */
@@ -231,7 +212,7 @@ enum status crop_kc_ini(double et0_mm, double interval_d, double depth_mm, doubl
     if (status != STATUS_OK)
         return status;
     (void)crop_kc_ini_figure(coarse ? WETTING_HEAVY_COARSE : WETTING_HEAVY_FINE, et0_mm, interval_d, &heavy);
-    double wetted_mm = limited(depth_mm / wetted_fraction, LIGHT_WETTING_MM, HEAVY_WETTING_MM);
+    double wetted_mm = crop_limited(depth_mm / wetted_fraction, LIGHT_WETTING_MM, HEAVY_WETTING_MM);
     double share = (wetted_mm - LIGHT_WETTING_MM) / (HEAVY_WETTING_MM - LIGHT_WETTING_MM);
     *kc_ini = wetted_fraction * (light + share * (heavy - light));
     return STATUS_OK;
@@ -277,8 +258,10 @@ enum status crop_alfalfa_ratio(double wind_2m_m_s, double rh_min_pct, double *ra
 /* ---- through the season ---- */
 
 struct crop_progress crop_progress_start(void) {
-    return (struct crop_progress){
-        .stage = STAGE_BARE, .cycle_date = CALENDAR_NONE, .began = CALENDAR_NONE, .cycles = 0};
+    return (struct crop_progress){.stage = STAGE_BARE,
+                                  .cycle_date = CALENDAR_NONE,
+                                  .began = CALENDAR_NONE,
+                                  .stays_until = CALENDAR_NONE};
 }
 
 static void begin_stage(struct crop_progress *progress, enum crop_stage stage, int32_t date,
@@ -341,25 +324,75 @@ static void follow_lengths(const struct crop *crop, const struct crop_stage_inpu
     }
 }
 
+/* Height has no end value: a ripe crop stays as tall as it grew. Roots grow from planting to the start of
+ * mid-season, and not again after a cutting. */
+static struct crop_line line_of(const struct crop *crop, enum crop_stage stage, bool regrowth) {
+    if (!crop_growing(stage))
+        return (struct crop_line){.level = true};
+    const double *length = crop->clock == CLOCK_DEGREE_DAYS ? crop->stage_degree_days : crop->stage_days;
+    double first_m = regrowth ? crop->cut_height_m : crop->height_ini_m, full_m = crop->height_max_m;
+    double initial = length[0] / (length[0] + length[1]);
+    const double kcb[] = {crop->kcb_ini, crop->kcb_ini, crop->kcb_mid, crop->kcb_mid, crop->kcb_end};
+    const double height_m[] = {first_m, first_m, full_m, full_m, full_m};
+    const double roots[] = {0, initial, 1, 1, 1};
+    /* Where the stage begins and ends: a stage without a slope ends where it began. */
+    int to = stage == STAGE_INITIAL ? 1 : stage == STAGE_DEVELOPMENT ? 2 : stage == STAGE_MID ? 3 : 4;
+    int from = to - 1;
+    bool pulled = crop->reference != REFERENCE_ASCE_TALL && stage != STAGE_INITIAL;
+    double full_pull = pulled ? crop_height_factor(full_m) : 0;
+    double roots_from = regrowth ? 1 : roots[from], roots_to = regrowth ? 1 : roots[to];
+    return (struct crop_line){
+        .level = stage == STAGE_INITIAL || stage == STAGE_MID,
+        .kcb_from = kcb[from],
+        .kcb_to = kcb[to],
+        .kcb_from_pull = from >= 2 && kcb[from] >= CROP_ADJUSTED_FROM ? full_pull : 0,
+        .kcb_to_pull = to >= 2 && kcb[to] >= CROP_ADJUSTED_FROM ? full_pull : 0,
+        .height_from_m = height_m[from],
+        .height_to_m = height_m[to],
+        .roots_from = roots_from,
+        .roots_by = roots_to - roots_from,
+    };
+}
+
+/* The first observed date after `date`, or the end of time. */
+static int32_t next_observed(const int32_t *stage_date, int32_t date) {
+    int32_t next = INT32_MAX;
+    for (int k = 0; k < CROP_GROWING_STAGES; k++)
+        if (stage_date[k] > date && stage_date[k] < next)
+            next = stage_date[k];
+    return next;
+}
+
+/* How long the present stage goes on for sure. */
+static void settle(const struct crop *crop, const struct crop_stage_input *input,
+                   struct crop_progress *progress) {
+    progress->length_d = 1;
+    progress->stays_until = progress->stage == STAGE_BARE ? input->planting_date : INT32_MAX;
+    if (!crop_growing(progress->stage))
+        return;
+    int32_t close = observed_close(input->stage_date, progress);
+    bool thermal_clock = by_degree_days(crop, progress), late = progress->stage == STAGE_LATE;
+    progress->length_d = stage_length(crop, progress);
+    progress->stays_until = next_observed(input->stage_date, input->date);
+    if (close != CALENDAR_NONE && !late)
+        progress->length_d = close - progress->began;
+    if (thermal_clock)
+        progress->stays_until = input->date;
+    else if (close == CALENDAR_NONE && !(late && crop->forage))
+        progress->stays_until =
+            (int32_t)lesser_of(progress->stays_until, progress->began + ceil(progress->length_d));
+}
+
 static void position_of(const struct crop *crop, const struct crop_stage_input *input,
                         const struct crop_progress *progress, double today_degree_days,
                         struct crop_position *position) {
-    position->stage = progress->stage;
-    position->regrowth = progress->cycles > 0;
-    position->share_morning = position->share = 0;
-    position->days_in_season = progress->stage == STAGE_BARE ? 0 : input->date - input->planting_date + 1;
+    crop_position_by_days(progress, input->date, input->planting_date, position);
     if (!crop_growing(progress->stage))
         return;
-    double gone = input->date - progress->began, today = 1, length = stage_length(crop, progress);
-    int32_t close = observed_close(input->stage_date, progress);
-    if (close != CALENDAR_NONE && progress->stage != STAGE_LATE) {
-        length = close - progress->began;
-    } else if (by_degree_days(crop, progress)) {
-        gone = progress->degree_days - progress->began_degree_days;
-        today = today_degree_days;
-    }
-    position->share_morning = lesser_of(gone / length, 1);
-    position->share = lesser_of((gone + today) / length, 1);
+    bool closed = observed_close(input->stage_date, progress) != CALENDAR_NONE;
+    if (by_degree_days(crop, progress) && (!closed || progress->stage == STAGE_LATE))
+        crop_share_of_stage(progress->degree_days - progress->began_degree_days, today_degree_days,
+                            progress->length_d, position);
 }
 
 enum status crop_advance(const struct crop *crop, const struct crop_stage_input *input,
@@ -384,68 +417,48 @@ enum status crop_advance(const struct crop *crop, const struct crop_stage_input 
         if (status != STATUS_OK)
             return status;
     }
+    settle(crop, input, &now);
+    if (now.stage != progress->stage || now.cycles != progress->cycles)
+        now.line = line_of(crop, now.stage, now.cycles > 0);
     position_of(crop, input, &now, today_degree_days, position);
     now.degree_days += today_degree_days;
     *progress = now;
     return STATUS_OK;
 }
 
-/* Share of the way from planting to the start of mid-season, in the morning. */
-static double root_share(const struct crop *crop, const struct crop_position *position) {
-    const double *length = crop->clock == CLOCK_DEGREE_DAYS ? crop->stage_degree_days : crop->stage_days;
-    double initial = length[0] / (length[0] + length[1]);
-    if (position->stage == STAGE_INITIAL && !position->regrowth)
-        return initial * position->share_morning;
-    if (position->stage == STAGE_DEVELOPMENT && !position->regrowth)
-        return initial + (1 - initial) * position->share_morning;
-    return crop_growing(position->stage) ? 1 : 0;
-}
-
-static double height_of(const struct crop *crop, const struct crop_position *position) {
-    double first_m = position->regrowth ? crop->cut_height_m : crop->height_ini_m;
-    /* Height has no end value: a ripe crop stays as tall as it grew. */
-    return crop_curve(first_m, crop->height_max_m, crop->height_max_m, position->stage, position->share);
-}
-
-static double adjusted(double kc, double term) {
-    return kc >= ADJUSTED_FROM ? greater_of(kc + term, 0) : kc;
+struct crop_fixed crop_fix(const struct crop *crop) {
+    bool tall = crop->reference == REFERENCE_ASCE_TALL;
+    return (struct crop_fixed){.full_height_factor = crop_height_factor(crop->height_max_m),
+                               .pull = !tall,
+                               .kc_max_least = tall ? CROP_KC_MAX_TALL : CROP_KC_MAX_GRASS};
 }
 
 enum status crop_day_at(const struct crop *crop, const struct crop_position *position,
                         const struct crop_climate *climate, double kc_ini, struct crop_day *out) {
-    if (!in_range(climate->wind_2m_m_s, climate->rh_min_pct) ||
-        !in_range(climate->season_wind_m_s, climate->season_rh_min_pct)) {
-        enum status status = check_climate(climate->wind_2m_m_s, climate->rh_min_pct);
-        return status != STATUS_OK ? status
-                                   : check_climate(climate->season_wind_m_s, climate->season_rh_min_pct);
-    }
-    out->stage = position->stage;
-    out->days_in_season = position->days_in_season;
-    if (crop_growing(out->stage)) {
-        double full_height = climate->full_height_factor > 0 ? climate->full_height_factor
-                                                             : crop_height_factor(crop->height_max_m);
-        out->height_m = height_of(crop, position);
-        double factor = out->height_m < crop->height_max_m ? crop_height_factor(out->height_m) : full_height;
-        bool tall = crop->reference == REFERENCE_ASCE_TALL;
-        double slope = climate_slope(climate->wind_2m_m_s, climate->rh_min_pct), season_slope = slope;
-        if (climate->season_wind_m_s != climate->wind_2m_m_s ||
-            climate->season_rh_min_pct != climate->rh_min_pct)
-            season_slope = climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct);
-        double term = tall ? 0 : season_slope * full_height;
-        out->kc = crop_curve(kc_ini, greater_of(crop->kc_mid + term, 0), adjusted(crop->kc_end, term),
-                             out->stage, position->share);
-        out->kcb = crop_curve(crop->kcb_ini, adjusted(crop->kcb_mid, term), adjusted(crop->kcb_end, term),
-                              out->stage, position->share);
-        out->kc_max = crop_kc_max(crop->reference, out->kcb, slope * factor);
-        out->cover = crop_cover(out->kcb, out->kc_max, out->height_m);
-    } else {
-        out->kc = out->kcb = out->height_m = out->cover = 0;
-        out->kc_max = crop_kc_max(crop->reference, 0, 0);
-    }
-    double roots = root_share(crop, position);
-    out->root_m =
-        roots < 1 ? crop->root_ini_m + roots * (crop->root_max_m - crop->root_ini_m) : crop->root_max_m;
+    enum status status = check_climate(climate->wind_2m_m_s, climate->rh_min_pct);
+    if (status == STATUS_OK)
+        status = check_climate(climate->season_wind_m_s, climate->season_rh_min_pct);
+    if (status != STATUS_OK)
+        return status;
+    struct crop_fixed fixed = crop_fix(crop);
+    struct crop_line line = line_of(crop, position->stage, position->regrowth);
+    double height_m = crop_height_inside(&line, position->share);
+    double factor = height_m < crop->height_max_m ? crop_height_factor(height_m) : fixed.full_height_factor;
+    crop_coefficients_inside(
+        crop, &fixed, &line, position, crop_climate_slope(climate->wind_2m_m_s, climate->rh_min_pct),
+        crop_climate_slope(climate->season_wind_m_s, climate->season_rh_min_pct), factor, kc_ini, true, out);
+    out->cover = crop_growing(out->stage) ? crop_cover_inside(out->kcb, out->kc_max, out->height_m) : 0;
     return STATUS_OK;
+}
+
+void crop_height_ahead(const struct crop *crop, const struct crop_progress *progress, int32_t today,
+                       struct crop_height_power *power) {
+    if (today + 1 >= progress->stays_until)
+        return;
+    double share = lesser_of((today - progress->began + 2) / progress->length_d, 1);
+    double height_m = crop_height_inside(&progress->line, share);
+    if (height_m < crop->height_max_m)
+        (void)crop_height_factor_inside(power, height_m);
 }
 
 struct crop_density crop_density_seen(const struct crop_day *day, double observed_cover) {
@@ -462,6 +475,6 @@ void crop_thin(struct crop_day *day, struct crop_density density) {
         day->kcb = crop_kcb_of_cover(day->kcb, density.cover_ratio, day->height_m);
         day->cover *= density.cover_ratio;
     } else if (density.gap_ratio < 1) {
-        day->cover = fmin(1 - (1 - day->cover) * density.gap_ratio, COVER_MAX);
+        day->cover = fmin(1 - (1 - day->cover) * density.gap_ratio, CROP_COVER_MAX);
     }
 }

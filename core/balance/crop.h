@@ -62,14 +62,28 @@ struct crop_day {
     double cover;  /* fc, 0..0.99 (eq. 76, or observed) */
 };
 
+/* The straight line that a stage is (eq. 66): each from the stage's beginning to its end. */
+struct crop_line {
+    bool level;                        /* Kcb begins and ends alike */
+    double kcb_from, kcb_to;           /* before the climate's term */
+    double kcb_from_pull, kcb_to_pull; /* crop_height_factor() of the full height for eq. 70's term; 0: it
+                                          leaves the coefficient alone */
+    double height_from_m, height_to_m;
+    double roots_from,
+        roots_by; /* share of the way of the roots on the first morning, and what the stage adds */
+};
+
 /* How far the crop has come. Kept from day to day; crop_progress_start() begins it. */
 struct crop_progress {
     enum crop_stage stage;
-    int32_t cycle_date; /* first day of the present cycle: planting or the last cutting */
-    int32_t began;      /* first day of the present stage */
-    int cycles;         /* cuttings so far */
-    double degree_days; /* of the present cycle, up to yesterday */
+    int32_t cycle_date;  /* first day of the present cycle: planting or the last cutting */
+    int32_t began;       /* first day of the present stage */
+    int32_t stays_until; /* on days before it nothing but a cutting ends the stage, and days alone move it */
+    int cycles;          /* cuttings so far */
+    double length_d;     /* of the present stage, as long as days alone move it */
+    double degree_days;  /* of the present cycle, up to yesterday */
     double began_degree_days;
+    struct crop_line line; /* of the present stage */
 };
 
 /* Where that puts one day. Shares are 0..1 and count the present stage. */
@@ -200,17 +214,36 @@ enum status crop_advance(const struct crop *crop, const struct crop_stage_input 
 struct crop_climate {
     double wind_2m_m_s, rh_min_pct;            /* of the day: eq. 72 */
     double season_wind_m_s, season_rh_min_pct; /* for eqs 62, 65, 70: of the day, or of the climate */
-    double full_height_factor; /* crop_height_factor() of the crop's full height, the same on all days; 0: it
-                                  is reckoned */
 };
+
+/* What is the same on all days of a crop. */
+struct crop_fixed {
+    double full_height_factor; /* crop_height_factor() of the full height */
+    double pull;               /* 1: the climate counts; 0 with the tall reference */
+    double kc_max_least;       /* eq. 72 without the climate's term */
+};
+
+/* crop_height_factor() of the height that was last reckoned. */
+struct crop_height_power {
+    double height_m, factor;
+};
+
+/* Of a crop that passed crop_check(). */
+struct crop_fixed crop_fix(const struct crop *crop);
 
 /* Coefficients, height, roots and cover on a day. Kc mid by eq. 62; Kcb mid, Kc end and Kcb end by eqs 65 and
  * 70, which leave values below 0.45 as they are; no coefficient falls below 0. Coefficients of the tall
  * reference are not adjusted. `kc_ini` is the single coefficient of the initial stage (the crop's or
  * crop_kc_ini()'s). Height grows with the development stage, roots from planting to the start of mid-season,
- * both in proportion to the stages. Statuses as crop_climate_term(). */
+ * both in proportion to the stages. Statuses as crop_climate_term(); STATUS_OUT_OF_RANGE: a stage outside the
+ * enum. */
 enum status crop_day_at(const struct crop *crop, const struct crop_position *position,
                         const struct crop_climate *climate, double kc_ini, struct crop_day *out);
+
+/* Reckons the factor of tomorrow's height, where days alone move the crop to it: beside today's cover it need
+ * not be waited for tomorrow. */
+void crop_height_ahead(const struct crop *crop, const struct crop_progress *progress, int32_t today,
+                       struct crop_height_power *power);
 
 /* An observed cover, 0..1, against the day's of eq. 76. */
 struct crop_density crop_density_seen(const struct crop_day *day, double observed_cover);

@@ -27,8 +27,34 @@ double root_zone_capillary_limit_mm(double water_table_m, double root_m, double 
     return gap_m <= 0 ? capillary_max_mm : capillary_max_mm * (1 - gap_m / CAPILLARY_REACH_M);
 }
 
-enum status root_zone_refusal(double sum) {
-    return check_terms(sum, false);
+double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm) {
+    if (!(raw_mm >= 0 && raw_mm < taw_mm && depletion_mm >= 0 && depletion_mm <= taw_mm))
+        return NAN;
+    return root_zone_ks_inside(taw_mm, raw_mm, depletion_mm);
+}
+
+enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow *inflow, double taw_mm,
+                           struct root_zone_flow *flow, double *depletion_mm) {
+    double sum = zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + inflow->new_soil_mm +
+                 inflow->infiltration_mm + inflow->irrigation_mm + inflow->capillary_limit_mm + taw_mm;
+    enum status status =
+        check_terms(sum, inflow->new_soil_mm >= 0 && inflow->infiltration_mm >= 0 &&
+                             inflow->irrigation_mm >= 0 && inflow->capillary_limit_mm >= 0 &&
+                             inflow->new_soil_mm <= zone->below_depletion_mm && taw_mm >= zone->depletion_mm);
+    if (status == STATUS_OK)
+        *depletion_mm = root_zone_open_inside(zone, inflow, taw_mm, flow);
+    return status;
+}
+
+enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw_mm, double drainage_days,
+                            struct root_zone_flow *flow) {
+    double sum =
+        zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + demand_mm + taw_mm + drainage_days;
+    enum status status =
+        check_terms(sum, demand_mm >= 0 && drainage_days >= 0 && taw_mm >= zone->depletion_mm);
+    if (status == STATUS_OK)
+        root_zone_close_inside(zone, demand_mm, taw_mm, drainage_days, flow);
+    return status;
 }
 
 double root_zone_gain(double variance_mm2, double sd_mm) {

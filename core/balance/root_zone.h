@@ -8,9 +8,8 @@
 #ifndef WATERTURN_ROOT_ZONE_H
 #define WATERTURN_ROOT_ZONE_H
 
-#include <math.h>
-
 #include "core/base/extreme.h"
+#include "core/base/inlined.h"
 #include "core/base/status.h"
 
 /* Carried from day to day. */
@@ -37,11 +36,10 @@ struct root_zone_flow {
 };
 
 /* Ks of water, eq. 84: 1 up to RAW, then (TAW - Dr) / (TAW - RAW). 0 <= Dr <= TAW, 0 <= RAW < TAW. NaN
- * outside. */
-static inline double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm) {
-    if (!(raw_mm >= 0 && raw_mm < taw_mm && depletion_mm >= 0 && depletion_mm <= taw_mm))
-        return NAN;
-    return lesser_of((taw_mm - depletion_mm) / (taw_mm - raw_mm), 1); /* up to RAW it is 1 or more */
+ * outside; the second form is for what is known to lie inside. */
+double root_zone_ks(double taw_mm, double raw_mm, double depletion_mm);
+INLINED double root_zone_ks_inside(double taw_mm, double raw_mm, double depletion_mm) {
+    return depletion_mm > raw_mm ? (taw_mm - depletion_mm) / (taw_mm - raw_mm) : 1;
 }
 
 /* The most that rises from a water table to the roots in a day, mm: all of `capillary_max_mm` when the table
@@ -51,57 +49,57 @@ static inline double root_zone_ks(double taw_mm, double raw_mm, double depletion
  * negative or not finite. */
 double root_zone_capillary_limit_mm(double water_table_m, double root_m, double capillary_max_mm);
 
-/* Why root_zone_open() and root_zone_close() refuse; `sum`: of all that went in. */
-enum status root_zone_refusal(double sum);
-
 /* Takes the inflow in. The returned depletion is what Ks counts with, 0..TAW. `zone` holds depletion and
  * excess as one balance until root_zone_close(). `taw_mm`: of the root zone with the new soil, not below the
  * depletion. All terms finite, 0 or more; new_soil_mm at most below_depletion_mm. STATUS_MISSING for NaN,
  * STATUS_NOT_FINITE, STATUS_OUT_OF_RANGE. On failure nothing is changed. */
-static inline enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow *inflow,
-                                         double taw_mm, struct root_zone_flow *flow, double *depletion_mm) {
-    double sum = zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + inflow->new_soil_mm +
-                 inflow->infiltration_mm + inflow->irrigation_mm + inflow->capillary_limit_mm + taw_mm;
-    double room_mm = taw_mm - zone->depletion_mm;
-    if (!(fabs(sum) < HUGE_VAL && inflow->new_soil_mm >= 0 && inflow->infiltration_mm >= 0 &&
-          inflow->irrigation_mm >= 0 && inflow->capillary_limit_mm >= 0 &&
-          inflow->new_soil_mm <= zone->below_depletion_mm && room_mm >= 0))
-        return root_zone_refusal(sum);
-    flow->new_soil_mm = lesser_of(inflow->new_soil_mm, room_mm);
-    /* Below field capacity positive, above it negative. */
-    double balance_mm = zone->depletion_mm - zone->excess_mm + flow->new_soil_mm - inflow->infiltration_mm -
-                        inflow->irrigation_mm;
-    flow->capillary_mm = greater_of(lesser_of(inflow->capillary_limit_mm, balance_mm), 0);
-    balance_mm -= flow->capillary_mm;
-    zone->depletion_mm = greater_of(lesser_of(balance_mm, taw_mm), 0);
-    zone->excess_mm = greater_of(-balance_mm, 0);
-    zone->below_depletion_mm -= flow->new_soil_mm;
-    *depletion_mm = zone->depletion_mm;
-    return STATUS_OK;
-}
+enum status root_zone_open(struct root_zone *zone, const struct root_zone_inflow *inflow, double taw_mm,
+                           struct root_zone_flow *flow, double *depletion_mm);
 
 /* Closes the day. `demand_mm` is what evaporates and transpires; where the root zone holds less above wilting
  * point (depletion would pass TAW, eq. 86) flow->eta_mm is that. Then drainage: the excess above field
  * capacity at once when `drainage_days` is 1 or less, else a share 1 / drainage_days of it each day. What
  * drains fills the soil below the roots first. Arguments finite; demand 0 or more, TAW above 0, drainage_days
  * 0..30. Statuses as above. */
-static inline enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw_mm,
-                                          double drainage_days, struct root_zone_flow *flow) {
-    double sum =
-        zone->depletion_mm + zone->excess_mm + zone->below_depletion_mm + demand_mm + taw_mm + drainage_days;
-    if (!(fabs(sum) < HUGE_VAL && demand_mm >= 0 && drainage_days >= 0 && taw_mm >= zone->depletion_mm))
-        return root_zone_refusal(sum);
+enum status root_zone_close(struct root_zone *zone, double demand_mm, double taw_mm, double drainage_days,
+                            struct root_zone_flow *flow);
+
+/* The same two of what is known to lie inside; the first returns the depletion. */
+INLINED double root_zone_open_inside(struct root_zone *zone, const struct root_zone_inflow *inflow,
+                                     double taw_mm, struct root_zone_flow *flow) {
+    flow->new_soil_mm = lesser_of(inflow->new_soil_mm, taw_mm - zone->depletion_mm);
+    /* Below field capacity positive, above it negative. */
+    double balance_mm = zone->depletion_mm - zone->excess_mm + flow->new_soil_mm - inflow->infiltration_mm -
+                        inflow->irrigation_mm;
+    if (MOSTLY(balance_mm > 0)) {
+        flow->capillary_mm = lesser_of(inflow->capillary_limit_mm, balance_mm);
+        zone->depletion_mm = lesser_of(balance_mm - flow->capillary_mm, taw_mm);
+        zone->excess_mm = 0;
+    } else {
+        flow->capillary_mm = zone->depletion_mm = 0;
+        zone->excess_mm = 0 - balance_mm;
+    }
+    zone->below_depletion_mm -= flow->new_soil_mm;
+    return zone->depletion_mm;
+}
+
+INLINED void root_zone_close_inside(struct root_zone *zone, double demand_mm, double taw_mm,
+                                    double drainage_days, struct root_zone_flow *flow) {
     double balance_mm = zone->depletion_mm - zone->excess_mm;
     double held_mm = taw_mm - balance_mm;
     flow->eta_mm = lesser_of(demand_mm, held_mm);
     balance_mm = demand_mm < held_mm ? balance_mm + demand_mm : taw_mm;
-    zone->depletion_mm = greater_of(balance_mm, 0);
-    double excess_mm = greater_of(-balance_mm, 0);
+    flow->percolation_mm = 0;
+    if (MOSTLY(balance_mm > 0)) {
+        zone->depletion_mm = balance_mm;
+        zone->excess_mm = 0;
+        return;
+    }
+    double excess_mm = 0 - balance_mm;
     flow->percolation_mm = drainage_days > 1 ? excess_mm / drainage_days : excess_mm;
+    zone->depletion_mm = 0;
     zone->excess_mm = excess_mm - flow->percolation_mm;
-    double refill_mm = lesser_of(flow->percolation_mm, zone->below_depletion_mm);
-    zone->below_depletion_mm -= refill_mm;
-    return STATUS_OK;
+    zone->below_depletion_mm -= lesser_of(flow->percolation_mm, zone->below_depletion_mm);
 }
 
 /* A reading of the depletion, weighed against the balance's own. */

@@ -7,7 +7,7 @@ static bool valid_cn2(double cn2) {
 }
 
 double runoff_retention_mm(double cn) {
-    return cn > 0 && cn <= 100 ? 25400 / cn - 254 : NAN;
+    return cn > 0 && cn <= 100 ? runoff_retention_inside_mm(cn) : NAN;
 }
 
 enum status runoff_curve_number_mm(double rain_mm, double cn, double *runoff_mm) {
@@ -20,9 +20,7 @@ enum status runoff_with_ratio_mm(double rain_mm, double cn, double abstraction_r
     double retention_mm = runoff_retention_mm(cn);
     if (rain_mm < 0 || isnan(retention_mm) || abstraction_ratio < 0 || abstraction_ratio > 1)
         return STATUS_OUT_OF_RANGE;
-    double excess_mm = rain_mm - abstraction_ratio * retention_mm;
-    /* The quotient comes first: no overflow for any rain. */
-    *runoff_mm = excess_mm > 0 ? excess_mm * (excess_mm / (excess_mm + retention_mm)) : 0;
+    *runoff_mm = runoff_inside_mm(rain_mm, retention_mm, abstraction_ratio);
     return STATUS_OK;
 }
 
@@ -35,21 +33,26 @@ double runoff_cn_wet(double cn2) {
     return valid_cn2(cn2) ? fmin(2300 * cn2 / (1000 + 13 * cn2), 100) : NAN;
 }
 
+struct runoff_surface runoff_surface_of(double cn2, double rew_mm, double tew_mm) {
+    return (struct runoff_surface){.cn_dry = runoff_cn_dry(cn2),
+                                   .cn_wet = runoff_cn_wet(cn2),
+                                   .wet_mm = 0.5 * rew_mm,
+                                   .dry_mm = 0.7 * rew_mm + 0.3 * tew_mm};
+}
+
 double runoff_cn_for_wetness(double cn2, double wetness) {
-    if (!(wetness >= 0 && wetness <= 1))
+    if (!(wetness >= 0 && wetness <= 1 && valid_cn2(cn2)))
         return NAN;
-    double dry = runoff_cn_dry(cn2), wet = runoff_cn_wet(cn2);
-    return isnan(dry) ? NAN : fmin(dry + wetness * (wet - dry), wet);
+    struct runoff_surface surface = runoff_surface_of(cn2, 0, 0);
+    return runoff_cn_inside(&surface, wetness);
 }
 
 double runoff_wetness(double surface_depletion_mm, double rew_mm, double tew_mm) {
     if (!(surface_depletion_mm >= 0 && surface_depletion_mm <= tew_mm && rew_mm >= 0 && rew_mm < tew_mm) ||
         isinf(tew_mm))
         return NAN;
-    double wet_mm = 0.5 * rew_mm, dry_mm = 0.7 * rew_mm + 0.3 * tew_mm;
-    if (surface_depletion_mm <= wet_mm)
-        return 1;
-    return surface_depletion_mm < dry_mm ? (dry_mm - surface_depletion_mm) / (dry_mm - wet_mm) : 0;
+    struct runoff_surface surface = runoff_surface_of(NAN, rew_mm, tew_mm);
+    return runoff_wetness_inside(&surface, surface_depletion_mm);
 }
 
 enum status runoff_antecedent_class(double rain_5d_mm, bool growing, enum runoff_antecedent *out) {

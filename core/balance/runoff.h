@@ -8,12 +8,19 @@
 
 #include <stdbool.h>
 
+#include "core/base/extreme.h"
+#include "core/base/inlined.h"
 #include "core/base/status.h"
 
 #define RUNOFF_ABSTRACTION_RATIO 0.2 /* Ia / S of NEH 630 */
 
 /* Potential retention S, mm: 25400 / CN - 254 (NEH 630 eq. 10-13 in mm). `cn` above 0 to 100; NaN outside. */
 double runoff_retention_mm(double cn);
+
+/* The same of what is known to lie inside. */
+INLINED double runoff_retention_inside_mm(double cn) {
+    return 25400 / cn - 254;
+}
 
 /* Runoff Q, mm: 0 when P <= Ia, else (P - Ia)^2 / (P - Ia + S), with Ia = 0.2 S (NEH 630 eq. 10-11). Never
  * more than the rain. `rain_mm` 0 or more; `cn`, of the day's antecedent condition, above 0 to 100.
@@ -38,6 +45,30 @@ double runoff_cn_for_wetness(double cn2, double wetness);
  * 0 from 0.7 REW + 0.3 TEW on, linear between. 0 <= De <= TEW, 0 <= REW < TEW; NaN outside. Reference: M.E.
  * Jensen and R.G. Allen (eds), ASCE Manual 70, 2nd ed., 2016, chapter on runoff (from memory). */
 double runoff_wetness(double surface_depletion_mm, double rew_mm, double tew_mm);
+
+/* What the two above have of a surface on all its days. CN II of NaN: there is no runoff, and
+ * the other two are NaN. */
+struct runoff_surface {
+    double cn_dry, cn_wet, wet_mm, dry_mm;
+};
+struct runoff_surface runoff_surface_of(double cn2, double rew_mm, double tew_mm);
+
+/* runoff_wetness(), runoff_cn_for_wetness() and runoff_with_ratio_mm() of what is known to lie inside. */
+INLINED double runoff_wetness_inside(const struct runoff_surface *surface, double depletion_mm) {
+    if (depletion_mm <= surface->wet_mm)
+        return 1;
+    return depletion_mm < surface->dry_mm
+               ? (surface->dry_mm - depletion_mm) / (surface->dry_mm - surface->wet_mm)
+               : 0;
+}
+INLINED double runoff_cn_inside(const struct runoff_surface *surface, double wetness) {
+    return lesser_of(surface->cn_dry + wetness * (surface->cn_wet - surface->cn_dry), surface->cn_wet);
+}
+INLINED double runoff_inside_mm(double rain_mm, double retention_mm, double abstraction_ratio) {
+    double excess_mm = rain_mm - abstraction_ratio * retention_mm;
+    /* The quotient comes first: no overflow for any rain. */
+    return excess_mm > 0 ? excess_mm * (excess_mm / (excess_mm + retention_mm)) : 0;
+}
 
 /* Antecedent condition by the rain of the five days before. */
 enum runoff_antecedent { ANTECEDENT_DRY, ANTECEDENT_AVERAGE, ANTECEDENT_WET, ANTECEDENT_COUNT };

@@ -4,9 +4,9 @@
 #include <stddef.h>
 
 #include "core/balance/salinity.h"
-#include "core/balance/season_inside.h"
 
 #define START_SD_SHARE 0.10 /* of TAW */
+#define SHALLOW_ROOT_M 0.5  /* up to here eq. 77 counts Tew */
 
 static enum status at_fault(const char **member, const char *name, enum status status) {
     if (member != NULL)
@@ -93,7 +93,8 @@ static bool from_wetting(const struct season_setup *setup) {
     return !isnan(setup->wetting_interval_d);
 }
 
-enum status season_salt_stress(const struct season_setup *setup, double *ks) {
+/* Ks of salt alone, eq. 91; 1 when salinity is not considered. STATUS_* as season_setup_check(). */
+static enum status salt_stress(const struct season_setup *setup, double *ks) {
     const struct crop *crop = &setup->crop;
     *ks = 1;
     if (isnan(setup->ece_ds_m))
@@ -129,27 +130,46 @@ enum status season_setup_check(const struct season_setup *setup, const char **me
     if (setup->method == COEFFICIENT_SINGLE && isnan(setup->crop.kc_ini) && !from_wetting(setup))
         return at_fault(member, "kc_ini", STATUS_MISSING);
     double ks;
-    status = season_salt_stress(setup, &ks);
+    status = salt_stress(setup, &ks);
     return status == STATUS_OK ? STATUS_OK : at_fault(member, "ece_ds_m", status);
 }
 
-enum status season_begin(const struct season_setup *setup, struct season_state *state) {
+enum status season_prepare(const struct season_setup *setup, struct season_prepared *prepared) {
     enum status status = season_setup_check(setup, NULL);
-    if (status != STATUS_OK)
+    if (status != STATUS_OK) {
+        *prepared = (struct season_prepared){.sound = false, .status = status};
         return status;
+    }
     const struct soil *soil = &setup->soil;
+    *prepared = (struct season_prepared){
+        .sound = true,
+        .setup = *setup,
+        .crop = crop_fix(&setup->crop),
+        .runoff = runoff_surface_of(soil->curve_number, soil->rew_mm, soil->tew_mm),
+        .climate_of_the_day = isnan(setup->climate_wind_m_s) && isnan(setup->climate_rh_min_pct),
+        .water_rises = !isnan(setup->water_table_m),
+        .shallow = setup->crop.root_max_m < SHALLOW_ROOT_M,
+    };
+    return salt_stress(setup, &prepared->ks_salt);
+}
+
+enum status season_begin(const struct season_prepared *prepared, struct season_state *state) {
+    if (!prepared->sound)
+        return prepared->status != STATUS_OK ? prepared->status : STATUS_MISSING;
+    const struct season_setup *setup = &prepared->setup;
     double root_m = setup->crop.root_ini_m;
-    double taw_mm = soil_available_between_mm(soil, 0, root_m);
-    double below_mm = soil_available_between_mm(soil, root_m, setup->crop.root_max_m);
+    double taw_mm = soil_available_between_mm(&setup->soil, 0, root_m);
+    double below_mm = soil_available_between_mm(&setup->soil, root_m, setup->crop.root_max_m);
     *state = (struct season_state){
         .next_date = setup->first_date,
         .progress = crop_progress_start(),
+        .height_power = {setup->crop.height_max_m, prepared->crop.full_height_factor},
         .density = {1, 1},
-        .surface = {.depletion_mm = setup->start_surface * soil->tew_mm, .wetted_fraction = 1},
+        .surface = {.depletion_mm = setup->start_surface * setup->soil.tew_mm, .wetted_fraction = 1},
         .root_zone = {.depletion_mm = setup->start_depletion * taw_mm,
                       .below_depletion_mm = setup->start_depletion * below_mm},
         .root_m = root_m,
-        .full_height_factor = crop_height_factor(setup->crop.height_max_m),
+        .taw_mm = taw_mm,
         .variance_mm2 = START_SD_SHARE * taw_mm * START_SD_SHARE * taw_mm,
     };
     return STATUS_OK;

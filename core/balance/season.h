@@ -1,8 +1,9 @@
 /* The season of one planting: the daily soil-water balance from a first day (bare soil, or planting) to the
  * last, day by day, with nothing but the caller's storage. FAO-56 chapters 7 and 8.
  *
- *   season_begin(&setup, &state);
- *   for each day in order:  season_step(&setup, &state, &input, &day);  season_total_add(&total, &day);
+ *   season_prepare(&setup, &prepared);
+ *   season_begin(&prepared, &state);
+ *   for each day in order:  season_step(&prepared, &state, &input, &day);  season_total_add(&total, &day);
  *
  * Depths are mm over the whole field. Depletion is counted from field capacity. Before planting and after the
  * end the soil is bare and only evaporates. Choices that FAO-56 leaves open:
@@ -23,6 +24,7 @@
 
 #include "core/balance/crop.h"
 #include "core/balance/root_zone.h"
+#include "core/balance/runoff.h"
 #include "core/balance/soil.h"
 #include "core/balance/surface.h"
 #include "core/base/calendar.h"
@@ -54,6 +56,20 @@ struct season_setup {
     double ece_ds_m; /* salinity of the root zone; NaN: not considered. Dual method only (FAO-56 chapter 8) */
     double wetting_interval_d, wetting_depth_mm; /* for Kc ini of the single method, with the system's fw:
                                                     0.1..365 days, 0..500 mm; NaN: Table 12's value */
+};
+
+/* A setup that was judged once, with what is the same on all days of its season. Opaque in use:
+ * season_prepare() fills it. */
+struct season_prepared {
+    bool sound;         /* all of the setup lies inside its ranges */
+    enum status status; /* why it is not; STATUS_OK without `sound`: nothing was prepared */
+    struct season_setup setup;
+    struct crop_fixed crop;
+    struct runoff_surface runoff;
+    double ks_salt;          /* eq. 91; 1 without salinity */
+    bool climate_of_the_day; /* neither wind nor humidity is the climate's */
+    bool water_rises;        /* there is a water table */
+    bool shallow;            /* roots take from the surface layer */
 };
 
 /* What one day brings. season_input_empty() fills "nothing". */
@@ -103,12 +119,12 @@ struct season_day {
 struct season_state {
     int32_t next_date;
     struct crop_progress progress;
+    struct crop_height_power height_power;
     struct crop_density density;
     struct surface surface;
     struct root_zone root_zone;
-    double root_m;
-    double full_height_factor; /* of the crop, see crop_climate */
-    double variance_mm2;       /* of the depletion, for weighing readings */
+    double root_m, taw_mm;
+    double variance_mm2; /* of the depletion, for weighing readings */
 };
 
 /* What a day went through on its way to its row, for those who want to see it. */
@@ -154,10 +170,16 @@ struct season_total season_total_empty(void);
  * not NULL. */
 enum status season_setup_check(const struct season_setup *setup, const char **member);
 
-/* The first morning. STATUS_* of season_setup_check(); on failure state is unchanged. */
-enum status season_begin(const struct season_setup *setup, struct season_state *state);
+/* Judges a setup once for all days of its season. STATUS_* of season_setup_check(); what was refused keeps
+ * its status, and gives it to whoever begins or steps with it. The setup may go or be changed afterwards. */
+enum status season_prepare(const struct season_setup *setup, struct season_prepared *prepared);
 
-/* One day. `setup` is the one that season_begin() accepted. Days must come in order without a gap:
+/* The first morning. STATUS_* of season_prepare(), STATUS_MISSING for what it never saw; on failure state is
+ * unchanged. */
+enum status season_begin(const struct season_prepared *prepared, struct season_state *state);
+
+/* One day. `state` was begun with the same `prepared`: STATUS_OUT_OF_RANGE where it shows that it was not,
+ * and statuses of season_begin(). No argument overlaps another. Days must come in order without a gap:
  * STATUS_ORDER, as for irrigation_net_mm above gross, a cutting of what cannot be cut, tmin above tmax. NaN
  * in et0, wind, rh_min, rain or irrigation, or in the temperatures of a crop that counts degree-days:
  * STATUS_MISSING; a negative or absurd value: STATUS_OUT_OF_RANGE. On failure state and out are unchanged.
@@ -165,11 +187,11 @@ enum status season_begin(const struct season_setup *setup, struct season_state *
  * A reading is weighed by root_zone_gain() with the variance of the balance. Our own choice (common practice,
  * no source): the depletion on the first day has a standard deviation of 10 % of TAW, each day adds one of 10
  * % of the water that came in and went out, and it never passes 25 % of TAW. */
-enum status season_step(const struct season_setup *setup, struct season_state *state,
+enum status season_step(const struct season_prepared *prepared, struct season_state *state,
                         const struct season_input *input, struct season_day *out);
 
-/* The same day, and how it came about: `trace` may be NULL. */
-enum status season_step_traced(const struct season_setup *setup, struct season_state *state,
+/* The same day, and how it came about. On failure `trace` has no meaning. */
+enum status season_step_traced(const struct season_prepared *prepared, struct season_state *state,
                                const struct season_input *input, struct season_day *out,
                                struct season_trace *trace);
 

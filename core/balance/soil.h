@@ -2,6 +2,7 @@
 #ifndef WATERTURN_SOIL_H
 #define WATERTURN_SOIL_H
 
+#include "core/base/inlined.h"
 #include "core/base/status.h"
 
 #define SOIL_LAYERS_MAX 8
@@ -95,6 +96,14 @@ enum status soil_check(const struct soil *soil);
  * SOIL_DEPTH_MAX_M, and a soil that passed soil_check(); NaN outside. A root zone that grows from z1
  * to z2 gains soil_available_between_mm(soil, z1, z2). */
 double soil_available_between_mm(const struct soil *soil, double top_m, double bottom_m);
+
+/* soil_available_between_mm() of what is known to lie inside. */
+INLINED double soil_available_inside_mm(const struct soil *soil, double top_m, double bottom_m) {
+    const struct soil_layer *first = &soil->layer[0];
+    if (soil->layer_count == 1)
+        return 1000 * (first->field_capacity_m3_m3 - first->wilting_point_m3_m3) * (bottom_m - top_m);
+    return soil_available_between_mm(soil, top_m, bottom_m);
+}
 
 /* Water content at field capacity (or wilting point) from the surface to a depth, mm; NaN outside
  * 0..SOIL_DEPTH_MAX_M. */

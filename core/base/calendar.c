@@ -2,10 +2,6 @@
 
 #include <string.h>
 
-bool calendar_valid(int32_t date) {
-    return date >= CALENDAR_FIRST && date <= CALENDAR_LAST;
-}
-
 static bool leap(int year) {
     return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
 }

@@ -25,7 +25,9 @@ struct calendar_civil {
 };
 
 /* True for a day number in CALENDAR_FIRST..CALENDAR_LAST. */
-bool calendar_valid(int32_t date);
+static inline bool calendar_valid(int32_t date) {
+    return date >= CALENDAR_FIRST && date <= CALENDAR_LAST;
+}
 
 /* Day number of a civil date. STATUS_OUT_OF_RANGE for a date that does not exist (30 February). */
 enum status calendar_from_civil(int year, int month, int day, int32_t *date);

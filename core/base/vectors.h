@@ -20,4 +20,11 @@
 #define VECTORS_WIDER
 #endif
 
+/* What such a loop does with each lane: it can only be made of vectors when it stands in it. */
+#ifdef __OPTIMIZE__
+#define VECTORS_INLINE inline __attribute__((always_inline))
+#else
+#define VECTORS_INLINE inline
+#endif
+
 #endif

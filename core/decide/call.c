@@ -138,8 +138,13 @@ static enum status decide(const struct call_input *input, struct call *call) {
     enum status status = latest_start(input, input->with_rain, dry, &start);
     if (status != STATUS_OK)
         return status;
-    if (start.rain_fills)
-        return call_await_rain(input, dry_without < 0 ? dry : dry_without, call);
+    if (start.rain_fills) {
+        /* The rain that fills it may come on the day after. */
+        int last = start.day + 1 < input->days ? start.day + 1 : start.day;
+        status = call_await_rain(input, dry_without < 0 ? dry : dry_without, call);
+        call->rain_expected_mm = fmax(call->rain_expected_mm, rain_until_mm(input, last));
+        return status;
+    }
     call->kind = start.day == 0 ? CALL_WATER_TODAY : CALL_WATER_BY;
     call->reason = CALL_REASON_PASSES_LATER;
     if (dry == 0)

@@ -79,13 +79,15 @@ struct call {
     double depletion_mm; /* this morning, less settled_mm; 0 at least */
     double allowed_mm;   /* today */
     double taw_mm;
-    double rain_expected_mm; /* up to dry_date, or over all days ahead when there is none; 0 where nothing
+    double rain_expected_mm; /* up to dry_date, or to the day after the start where rain fills the root zone
+                                by then, or over all days ahead when there is no dry_date; 0 where nothing
                                 grows or something is missing; NaN: rainfed, and no path */
     struct application application; /* what to run (zero for hold, rainfed, cannot say) */
     bool by_cost;                   /* by call_by_cost(); else by the allowed depletion alone */
     /* Chances, NaN without an outlook: that it is dry by the evening of dry_date (without one: within the
      * days ahead) when nothing is given; that rain keeps it from being dry on the day on which it is without
-     * rain (NaN also when it is not dry even then); */
+     * rain (NaN also when it is not dry even then, or when the rain that is waited for comes after it is
+     * dry); */
     double dry_chance, cover_chance;
     /* that rain drives some of this morning's turn below the roots, and how much it then is (NaN: no turn).
      */

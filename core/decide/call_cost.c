@@ -12,10 +12,18 @@ static double chance_by(const struct outlook *outlook, int32_t today, int32_t da
     return outlook->passes[day];
 }
 
+/* Whether the rain that is waited for comes later than the evening on which the field is dry with it. */
+static bool comes_late(const struct call_input *input, const struct call *call) {
+    int dry =
+        call->kind == CALL_RAIN_MAY_COVER && !call->by_cost ? call_dry_day(input, input->with_rain) : -1;
+    return dry >= 0 && input->with_rain[dry].depletion_mm >= input->with_rain[dry].allowed_mm;
+}
+
 void call_add_chances(const struct call_input *input, const struct outlook *outlook, struct call *call) {
     int dry = call_dry_day(input, input->without_rain);
     call->dry_chance = chance_by(outlook, call->date, call->dry_date);
-    call->cover_chance = dry >= 0 ? 1 - chance_by(outlook, call->date, call->date + dry) : NAN;
+    call->cover_chance =
+        dry >= 0 && !comes_late(input, call) ? 1 - chance_by(outlook, call->date, call->date + dry) : NAN;
     call->lost_chance = outlook->lost_chance;
     call->lost_mm = outlook->lost_mm;
 }

@@ -10,6 +10,7 @@
 struct work {
     const struct hindcast_input *input;
     struct hindcast_room *room;
+    struct season_prepared prepared;
     struct season_state state;
     struct hindcast_season season;
     struct outlook_prices prices;
@@ -105,7 +106,7 @@ static enum status walk(const struct work *work, bool rain, struct season_day *o
         struct season_input input = work->ahead[i];
         if (!rain)
             input.rain_mm = 0;
-        enum status status = season_step(work->input->setup, &state, &input, &out[i]);
+        enum status status = season_step(&work->prepared, &state, &input, &out[i]);
         if (status != STATUS_OK)
             return status;
     }
@@ -139,7 +140,7 @@ static enum status outcome(const struct work *work, int index, struct hindcast_m
     for (int i = 0; i < HINDCAST_DAYS; i++) {
         struct season_day day;
         struct season_input input = work->input->weather[index + i];
-        enum status status = season_step(work->input->setup, &state, &input, &day);
+        enum status status = season_step(&work->prepared, &state, &input, &day);
         if (status != STATUS_OK)
             return status;
         const struct season_day *said = &work->with_rain[i];
@@ -181,7 +182,7 @@ static enum status morning(struct work *work, int index) {
     if (status != STATUS_OK)
         return status;
     /* The same days have just been walked, and neither days nor members are out of range. */
-    (void)outlook_field_prepare(work->input->setup, &work->state, work->ahead, HINDCAST_DAYS, &work->field);
+    (void)outlook_field_prepare(&work->prepared, &work->state, work->ahead, HINDCAST_DAYS, &work->field);
     (void)outlook_run(&work->field, &work->room->weather, 0, &work->room->outlook, &work->outlook);
     status = decide(work);
     return status == STATUS_OK ? tell(work, index) : status;
@@ -222,7 +223,9 @@ enum status hindcast_run(const struct hindcast_input *input, struct hindcast_roo
     if (input->days < 1 || input->members < 1 || input->members > OUTLOOK_MEMBERS_MAX)
         return STATUS_OUT_OF_RANGE;
     work.season.total = season_total_empty();
-    enum status status = season_begin(input->setup, &work.state);
+    enum status status = season_prepare(input->setup, &work.prepared);
+    if (status == STATUS_OK)
+        status = season_begin(&work.prepared, &work.state);
     for (int i = 0; status == STATUS_OK && i < input->days; i++) {
         struct season_day day;
         status = morning(&work, i);
@@ -231,7 +234,7 @@ enum status hindcast_run(const struct hindcast_input *input, struct hindcast_roo
         struct season_input given = input->weather[i];
         given.irrigation_net_mm = given_mm(&work);
         given.irrigation_gross_mm = given.irrigation_net_mm / input->system->efficiency;
-        status = season_step(input->setup, &work.state, &given, &day);
+        status = season_step(&work.prepared, &work.state, &given, &day);
         if (status != STATUS_OK || day.stage == STAGE_ENDED)
             break;
         work.season.mornings++;

@@ -2,18 +2,19 @@
 
 #include <math.h>
 #include <stddef.h>
+#include <string.h>
 
 #include "core/balance/runoff.h"
-#include "core/balance/salinity.h"
+#include "core/decide/outlook_lanes.h"
 
-#define SHALLOW_ROOT_M 0.5 /* as in season.c: up to here eq. 77 counts Tew */
-#define LOST_LEAST_MM  1.0
-#define TURN_MAX_MM    2000.0
+#define LOST_LEAST_MM 1.0
+#define TURN_MAX_MM   2000.0
 
 /* ---- preparing */
 
-static void prepare_constants(const struct season_setup *setup, const struct season_state *state,
+static void prepare_constants(const struct season_prepared *prepared, const struct season_state *state,
                               struct outlook_field *field) {
+    const struct season_setup *setup = &prepared->setup;
     const struct soil *soil = &setup->soil;
     *field = (struct outlook_field){
         .today = state->next_date,
@@ -26,35 +27,20 @@ static void prepare_constants(const struct season_setup *setup, const struct sea
         .p = setup->crop.depletion_fraction,
         .p_fixed = setup->crop.depletion_fixed,
         .drip_under_canopy = setup->drip_under_canopy,
-        .shallow = setup->crop.root_max_m < SHALLOW_ROOT_M,
+        .shallow = prepared->shallow,
         .rew_mm = soil->rew_mm,
         .tew_mm = soil->tew_mm,
         .evaporation_m = soil->evaporation_depth_m,
-        .cn_dry = NAN,
-        .cn_wet = NAN,
+        .cn_dry = prepared->runoff.cn_dry,
+        .cn_wet = prepared->runoff.cn_wet,
         .system_wetted_fraction = setup->system_wetted_fraction,
         .drainage_days = setup->drainage_days,
     };
-    if (!isnan(soil->curve_number)) {
-        field->cn_dry = runoff_cn_dry(soil->curve_number);
-        field->cn_wet = runoff_cn_wet(soil->curve_number);
-    }
 }
 
-/* Ks of salt alone, as the season has it. */
-static double salt_ks(const struct season_setup *setup) {
-    const struct crop *crop = &setup->crop;
-    if (isnan(setup->ece_ds_m))
-        return 1;
-    struct salinity_tolerance tolerance = {crop->salt_threshold_ds_m, crop->salt_slope_pct};
-    double ks = 1;
-    /* season_begin() has accepted the same figures. */
-    (void)salinity_stress(&tolerance, isnan(crop->ky_season) ? 1 : crop->ky_season, setup->ece_ds_m, &ks);
-    return ks;
-}
-
-static void prepare_day(const struct season_setup *setup, const struct season_input *input,
+static void prepare_day(const struct season_prepared *prepared, const struct season_input *input,
                         const struct season_day *walked, double root_before_m, struct outlook_day *day) {
+    const struct season_setup *setup = &prepared->setup;
     const struct crop *crop = &setup->crop;
     bool growing = crop_growing(walked->stage);
     double term = 0;
@@ -73,7 +59,7 @@ static void prepare_day(const struct season_setup *setup, const struct season_in
         .capillary_limit_mm =
             root_zone_capillary_limit_mm(setup->water_table_m, walked->root_m, setup->capillary_max_mm),
         .allowed_share = growing ? crop->allowed_depletion[walked->stage - STAGE_INITIAL] : NAN,
-        .ks_salt = growing ? salt_ks(setup) : 1,
+        .ks_salt = growing ? prepared->ks_salt : 1,
         .et0_mm = input->et0_mm,
         .rain_mm = input->rain_mm,
         .irrigation_net_mm = input->irrigation_net_mm,
@@ -85,152 +71,26 @@ static void prepare_day(const struct season_setup *setup, const struct season_in
                              soil_available_between_mm(&setup->soil, root_before_m, crop->root_max_m);
 }
 
-enum status outlook_field_prepare(const struct season_setup *setup, const struct season_state *state,
+enum status outlook_field_prepare(const struct season_prepared *prepared, const struct season_state *state,
                                   const struct season_input *inputs, int days, struct outlook_field *out) {
     if (days < 1 || days > OUTLOOK_DAYS_MAX)
         return STATUS_OUT_OF_RANGE;
     struct season_state walking = *state;
     struct outlook_field field;
-    prepare_constants(setup, state, &field);
+    prepare_constants(prepared, state, &field);
     for (int i = 0; i < days; i++) {
         struct season_day walked;
         double root_before_m = walking.root_m;
-        enum status status = season_step(setup, &walking, &inputs[i], &walked);
+        enum status status = season_step(prepared, &walking, &inputs[i], &walked);
         if (status != STATUS_OK)
             return status;
         if (i == 0)
             field.days_in_season = walked.days_in_season > 0 ? walked.days_in_season - 1 : 0;
-        prepare_day(setup, &inputs[i], &walked, root_before_m, &field.day[i]);
+        prepare_day(prepared, &inputs[i], &walked, root_before_m, &field.day[i]);
     }
     field.days = days;
     *out = field;
     return STATUS_OK;
-}
-
-/* ---- the light step */
-
-/* Runoff by the curve number for the wetness of the surface layer (runoff.h), without its checks. */
-static double run_off_mm(const struct outlook_field *field, double surface_mm, double rain_mm) {
-    double wet_mm = 0.5 * field->rew_mm, dry_mm = 0.7 * field->rew_mm + 0.3 * field->tew_mm;
-    double wetness = surface_mm <= wet_mm  ? 1
-                     : surface_mm < dry_mm ? (dry_mm - surface_mm) / (dry_mm - wet_mm)
-                                           : 0;
-    double cn = field->cn_dry + wetness * (field->cn_wet - field->cn_dry);
-    double retention_mm = runoff_retention_mm(cn < field->cn_wet ? cn : field->cn_wet);
-    double excess_mm = rain_mm - RUNOFF_ABSTRACTION_RATIO * retention_mm;
-    return excess_mm > 0 ? excess_mm * (excess_mm / (excess_mm + retention_mm)) : 0;
-}
-
-/* Water in: surface layer and root zone. Returns the depletion that Ks counts with. */
-static double water_in(const struct outlook_field *field, const struct outlook_day *day, double rain_mm,
-                       double net_mm, struct outlook_state *state, struct outlook_step *out) {
-    out->runoff_mm = rain_mm > 0 && !isnan(field->cn_dry) ? run_off_mm(field, state->surface_mm, rain_mm) : 0;
-    double in_mm = rain_mm - out->runoff_mm;
-    if (rain_mm > SURFACE_WETTING_RAIN_MM) {
-        state->wetted_fraction = 1;
-        state->by_system = false;
-    } else if (net_mm > 0) {
-        state->wetted_fraction = field->system_wetted_fraction;
-        state->by_system = true;
-    }
-    double surface_mm = state->surface_mm - in_mm;
-    if (net_mm > 0)
-        surface_mm -= net_mm / state->wetted_fraction;
-    state->surface_mm = surface_mm < 0 ? 0 : surface_mm;
-
-    double room_mm = day->taw_mm - state->depletion_mm;
-    double reached_mm = state->below_mm * day->reached_share;
-    double new_soil_mm = reached_mm < room_mm ? reached_mm : room_mm;
-    double balance_mm = state->depletion_mm - state->excess_mm + new_soil_mm - in_mm - net_mm;
-    if (balance_mm > 0)
-        balance_mm -= day->capillary_limit_mm < balance_mm ? day->capillary_limit_mm : balance_mm;
-    state->below_mm -= new_soil_mm;
-    state->depletion_mm = balance_mm > 0 ? (balance_mm < day->taw_mm ? balance_mm : day->taw_mm) : 0;
-    state->excess_mm = balance_mm < 0 ? -balance_mm : 0;
-    return state->depletion_mm;
-}
-
-/* Evaporation as the surface layer lets it through (eqs 71 to 75), and the wetted exposed fraction. */
-static double evaporation_mm(const struct outlook_field *field, const struct outlook_day *day,
-                             const struct outlook_state *state, double et0_mm, double *ke, double *few) {
-    double kr = surface_kr_inside(state->surface_mm, field->rew_mm, field->tew_mm);
-    *few = surface_exposed_inside(day->cover, state->wetted_fraction,
-                                  field->drip_under_canopy && state->by_system);
-    *ke = surface_ke_inside(kr, day->kcb, day->kc_max, *few);
-    double asked_mm = *ke * et0_mm, held_mm = *few * (field->tew_mm - state->surface_mm);
-    if (asked_mm <= held_mm)
-        return asked_mm;
-    *ke = held_mm / et0_mm;
-    return held_mm;
-}
-
-/* RAW, the allowed depletion and Ks. */
-static void stress(const struct outlook_field *field, const struct outlook_day *day, double wet_mm,
-                   struct outlook_step *out) {
-    double p = field->p;
-    if (day->growing && !field->p_fixed) {
-        p += 0.04 * (5 - out->etc_mm);
-        p = p < 0.1 ? 0.1 : p > 0.8 ? 0.8 : p;
-    }
-    out->raw_mm = p * day->taw_mm;
-    out->allowed_mm = isnan(day->allowed_share) ? out->raw_mm : day->allowed_share * day->taw_mm;
-    out->ks = 1;
-    if (!day->growing)
-        return;
-    double ks = wet_mm <= out->raw_mm ? 1 : (day->taw_mm - wet_mm) / (day->taw_mm - out->raw_mm);
-    out->ks = day->ks_salt * ks;
-}
-
-static double from_surface_mm(const struct outlook_field *field, const struct outlook_day *day,
-                              const struct outlook_state *state, double wet_mm, double transpiration_mm) {
-    if (!field->shallow || !(transpiration_mm > 0))
-        return 0;
-    double depth_m = field->evaporation_m < day->root_m ? field->evaporation_m : day->root_m;
-    return transpiration_mm *
-           surface_root_share(state->surface_mm / field->tew_mm, wet_mm / day->taw_mm, depth_m, day->root_m);
-}
-
-/* Water out of the root zone and the surface layer; drainage. */
-static void water_out(const struct outlook_field *field, const struct outlook_day *day, double evaporation,
-                      double transpiration, double tew_share, double few, struct outlook_state *state,
-                      struct outlook_step *out) {
-    double asked_mm = evaporation + transpiration;
-    double balance_mm = state->depletion_mm - state->excess_mm, held_mm = day->taw_mm - balance_mm;
-    out->eta_mm = asked_mm < held_mm ? asked_mm : held_mm;
-    balance_mm = asked_mm < held_mm ? balance_mm + asked_mm : day->taw_mm;
-    state->depletion_mm = balance_mm > 0 ? balance_mm : 0;
-    double excess_mm = balance_mm < 0 ? -balance_mm : 0;
-    out->percolation_mm = field->drainage_days > 1 ? excess_mm / field->drainage_days : excess_mm;
-    state->excess_mm = excess_mm - out->percolation_mm;
-    state->below_mm -= out->percolation_mm < state->below_mm ? out->percolation_mm : state->below_mm;
-    double met = out->eta_mm < asked_mm ? out->eta_mm / asked_mm : 1;
-    double surface_mm = state->surface_mm + (met * evaporation + met * tew_share) / few;
-    state->surface_mm = surface_mm > field->tew_mm ? field->tew_mm : surface_mm;
-}
-
-void outlook_step(const struct outlook_field *field, int index, double et0_mm, double rain_mm, double net_mm,
-                  struct outlook_state *state, struct outlook_step *out) {
-    const struct outlook_day *day = &field->day[index];
-    double et0 = et0_mm > 0 ? et0_mm : 0, ke, few;
-    if (day->rain_known)
-        rain_mm = day->rain_mm;
-    double wet_mm = water_in(field, day, rain_mm, net_mm + day->irrigation_net_mm, state, out);
-    double evaporation = evaporation_mm(field, day, state, et0, &ke, &few), transpiration;
-    double kc = day->single ? day->kc : day->kcb + ke;
-    out->etc_mm = kc * et0;
-    stress(field, day, wet_mm, out);
-    if (day->single) {
-        double both = day->kcb + ke, eta_mm = out->ks * out->etc_mm;
-        double share_mm = both > 0 ? ke / both * eta_mm : 0;
-        evaporation = share_mm < evaporation ? share_mm : evaporation;
-        transpiration = eta_mm - evaporation;
-    } else {
-        transpiration = out->ks * day->kcb * et0;
-    }
-    double tew_mm = from_surface_mm(field, day, state, wet_mm, transpiration);
-    water_out(field, day, evaporation, transpiration, tew_mm, few, state, out);
-    if (day->reading_shift_mm < 0 || day->reading_shift_mm > 0)
-        state->depletion_mm = fmin(fmax(state->depletion_mm + day->reading_shift_mm, 0), day->taw_mm);
 }
 
 /* ---- all members */
@@ -252,10 +112,9 @@ static double middle_of(double a, double b, double c) {
     return a < b ? (b < c ? b : a < c ? c : a) : (a < c ? a : b < c ? c : b);
 }
 
-/* The k-th smallest (from 0) of `count` values, of which those before `low` are the smallest in any order. It
- * moves them about, so that the k smallest come first: quickselect. */
-static double select_kth(double *value, int low, int count, int k) {
-    int high = count - 1;
+/* The k-th smallest (from 0) of `count` values, which it moves about: quickselect. */
+static double select_kth(double *value, int count, int k) {
+    int low = 0, high = count - 1;
     while (low < high) {
         double pivot = middle_of(value[low], value[low + (high - low) / 2], value[high]);
         int below = split(value, low, high, pivot, false);
@@ -270,66 +129,115 @@ static double select_kth(double *value, int low, int count, int k) {
     return value[k];
 }
 
-static void quantiles(double *value, int count, double out[OUTLOOK_LINES]) {
+/* The values are put into classes of equal width between the least and the most: then few are left to look
+ * among. */
+#define CLASSES 128
+
+struct classes {
+    double least, per_mm;
+    int count[CLASSES];
+};
+
+static int class_of(const struct classes *classes, double value) {
+    int found = (int)((value - classes->least) * classes->per_mm);
+    return found < CLASSES ? found : CLASSES - 1;
+}
+
+#define ABREAST 8 /* least and most that do not wait for each other */
+
+static void classify(const double *value, int count, struct classes *classes) {
+    double least[ABREAST], most[ABREAST];
+    for (int k = 0; k < ABREAST; k++)
+        least[k] = most[k] = value[0];
+    for (int i = 0; i < count; i++) {
+        int k = i % ABREAST;
+        least[k] = value[i] < least[k] ? value[i] : least[k];
+        most[k] = value[i] > most[k] ? value[i] : most[k];
+    }
+    for (int k = 1; k < ABREAST; k++) {
+        least[0] = fmin(least[0], least[k]);
+        most[0] = fmax(most[0], most[k]);
+    }
+    *classes = (struct classes){.least = least[0]};
+    /* So narrow that the quotient would not be finite: one class. */
+    if (most[0] - least[0] > 1e-9)
+        classes->per_mm = CLASSES / (most[0] - least[0]);
+    for (int i = 0; i < count; i++)
+        classes->count[class_of(classes, value[i])]++;
+}
+
+/* Puts the values class by class into `out`; end[c]: where those of class c end. */
+static void sort_by_class(const double *value, int count, const struct classes *classes, double *out,
+                          int end[CLASSES]) {
+    int before = 0;
+    for (int c = 0; c < CLASSES; c++) {
+        end[c] = before;
+        before += classes->count[c];
+    }
+    for (int i = 0; i < count; i++)
+        out[end[class_of(classes, value[i])]++] = value[i];
+}
+
+/* `sorted`: room for all of them. */
+static void quantiles(const double *value, int count, double *sorted, double out[OUTLOOK_LINES]) {
     static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
-    int low = 0;
+    struct classes classes;
+    int end[CLASSES], found = 0;
+    classify(value, count, &classes);
+    sort_by_class(value, count, &classes, sorted, end);
     for (int line = 0; line < OUTLOOK_LINES; line++) {
         int k = (int)(share[line] * (count - 1) + 0.5);
-        out[line] = select_kth(value, low, count, k);
-        low = k;
+        while (end[found] <= k)
+            found++;
+        int begin = end[found] - classes.count[found];
+        out[line] = select_kth(sorted + begin, classes.count[found], k - begin);
     }
 }
 
-/* Members that go through the days side by side: a processor reckons what does not wait for each other at the
- * same time. */
-#define SIDE_BY_SIDE 8
+/* Members that go side by side, from `first` on. */
+struct block {
+    int first, count;
+    int dry[OUTLOOK_LANES]; /* 1: was dry once */
+    double percolation_mm[OUTLOOK_LANES];
+    struct outlook_lanes lanes;
+};
 
-/* `count` members from `first` on, with a turn of `net_mm` on the first day; what each loses below its roots.
- */
-static void run_some(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                     int first, int count, double net_mm, const struct outlook_room *room,
-                     double percolation_mm[SIDE_BY_SIDE]) {
-    struct outlook_state state[SIDE_BY_SIDE];
-    struct outlook_step step;
-    for (int i = 0; i < count; i++) {
-        state[i] = field->start;
-        percolation_mm[i] = 0;
-    }
-    for (int day = 0; day < days; day++) {
-        int at = day * weather->members + first;
-        for (int i = 0; i < count; i++) {
-            outlook_step(field, day, weather->et0_mm[at + i], weather->rain_mm[at + i], day == 0 ? net_mm : 0,
-                         &state[i], &step);
-            percolation_mm[i] += step.percolation_mm;
-            if (room == NULL)
-                continue;
-            room->depletion_mm[at + i] = state[i].depletion_mm;
-            /* Nothing is dry that does not grow. */
-            room->allowed_mm[at + i] = field->day[day].growing ? step.allowed_mm : HUGE_VAL;
-        }
+static void take_day(const struct outlook_weather *weather, int day, struct block *block) {
+    const double *et0_mm = &weather->et0_mm[day * weather->members + block->first];
+    const double *rain_mm = &weather->rain_mm[day * weather->members + block->first];
+    memcpy(block->lanes.et0_mm, et0_mm, (size_t)block->count * sizeof *et0_mm);
+    memcpy(block->lanes.rain_mm, rain_mm, (size_t)block->count * sizeof *rain_mm);
+    for (int i = block->count; i < OUTLOOK_LANES; i++) { /* lanes without a member go with the last one */
+        block->lanes.et0_mm[i] = et0_mm[block->count - 1];
+        block->lanes.rain_mm[i] = rain_mm[block->count - 1];
     }
 }
 
-static int side_by_side(int members, int first) {
-    return members - first < SIDE_BY_SIDE ? members - first : SIDE_BY_SIDE;
-}
-
-static void count_passes(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                         const struct outlook_room *room, struct outlook *out) {
-    int members = weather->members, passed = 0, first[OUTLOOK_DAYS_MAX] = {0};
+/* `members` at most from `first` on, with a turn of `net_mm` on the first day. `passed` (NULL: of no
+ * interest): so many were dry by the evening of each day, of which `room` then has the depletions. */
+static void run_block(const struct outlook_field *field, const struct outlook_weather *weather, int days,
+                      int first, double net_mm, const struct outlook_room *room, int passed[OUTLOOK_DAYS_MAX],
+                      struct block *block) {
     double morning_mm = field->start.depletion_mm - field->settled_mm;
-    for (int m = 0; m < members; m++) {
-        int day = 0;
-        if (!(morning_mm >= room->allowed_mm[m]))
-            while (day < days &&
-                   !(room->depletion_mm[day * members + m] >= room->allowed_mm[day * members + m]))
-                day++;
-        if (day < days)
-            first[day]++;
-    }
+    *block = (struct block){.first = first, .count = weather->members - first};
+    block->count = block->count < OUTLOOK_LANES ? block->count : OUTLOOK_LANES;
+    const struct outlook_lanes *lanes = &block->lanes;
+    outlook_lanes_begin(field, &block->lanes);
     for (int day = 0; day < days; day++) {
-        passed += first[day];
-        out->passes[day] = (double)passed / members;
+        take_day(weather, day, block);
+        outlook_lanes_step(field, day, day == 0 ? net_mm : 0, &block->lanes);
+        for (int i = 0; i < OUTLOOK_LANES; i++)
+            block->percolation_mm[i] += lanes->percolation_mm[i];
+        if (passed == NULL)
+            continue;
+        memcpy(&room->depletion_mm[day * weather->members + first], lanes->depletion_mm,
+               (size_t)block->count * sizeof(double));
+        /* Nothing is dry that does not grow. */
+        for (int i = 0; field->day[day].growing && i < OUTLOOK_LANES; i++)
+            block->dry[i] |= (lanes->depletion_mm[i] >= lanes->allowed_mm[i]) |
+                             ((day == 0) & (morning_mm >= lanes->allowed_mm[i]));
+        for (int i = 0; i < block->count; i++)
+            passed[day] += block->dry[i];
     }
 }
 
@@ -352,7 +260,8 @@ static enum status check_turn(double net_mm) {
 enum status outlook_add_turn(const struct outlook_field *field, const struct outlook_weather *weather,
                              double turn_net_mm, const struct outlook_room *room, struct outlook *out) {
     int count = 0;
-    double all_mm = 0, lost_mm = 0, with_mm[SIDE_BY_SIDE];
+    double all_mm = 0, lost_mm = 0;
+    struct block block;
     enum status status = check_turn(turn_net_mm);
     if (status != STATUS_OK)
         return status;
@@ -360,10 +269,9 @@ enum status outlook_add_turn(const struct outlook_field *field, const struct out
     if (!(turn_net_mm > 0))
         return STATUS_OK;
     for (int m = 0; m < out->members; m++) {
-        double more_mm;
-        if (m % SIDE_BY_SIDE == 0)
-            run_some(field, weather, out->days, m, side_by_side(out->members, m), turn_net_mm, NULL, with_mm);
-        more_mm = with_mm[m % SIDE_BY_SIDE] - room->scratch[m];
+        if (m % OUTLOOK_LANES == 0)
+            run_block(field, weather, out->days, m, turn_net_mm, NULL, NULL, &block);
+        double more_mm = block.percolation_mm[m % OUTLOOK_LANES] - room->scratch[m];
         all_mm += more_mm;
         if (more_mm >= LOST_LEAST_MM) {
             lost_mm += more_mm;
@@ -386,11 +294,16 @@ enum status outlook_run(const struct outlook_field *field, const struct outlook_
         return STATUS_OUT_OF_RANGE;
     struct outlook found = {
         .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
-    for (int m = 0; m < weather->members; m += SIDE_BY_SIDE)
-        run_some(field, weather, days, m, side_by_side(weather->members, m), 0, room, &room->scratch[m]);
-    count_passes(field, weather, days, room, &found);
+    struct block block;
+    int passed[OUTLOOK_DAYS_MAX] = {0};
+    for (int m = 0; m < weather->members; m += OUTLOOK_LANES) {
+        run_block(field, weather, days, m, 0, room, passed, &block);
+        memcpy(&room->scratch[m], block.percolation_mm, (size_t)block.count * sizeof(double));
+    }
     for (int day = 0; day < days; day++) {
-        quantiles(&room->depletion_mm[day * weather->members], weather->members, found.depletion_mm[day]);
+        found.passes[day] = (double)passed[day] / weather->members;
+        quantiles(&room->depletion_mm[day * weather->members], weather->members,
+                  room->scratch + weather->members, found.depletion_mm[day]);
         found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
     }
     find_dates(&found, field->today);

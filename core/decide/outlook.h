@@ -61,7 +61,7 @@ struct outlook_step {
 
 /* Walks the path from a morning: `inputs` has `days` days, 1..OUTLOOK_DAYS_MAX, from state->next_date on.
  * STATUS_OUT_OF_RANGE: days. What season_step() returns. On failure `out` is not written. */
-enum status outlook_field_prepare(const struct season_setup *setup, const struct season_state *state,
+enum status outlook_field_prepare(const struct season_prepared *prepared, const struct season_state *state,
                                   const struct season_input *inputs, int days, struct outlook_field *out);
 
 /* One light day: `state` moves on. Reference ET and rain as season_input has them, `net_mm` the net
@@ -71,9 +71,8 @@ void outlook_step(const struct outlook_field *field, int day, double et0_mm, dou
 
 /* Room for the depletions of a run: days x members of the weather, the caller's. */
 struct outlook_room {
-    double *depletion_mm; /* days * members: evenings without irrigation, of each day in any order */
-    double *allowed_mm;   /* the same of the allowed depletion, [day * members + member] */
-    double *scratch;      /* members: what each lost below its roots, for outlook_add_turn() */
+    double *depletion_mm; /* [day * members + member]: evenings without irrigation */
+    double *scratch;      /* 2 * members; what each lost below its roots, for outlook_add_turn(), and more */
 };
 
 enum outlook_line { OUTLOOK_P10, OUTLOOK_P50, OUTLOOK_P90, OUTLOOK_LINES };

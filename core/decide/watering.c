@@ -65,6 +65,7 @@ enum status watering_supply_check(const struct watering_supply *supply, const ch
 struct work {
     const struct watering_season *season;
     struct watering_denied denied;
+    struct season_prepared prepared;
     struct season_state state;
     struct season_day last; /* yesterday, once there is one */
     bool any, stopped;
@@ -144,7 +145,7 @@ static enum status look_for_stop(struct work *work, const struct season_input *i
         return STATUS_OK;
     struct season_state state = work->state;
     struct season_day day;
-    enum status status = season_step(work->season->setup, &state, input, &day);
+    enum status status = season_step(&work->prepared, &state, input, &day);
     work->stopped = status == STATUS_OK && day.stage >= rule->stop_stage;
     return status;
 }
@@ -172,7 +173,7 @@ static enum status run_day(struct work *work, const struct season_input *given) 
     struct season_input input = *given;
     enum status status = water(work, &input);
     if (status == STATUS_OK)
-        status = season_step(work->season->setup, &work->state, &input, &work->last);
+        status = season_step(&work->prepared, &work->state, &input, &work->last);
     work->any = true;
     return status;
 }
@@ -190,7 +191,9 @@ enum status watering_run(const struct watering_season *season, struct season_day
     if (status == STATUS_OK && season->supply != NULL)
         status = watering_supply_check(season->supply, NULL);
     if (status == STATUS_OK)
-        status = season_begin(season->setup, &work.state);
+        status = season_prepare(season->setup, &work.prepared);
+    if (status == STATUS_OK)
+        status = season_begin(&work.prepared, &work.state);
     for (int i = 0; status == STATUS_OK && i < season->count; i++) {
         status = run_day(&work, &season->input[i]);
         if (status != STATUS_OK && failed_date != NULL)

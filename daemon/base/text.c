@@ -90,6 +90,39 @@ void text_put_int(struct text *text, int value) {
     text_add(text, digits + at, sizeof digits - at);
 }
 
+/* Characters of UTF-8. */
+static size_t width_of(const char *bytes, size_t size) {
+    size_t width = 0;
+    for (size_t i = 0; i < size; i++)
+        width += ((unsigned char)bytes[i] & 0xC0) != 0x80;
+    return width;
+}
+
+size_t text_width(const char *string) {
+    return width_of(string, strlen(string));
+}
+
+void text_put_wrapped(struct text *text, const char *lead, const char *sentence) {
+    size_t indent = text_width(lead), at = indent;
+    bool begun = false;
+    text_puts(text, lead);
+    while (*sentence != '\0') {
+        size_t size = strcspn(sentence, " \n"), width = width_of(sentence, size);
+        if (begun && at + 1 + width > TEXT_LINE_WIDTH) {
+            text_printf(text, "\n%*s", (int)indent + 2, "");
+            at = indent + 2;
+        } else if (begun) {
+            text_puts(text, " ");
+            at++;
+        }
+        text_add(text, sentence, size);
+        at += width;
+        begun = true;
+        sentence += size + (sentence[size] != '\0');
+    }
+    text_puts(text, "\n");
+}
+
 const char *text_string(const struct text *text) {
     return text->data != NULL ? text->data : "";
 }

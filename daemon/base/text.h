@@ -22,6 +22,12 @@ void text_add(struct text *text, const char *bytes, size_t count);
 void text_puts(struct text *text, const char *string);
 void text_printf(struct text *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void text_put_int(struct text *text, int value); /* as "%d" */
+/* Characters of a UTF-8 string. */
+size_t text_width(const char *string);
+/* A sentence behind `lead`, in lines of at most TEXT_LINE_WIDTH characters where its blanks allow it; further
+ * lines stand two deeper than the first. No-break spaces hold. */
+#define TEXT_LINE_WIDTH 78
+void text_put_wrapped(struct text *text, const char *lead, const char *sentence);
 /* The string, "" while empty; valid until the next change. */
 const char *text_string(const struct text *text);
 bool text_failed(const struct text *text);

@@ -1,9 +1,11 @@
 #include "daemon/base/wall_clock.h"
 
 #include <pthread.h>
-#include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "core/base/calendar.h"
 
@@ -16,6 +18,15 @@ void wall_clock_zone(const char *time_zone) {
         (void)setenv("TZ", time_zone, 1);
     tzset();
     (void)pthread_mutex_unlock(&zone_lock);
+}
+
+bool wall_clock_knows(const char *time_zone) {
+    static const char zones[] = "/usr/share/zoneinfo";
+    char path[256];
+    if (access(zones, R_OK) != 0)
+        return true;
+    int size = snprintf(path, sizeof path, "%s/%s", zones, time_zone);
+    return strstr(time_zone, "..") == NULL && size < (int)sizeof path && access(path, R_OK) == 0;
 }
 
 static bool local_time(int64_t at, struct tm *local) {

@@ -2,6 +2,7 @@
 #ifndef WATERTURN_WALL_CLOCK_H
 #define WATERTURN_WALL_CLOCK_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 /* A morning: its date on the farm's calendar, and an instant in seconds since 1970-01-01 UTC. */
@@ -14,6 +15,9 @@ struct morning_time {
 /* Makes local time that of an IANA time zone ("" leaves it as it is). By the main thread only; others may ask
  * for the time meanwhile. */
 void wall_clock_zone(const char *time_zone);
+
+/* Whether this machine knows the zone of that name; true where it has no list of them. */
+bool wall_clock_knows(const char *time_zone);
 
 /* Now. */
 struct morning_time wall_clock_now(void);

@@ -8,17 +8,15 @@
 
 /* A field's name, then the sentence of its page, and why, indented below it. */
 static void print_field(const cJSON *field) {
-    printf("%s\n    %s\n", view_string(field, "name"), view_string(field, "sentence"));
-    if (view_string(field, "why")[0] != '\0')
-        printf("    %s\n", view_string(field, "why"));
-    if (view_string(field, "dry_dates")[0] != '\0')
-        printf("    %s\n", view_string(field, "dry_dates"));
-    if (view_string(field, "turn")[0] != '\0')
-        printf("    %s\n", view_string(field, "turn"));
     const cJSON *note;
+    puts(view_string(field, "name"));
+    view_print("    ", view_string(field, "sentence"));
+    view_print("    ", view_string(field, "why"));
+    view_print("    ", view_string(field, "dry_dates"));
+    view_print("    ", view_string(field, "turn"));
     cJSON_ArrayForEach(note, cJSON_GetObjectItemCaseSensitive(field, "notes")) {
         if (cJSON_IsString(note))
-            printf("    ! %s\n", note->valuestring);
+            view_print("    ! ", note->valuestring);
     }
     putchar('\n');
 }
@@ -27,8 +25,9 @@ static void print_people(const cJSON *view) {
     const cJSON *item;
     printf("%s, %s\n%s\n", view_string(view, "farm"), view_string(view, "date_text"),
            view_string(view, "summary"));
-    if (view_string(view, "clock")[0] != '\0')
-        printf("! %s\n", view_string(view, "clock"));
+    view_print("! ", view_string(view, "clock"));
+    if (cJSON_IsTrue(cJSON_GetObjectItemCaseSensitive(view, "run_is_old")))
+        view_print("! ", view_string(view, "run"));
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "problems")) {
         printf("! %s: %s\n", view_string(item, "source"), view_string(item, "message"));
     }
@@ -36,8 +35,7 @@ static void print_people(const cJSON *view) {
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "fields")) {
         print_field(item);
     }
-    if (view_string(view, "caution")[0] != '\0')
-        printf("%s\n", view_string(view, "caution"));
+    view_print("", view_string(cJSON_GetObjectItemCaseSensitive(view, "labels"), "caution_probe"));
 }
 
 static void print_csv(const struct field_morning *mornings, size_t count) {

@@ -52,8 +52,12 @@ static void print_leads(const cJSON *view) {
 static void print_sources(const cJSON *view) {
     const cJSON *source, *row;
     cJSON_ArrayForEach(source, list_of(view, "forecasts")) {
-        printf("%s, %s: %s\n", view_string(source, "source"), view_string(source, "station"),
-               view_string(source, "correction"));
+        struct text head;
+        text_init(&head, 0);
+        text_printf(&head, "%s, %s: %s", view_string(source, "source"), view_string(source, "station"),
+                    view_string(source, "correction"));
+        view_print("", text_string(&head));
+        text_free(&head);
         if (cJSON_GetArraySize(list_of(source, "leads")) > 0)
             printf("  days ahead  days  ET0 off  its size  rain off  its size  ET0 came/said  wet when none "
                    "said, much "
@@ -70,12 +74,10 @@ static void print_sources(const cJSON *view) {
 }
 
 static void print_calls(const cJSON *view) {
-    const cJSON *row;
-    cJSON_ArrayForEach(row, list_of(view, "calls")) {
-        printf("%s  %-20s %-18s %-18s %-14s %s\n", view_string(row, "date"), view_string(row, "field"),
-               view_string(row, "call_text"), view_string(row, "dry_text"), view_string(row, "chance_text"),
-               view_string(row, "came_text"));
-    }
+    static const struct view_column columns[] = {{NULL, "date"},        {NULL, "field"},
+                                                 {NULL, "call_text"},   {NULL, "dry_text"},
+                                                 {NULL, "chance_text"}, {NULL, "came_text"}};
+    view_print_table(list_of(view, "calls"), columns, sizeof columns / sizeof *columns);
 }
 
 static void print_years(const cJSON *view) {
@@ -97,7 +99,8 @@ static void print_people(const cJSON *view) {
            view_string(view, "span"));
     print_score(list_of(view, "score"));
     print_leads(view);
-    printf("%s\n\n", view_string(view, "waits_text"));
+    view_print("", view_string(view, "waits_text"));
+    putchar('\n');
     print_sources(view);
     print_calls(view);
     print_years(view);

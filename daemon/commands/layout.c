@@ -62,7 +62,8 @@ static void print_days(const struct weather_days *days, size_t shown) {
 static void print_understood(const struct layout *layout, const struct weather_days *days, size_t shown) {
     char first[CALENDAR_ISO_SIZE], last[CALENDAR_ISO_SIZE];
     printf("layout %s: %s\n", layout_name(layout), layout_title(layout));
-    printf("%s, %zu days", layout_is_forecast(layout) ? "a forecast" : "observed days", days->count);
+    printf("%s, %zu day%s", layout_is_forecast(layout) ? "a forecast" : "observed days", days->count,
+           days->count == 1 ? "" : "s");
     if (days->count > 0)
         printf(" from %s to %s", calendar_format_iso(days->day[0].date, first),
                calendar_format_iso(days->day[days->count - 1].date, last));
@@ -108,7 +109,8 @@ static enum status choose(const struct options *options, const unsigned char *by
         text_free(&names);
         return STATUS_NOT_FOUND;
     }
-    printf("the layout that fits best is %s: %zu days, %zu values%s\n\n", fit.name, fit.days, fit.values,
+    printf("the layout that fits best is %s: %zu day%s, %zu value%s%s\n\n", fit.name, fit.days,
+           fit.days == 1 ? "" : "s", fit.values, fit.values == 1 ? "" : "s",
            fit.status == STATUS_OK ? "" : ", but not the whole file");
     memcpy(name, fit.name, LAYOUT_NAME_SIZE);
     return STATUS_OK;

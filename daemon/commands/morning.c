@@ -1,4 +1,5 @@
 #include <stdio.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "daemon/base/cores.h"
@@ -50,12 +51,40 @@ static enum status how_many(const struct options *options, struct morning_how *h
  * Not further down: forms wait while it writes. */
 #define GIVES_WAY 5
 
+/* Forms wait four seconds for the book. So a morning of several transactions ends one every second, and
+ * leaves the book alone for long enough that whoever waits comes in: SQLite tries again after a tenth of a
+ * second. */
+#define HOLD_MOST_S 1.0
+#define PAUSE_NS    120000000
+
+static double running_s(void) {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+/* Since the book was last left alone, `context`; before that it was not held. */
+static bool held_long(void *context) {
+    double *since_s = context;
+    if (*since_s < 0)
+        *since_s = running_s();
+    return running_s() - *since_s > HOLD_MOST_S;
+}
+
+static void let_others_write(void *context) {
+    if (!held_long(context))
+        return;
+    (void)nanosleep(&(struct timespec){.tv_nsec = PAUSE_NS}, NULL);
+    *(double *)context = running_s();
+}
+
 static enum status run_morning(const struct options *options, struct problems *problems) {
     struct db *db = NULL;
     struct morning_time morning;
     struct morning_result result;
     struct ingest_options ingest;
-    struct morning_how how = {0};
+    double held_since_s = -1;
+    struct morning_how how = {.enough = held_long, .between = let_others_write, .context = &held_since_s};
     struct credentials *credentials = NULL;
     (void)!nice(GIVES_WAY);
     enum status status = how_many(options, &how, problems);

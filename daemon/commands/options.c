@@ -100,7 +100,7 @@ enum status option_number(const struct options *options, const char *name, doubl
     char *end = NULL;
     double value = text != NULL ? strtod(text, &end) : (double)NAN;
     if (text == NULL || end == text || *end != '\0' || !(value >= least && value <= most)) {
-        problem_add(problems, NULL, 0, 0, NULL, "%s: found %s, expected a number from %g to %g", name,
+        problem_add(problems, NULL, 0, 0, NULL, "%s: found %s, expected a number from %.15g to %.15g", name,
                     text != NULL ? text : "nothing", least, most);
         return STATUS_USAGE;
     }

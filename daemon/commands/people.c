@@ -16,7 +16,10 @@ static enum status list_people(struct db *db, struct problems *problems) {
     enum status status = access_store_list(db, &devices, &count, problems);
     if (status != STATUS_OK)
         return status;
-    if (count > 0)
+    if (count == 0)
+        puts("no device was let in yet: everybody on this machine may come in, and nobody else;\n"
+             "`waterturn pair NAME` makes a link");
+    else
         printf("%5s  %-8s  %-10s  %-10s  %-10s  %s\n", "id", "role", "paired", "seen", "closed", "name");
     for (size_t i = 0; i < count; i++) {
         printf("%5lld  %-8s", devices[i].id, access_role_name(devices[i].role));

@@ -51,7 +51,8 @@ static void print_row(const struct ledger_row *row, bool us_units) {
     print_depth(day->percolation_mm, us_units, true);
     print_depth(day->depletion_mm, us_units, false);
     print_depth(day->allowed_mm, us_units, false);
-    printf("  %s%s\n", day->depletion_mm > day->allowed_mm ? "past allowed " : "", letters);
+    bool past = day->depletion_mm > day->allowed_mm;
+    printf("%s%s%s\n", past ? "  past allowed" : "", letters[0] == '\0' ? "" : past ? " " : "  ", letters);
 }
 
 static void print_totals(const struct season_total *total, bool us_units) {
@@ -71,7 +72,7 @@ void print_ledger(const char *field, const struct ledger_row *rows, size_t count
     struct season_total total = season_total_empty();
     printf("%s, depths in %s\n%-10s  %-11s%9s%6s%6s%9s%9s%9s%9s%9s%9s%9s\n", field,
            us_units ? "inches" : "mm", "date", "stage", "ET0", "Kc", "Ks", "ETa", "rain", "runoff",
-           "net irr.", "deep perc", "Dr", "allowed");
+           "net irr.", "percol.", "Dr", "allowed");
     for (size_t i = 0; i < count; i++) {
         print_row(&rows[i], us_units);
         season_total_add(&total, &rows[i].day);

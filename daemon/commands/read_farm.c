@@ -22,7 +22,17 @@ enum status read_farm(const char *path, struct farm *farm, struct problems *prob
 }
 
 void print_farm_counts(const struct farm *farm) {
-    printf("%s: %zu fields, %zu plantings, %zu records, %zu stations, %zu supplies\n", farm->name,
-           farm->field_count, farm->planting_count, farm->record_count, farm->station_count,
-           farm->supply_count);
+    const struct {
+        size_t count;
+        const char *one, *many;
+    } lists[] = {{farm->field_count, "field", "fields"},
+                 {farm->planting_count, "planting", "plantings"},
+                 {farm->record_count, "record", "records"},
+                 {farm->station_count, "station", "stations"},
+                 {farm->supply_count, "supply", "supplies"}};
+    printf("%s:", farm->name);
+    for (size_t i = 0; i < sizeof lists / sizeof *lists; i++)
+        printf("%s %zu %s", i > 0 ? "," : "", lists[i].count,
+               lists[i].count == 1 ? lists[i].one : lists[i].many);
+    putchar('\n');
 }

@@ -1,4 +1,5 @@
 #include <stdio.h>
+#include <unistd.h>
 
 #include "daemon/commands/command.h"
 #include "daemon/lifecycle/instance.h"
@@ -11,11 +12,13 @@ static enum status run_restore(const struct options *options, struct problems *p
     enum status status = option_db_path(options, true, &path, problems);
     if (status == STATUS_OK)
         status = instance_take(text_string(&path), &lock, problems);
+    bool before = access(text_string(&path), F_OK) == 0;
     if (status == STATUS_OK)
         status = backup_store_restore(options->argument[0], text_string(&path), problems);
     if (status == STATUS_OK)
-        printf("%s: restored from %s; what was there before is %s.before-restore\n", text_string(&path),
-               options->argument[0], text_string(&path));
+        printf("%s: restored from %s\n", text_string(&path), options->argument[0]);
+    if (status == STATUS_OK && before)
+        printf("what was there before is %s.before-restore\n", text_string(&path));
     instance_leave(lock);
     text_free(&path);
     return status;

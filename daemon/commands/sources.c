@@ -6,44 +6,13 @@
 #include "daemon/http/page_data.h"
 #include "daemon/morning/source_report.h"
 
-/* The width of a text in a terminal, one cell a character. */
-static int width_of(const char *text) {
-    int width = 0;
-    for (; *text != '\0'; text++)
-        width += ((unsigned char)*text & 0xC0) != 0x80;
-    return width;
-}
-
-static void print_cell(const char *text, int width) {
-    printf("%s%*s  ", text, width - width_of(text) > 0 ? width - width_of(text) : 0, "");
-}
-
-static const struct {
-    const char *label, *key;
-} table_columns[] = {
-    {"source", "name"},           {"station", "station"},   {"kind", "kind_text"},  {"state", "state_text"},
-    {"success", "taken_at_text"}, {"try", "tried_at_text"}, {"behind", "lag_text"},
-};
-#define TABLE_COLUMNS (sizeof table_columns / sizeof table_columns[0])
-
 static void print_table(const cJSON *sources) {
-    int width[TABLE_COLUMNS];
-    const cJSON *source;
-    for (size_t c = 0; c < TABLE_COLUMNS; c++) {
-        width[c] = width_of(table_columns[c].label);
-        cJSON_ArrayForEach(source, sources) {
-            int wanted = width_of(view_string(source, table_columns[c].key));
-            width[c] = wanted > width[c] ? wanted : width[c];
-        }
-    }
-    for (size_t c = 0; c < TABLE_COLUMNS; c++)
-        print_cell(table_columns[c].label, width[c]);
-    putchar('\n');
-    cJSON_ArrayForEach(source, sources) {
-        for (size_t c = 0; c < TABLE_COLUMNS; c++)
-            print_cell(view_string(source, table_columns[c].key), width[c]);
-        putchar('\n');
-    }
+    static const struct view_column columns[] = {
+        {"source", "name"},      {"station", "station"},       {"kind", "kind_text"},
+        {"state", "state_text"}, {"success", "taken_at_text"}, {"try", "tried_at_text"},
+        {"behind", "lag_text"},
+    };
+    view_print_table(sources, columns, sizeof columns / sizeof *columns);
 }
 
 static void print_list(const cJSON *list, const char *title) {

@@ -50,17 +50,20 @@ static void print_turns(const cJSON *supply) {
     for (int i = 0; i < count; i++) {
         const char *state = view_string(lines[i].turn, "state");
         bool told = strcmp(state, "planned") != 0;
-        printf("    %s: %s%s%s%s%s\n", view_string(lines[i].turn, "field"),
-               view_string(lines[i].turn, "text"), told ? " [" : "",
-               told ? view_string(lines[i].turn, "state_text") : "", told ? "]" : "",
-               cJSON_IsTrue(list_of(lines[i].turn, "pinned")) ? " *" : "");
+        struct text line;
+        text_init(&line, 0);
+        text_printf(&line, "%s: %s%s%s%s%s", view_string(lines[i].turn, "field"),
+                    view_string(lines[i].turn, "text"), told ? " [" : "",
+                    told ? view_string(lines[i].turn, "state_text") : "", told ? "]" : "",
+                    cJSON_IsTrue(list_of(lines[i].turn, "pinned")) ? " *" : "");
+        view_print("    ", text_string(&line));
+        text_free(&line);
     }
     free(lines);
 }
 
 static void print_sentence(const char *before, const cJSON *object, const char *key) {
-    if (view_string(object, key)[0] != '\0')
-        printf("%s%s\n", before, view_string(object, key));
+    view_print(before, view_string(object, key));
 }
 
 static void print_supply(const cJSON *supply) {
@@ -85,7 +88,7 @@ static void print_people(const cJSON *view) {
     cJSON_ArrayForEach(item, list_of(view, "limits")) {
         print_sentence("! ", item, "sentence");
         cJSON_ArrayForEach(cure, list_of(item, "cures")) {
-            printf("    - %s\n", cJSON_GetStringValue(cure));
+            view_print("    - ", cJSON_GetStringValue(cure));
         }
     }
     cJSON_ArrayForEach(item, list_of(view, "supplies")) {

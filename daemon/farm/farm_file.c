@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/farm/farm_file_inside.h"
 #include "daemon/source/address_template.h"
 
@@ -60,6 +61,9 @@ static void read_source(struct reader *reader, const cJSON *item, void *out) {
     char wrong[ADDRESS_TEMPLATE_WORD_SIZE];
     if (!is_address(address))
         refuse_member(reader, item, "address", "an address that begins with http://, https:// or file:");
+    else if (address[0] == 'h' && !address_names_host(address))
+        refuse_member(reader, item, "address",
+                      "a host behind the scheme, and no blank: https://example.org/days.csv");
     else if (!address_template_check(address, wrong))
         refuse_word(reader, item, "address", wrong);
 }
@@ -190,8 +194,12 @@ static void read_head(struct reader *reader, const cJSON *root) {
         return;
     size_t path = reader_enter(reader, "farm", -1);
     (void)reader_object(reader, head, farm_file_farm_keys, reader->farm);
-    if (reader->farm->time_zone[0] != '\0' && !plain_name(reader->farm->time_zone, "/+"))
+    const char *zone = reader->farm->time_zone;
+    if (zone[0] != '\0' && !plain_name(zone, "/+"))
         refuse_member(reader, head, "time_zone", "the name of a time zone, as \"America/Chicago\"");
+    else if (zone[0] != '\0' && !wall_clock_knows(zone))
+        refuse_member(reader, head, "time_zone",
+                      "a time zone that this machine knows, as \"America/Chicago\"");
     reader_leave(reader, path);
 }
 

@@ -49,6 +49,7 @@ static const struct need {
     {"/farm", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/sources/new", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/source/*", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/source/*/remove", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/fields/new", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/settings", ACCESS_MANAGER, ACCESS_MANAGER},
     /* Feeds: by the key in their address (turns_feeds.c). */

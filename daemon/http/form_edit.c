@@ -5,8 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/view/number.h"
-
 struct form_option *edit_options(struct edit *edit, size_t count) {
     if (edit->option_lists == sizeof edit->options / sizeof *edit->options)
         return NULL;
@@ -35,18 +33,7 @@ const char *edit_word(const struct edit *edit, const char *prefix, const char *n
 }
 
 void edit_number(struct edit *edit, const char *name, double value, const char *unit) {
-    struct text text;
-    char key[FILL_NAME_SIZE + 8], digits[32];
-    (void)snprintf(key, sizeof key, "%s_unit", name);
-    if (unit != NULL)
-        fill_default(edit->fill, key, unit);
-    if (isnan(value))
-        return;
-    (void)snprintf(digits, sizeof digits, "%.6g", value);
-    text_init(&text, 0);
-    number_add_shortest(&text, strtod(digits, NULL));
-    fill_default(edit->fill, name, text_string(&text));
-    text_free(&text);
+    input_show(edit->request, edit->fill, name, value, unit);
 }
 
 void edit_quantity(struct edit *edit, const char *name, double si, const char *us, const char *metric) {

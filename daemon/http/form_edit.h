@@ -53,6 +53,9 @@ struct edit_form {
     const char *const (*places)[2];
 };
 
+/* Whether a source can be removed by a page: no weather of it is kept. */
+bool source_may_go(const struct edit *edit, const char *name);
+
 /* The library, opened when first asked for; NULL: it cannot be. */
 struct library *edit_library(struct edit *edit);
 

@@ -2,9 +2,11 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "core/base/calendar.h"
+#include "daemon/view/number.h"
 
 #define BLANKS " \t\r\n"
 
@@ -29,54 +31,122 @@ const struct unit *input_unit(const struct request *request, const char *name) {
     return units_find(fill_value(request->form, key));
 }
 
-/* "12,5" where people write it so; and the chosen unit behind a bare number. */
-static void written(const struct request *request, const char *name, char *out, size_t size) {
+static char decimal_sign(const struct request *request) {
+    return words_get(request->words, "number.decimal")[0];
+}
+
+/* Whether a comma may be one between thousands: "1,500", and not "12,5", "0,125" or "1,50 m". */
+static bool parts_thousands(const char *text, const char *comma) {
+    const char *whole = text + strspn(text, "-+");
+    size_t before = (size_t)(comma - whole), zeros = strspn(whole, "0");
+    return strspn(comma + 1, "0123456789") == 3 && before <= 3 && zeros < before;
+}
+
+/* A lone comma is the decimal sign where people write it so, and where it can be nothing else: some phones
+ * offer no other. The minus of maps is one too. False: the number may be a thousand times another. */
+static bool plain_number(const struct request *request, char *text) {
+    static const char minus[] = "\xE2\x88\x92";
+    size_t size = sizeof minus - 1;
+    if (strncmp(text, minus, size) == 0) {
+        text[0] = '-';
+        memmove(text + 1, text + size, strlen(text + size) + 1);
+    }
+    char *comma = strchr(text, ',');
+    if (comma == NULL)
+        return true;
+    if (strchr(text, '.') != NULL || strchr(comma + 1, ',') != NULL ||
+        (decimal_sign(request) != ',' && parts_thousands(text, comma)))
+        return false;
+    *comma = '.';
+    return true;
+}
+
+/* What stands in an input, with the chosen unit behind a bare number. */
+static bool written(const struct request *request, const char *name, char *out, size_t size) {
     char key[FILL_NAME_SIZE + 8];
     const char *value = fill_value(request->form, name);
     (void)snprintf(key, sizeof key, "%s_unit", name);
     (void)snprintf(out, size, "%s", value + strspn(value, BLANKS));
-    char *comma = strchr(out, ',');
-    if (comma != NULL && strchr(out, '.') == NULL && words_get(request->words, "number.decimal")[0] == ',')
-        *comma = '.';
+    bool plain = plain_number(request, out);
     size_t length = strlen(out);
     while (length > 0 && strchr(BLANKS, out[length - 1]) != NULL)
         out[--length] = '\0';
     if (length > 0 && strchr("0123456789.", out[length - 1]) != NULL)
         (void)snprintf(out + length, size - length, " %s", fill_value(request->form, key));
+    return plain;
+}
+
+/* So many digits of a number, without an exponent, with the language's decimal sign. */
+static void say_digits(const struct request *request, double value, int digits, char *out, size_t size) {
+    struct text text;
+    char rounded[32];
+    (void)snprintf(rounded, sizeof rounded, "%.*g", digits, value);
+    text_init(&text, 0);
+    number_add_shortest(&text, strtod(rounded, NULL));
+    (void)snprintf(out, size, "%s", text_string(&text));
+    text_free(&text);
+    char *point = strchr(out, '.');
+    if (point != NULL)
+        *point = decimal_sign(request);
+}
+
+void input_show(const struct request *request, struct fill *fill, const char *name, double value,
+                const char *unit) {
+    char key[FILL_NAME_SIZE + 8], digits[48];
+    (void)snprintf(key, sizeof key, "%s_unit", name);
+    if (unit != NULL)
+        fill_default(fill, key, unit);
+    if (isnan(value))
+        return;
+    say_digits(request, value, 6, digits, sizeof digits);
+    fill_default(fill, name, digits);
 }
 
 /* A limit in the unit that was written. */
-static void say_limit(double limit, const struct unit *unit, enum quantity_kind kind, char *out,
-                      size_t size) {
+static void say_limit(const struct request *request, double limit, const struct unit *unit,
+                      enum quantity_kind kind, char *out, size_t size) {
     double value = limit;
+    char digits[48];
     if (unit != NULL && kind != QUANTITY_DIFFERENCE)
         value = units_convert(limit, units_of_core(unit->kind), unit);
     if (kind == QUANTITY_LENGTH && unit != NULL)
         value = units_convert(limit, units_find("m"), unit);
-    if (isinf(limit))
-        (void)snprintf(out, size, "∞");
-    else
-        (void)snprintf(out, size, "%.4g%s%s", value, unit != NULL ? " " : "",
-                       unit != NULL ? unit->symbol : "");
+    say_digits(request, value, 4, digits, sizeof digits);
+    (void)snprintf(out, size, "%s%s%s", digits, unit != NULL ? " " : "", unit != NULL ? unit->symbol : "");
+}
+
+static void refuse_range(const struct request *request, const char *name, const struct unit *unit,
+                         enum quantity_kind kind, const struct quantity_limits *limits) {
+    char low[64], high[64] = "";
+    bool open = isinf(limits->max);
+    say_limit(request, limits->min, unit, kind, low, sizeof low);
+    if (!open)
+        say_limit(request, limits->max, unit, kind, high, sizeof high);
+    input_refuse(request, name,
+                 limits->above ? open ? "input.more" : "input.above"
+                 : open        ? "input.least"
+                               : "input.range",
+                 low, high);
 }
 
 bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
                     const struct quantity_limits *limits, double *out) {
-    char text[128], expected[QUANTITY_WORDS_SIZE], low[64], high[64];
+    char text[128], expected[QUANTITY_WORDS_SIZE];
     struct quantity quantity;
     if (!input_given(request, name)) {
         input_refuse(request, name, "input.missing", NULL, NULL);
         return false;
     }
-    written(request, name, text, sizeof text);
+    if (!written(request, name, text, sizeof text)) {
+        input_refuse(request, name, "input.thousands", NULL, NULL);
+        return false;
+    }
     if (quantity_read(text, kind, &quantity, expected) != STATUS_OK) {
         input_refuse(request, name, "input.number", NULL, NULL);
         return false;
     }
     if (quantity_within(&quantity, kind, limits, expected) != STATUS_OK) {
-        say_limit(limits->min, quantity.unit, kind, low, sizeof low);
-        say_limit(limits->max, quantity.unit, kind, high, sizeof high);
-        input_refuse(request, name, limits->above ? "input.above" : "input.range", low, high);
+        refuse_range(request, name, quantity.unit, kind, limits);
         return false;
     }
     *out = quantity.value;
@@ -126,7 +196,7 @@ bool input_whole(const struct request *request, const char *name, enum quantity_
 
 bool input_water(const struct request *request, const char *name, const struct system *system,
                  double *gross_mm) {
-    static const struct quantity_limits any = {0, 1e13, true};
+    static const struct quantity_limits any = {0, 1e9, true}, deep = {0, APPLICATION_DEPTH_MAX_MM, true};
     const struct unit *unit = input_unit(request, name);
     double amount;
     if (unit != NULL && unit->kind == UNIT_VOLUME) {
@@ -138,7 +208,7 @@ bool input_water(const struct request *request, const char *name, const struct s
             return false;
         *gross_mm = application_gross_of_hours_mm(system, amount);
     } else {
-        return input_change(request, name, QUANTITY_DEPTH, &any, gross_mm);
+        return input_change(request, name, QUANTITY_DEPTH, &deep, gross_mm);
     }
     if (isnan(*gross_mm))
         input_refuse(request, name, "input.no_flow", NULL, NULL);
@@ -163,6 +233,18 @@ bool input_date(const struct request *request, const char *name, int32_t first, 
     }
     *out = date;
     return true;
+}
+
+bool input_record_date(const struct request *request, const struct farm *farm, const char *field,
+                       int32_t today, int32_t *out) {
+    int32_t first = CALENDAR_NONE, oldest = today - 3660;
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        const struct farm_planting *planting = &farm->planting[i];
+        if (strcmp(planting->field, field) == 0 && (first == CALENDAR_NONE || planting->start_date < first))
+            first = planting->start_date;
+    }
+    bool bounds = first != CALENDAR_NONE && first > oldest && first <= today;
+    return input_date(request, "date", bounds ? first : oldest, today, out);
 }
 
 bool input_text(const struct request *request, const char *name, bool required, char *out, size_t size) {

@@ -55,6 +55,7 @@ enum status source_form(const struct request *request, struct reply *reply);
 enum status field_new_form(const struct request *request, struct reply *reply);
 enum status field_settings_form(const struct request *request, struct reply *reply);
 enum status supply_form(const struct request *request, struct reply *reply);
+enum status source_removal_form(const struct request *request, struct reply *reply);
 enum status supply_removal_form(const struct request *request, struct reply *reply);
 enum status soil_form(const struct request *request, struct reply *reply);
 enum status planting_form(const struct request *request, struct reply *reply);

@@ -47,6 +47,8 @@ enum status entry_show(const struct request *request, struct reply *reply) {
     struct entry_facts facts = {.entry = &entry,
                                 .record = entry.record_id != 0 ? &record : NULL,
                                 .morning = farm_view_morning(&farm, entry.field)};
+    if (facts.record != NULL)
+        (void)record_store_day(data->db, &record.record, &facts.of_day, &facts.day_mm, fresh_problems());
     if (facts.record != NULL && record.withdrawn_at == 0) {
         (void)snprintf(action, sizeof action, "/undo/%lld", record.id);
         form_token_of(data, action, action, token);

@@ -133,7 +133,7 @@ static enum status take(struct feel *feel, struct problems *problems, struct rep
         water_of(feel, band_share[value[0] - '0'], &record.amount, &record.sd);
     else
         input_refuse(feel->request, "feel", "input.choose", NULL, NULL);
-    (void)input_date(feel->request, "date", feel->today - 3660, feel->today, &record.date);
+    (void)input_record_date(feel->request, &feel->farm, feel->field->name, feel->today, &record.date);
     const char *problem = !fill_good(feel->fill)                                       ? "form.wrong"
                           : form_open(feel->request, feel->action, &sent) != STATUS_OK ? "form.stale"
                                                                                        : NULL;

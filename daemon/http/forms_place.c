@@ -3,9 +3,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "daemon/base/file.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/http/form_edit.h"
 
 #define ZONES_FILE "/usr/share/zoneinfo/zone1970.tab"
@@ -84,21 +84,11 @@ static void inputs_place(struct edit *edit) {
     form_add(&edit->page, "latitude", INPUT_NUMBER, NULL, 0, false);
     form_add(&edit->page, "longitude", INPUT_NUMBER, NULL, 0, false);
     form_add(&edit->page, "elevation", INPUT_NUMBER, length, 1, false);
+    for (size_t i = edit->page.count - 3; i < edit->page.count; i++)
+        edit->page.input[i].below_zero = true;
     form_add(&edit->page, "time_zone", INPUT_SEARCH, zones, zone_count, true);
     if (edit->index != SIZE_MAX)
         form_add(&edit->page, "wind_height", INPUT_NUMBER, length, 1, true);
-}
-
-/* A name such as "America/Chicago" that this machine knows. */
-static bool zone_known(const char *name) {
-    char path[FARM_NAME_SIZE + 32];
-    if (strspn(name, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_/+-") != strlen(name) ||
-        name[0] == '/')
-        return false;
-    if (access("/usr/share/zoneinfo", R_OK) != 0)
-        return true; /* this machine has no list: the name is taken as it is */
-    (void)snprintf(path, sizeof path, "/usr/share/zoneinfo/%s", name);
-    return access(path, R_OK) == 0;
 }
 
 static enum status apply_place(void *context, struct farm *farm, size_t *planting,
@@ -131,7 +121,7 @@ static void read_place(struct edit *edit) {
     (void)input_change(request, "elevation", QUANTITY_LENGTH, &elevation, &site->elevation_m);
     (void)input_change_or_keep(request, "wind_height", QUANTITY_LENGTH, &height, &site->wind_height_m);
     if (input_text(request, "time_zone", false, edit->head.time_zone, sizeof edit->head.time_zone) &&
-        edit->head.time_zone[0] != '\0' && !zone_known(edit->head.time_zone))
+        edit->head.time_zone[0] != '\0' && !wall_clock_knows(edit->head.time_zone))
         input_refuse(request, "time_zone", "input.zone", NULL, NULL);
     if (edit->station.name[0] == '\0')
         memcpy(edit->station.name, edit->head.name, sizeof edit->station.name);

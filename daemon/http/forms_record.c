@@ -12,7 +12,6 @@
 #include "daemon/store/farm_store.h"
 #include "daemon/view/book_say.h"
 #include "daemon/view/frame.h"
-#include "daemon/view/number.h"
 
 #define READING_SD_DEFAULT                                                                                   \
     0.03 /* m3/m3: a probe without a calibration of its own; common practice, no source */
@@ -21,6 +20,7 @@
 struct work {
     const struct request *request;
     const struct farm_view *view;
+    const struct farm *farm;
     const struct farm_field *field;
     int32_t today;
     enum record_kind kind;
@@ -84,6 +84,28 @@ static void inputs_note(struct work *work) {
 
 /* ---- reading what was sent ---- */
 
+/* The planting that stands on the field on a day, from its planting on; NULL: none. */
+static const struct farm_planting *planting_on(const struct work *work, int32_t date) {
+    const struct farm_planting *found = NULL;
+    for (size_t i = 0; i < work->farm->planting_count; i++) {
+        const struct farm_planting *planting = &work->farm->planting[i];
+        if (strcmp(planting->field, work->field->name) == 0 && planting->start_date <= date &&
+            (found == NULL || planting->start_date > found->start_date))
+            found = planting;
+    }
+    return found != NULL && date >= found->planting_date ? found : NULL;
+}
+
+/* Stages are those of something planted, cuttings those of a forage crop: said beside the date, in the
+ * visitor's words, before the book says so. */
+static void check_grows(const struct work *work, const struct farm_record *record) {
+    const struct farm_planting *planting = planting_on(work, record->date);
+    if (work->kind == RECORD_STAGE && planting == NULL)
+        input_refuse(work->request, "date", "input.not_planted", NULL, NULL);
+    else if (work->kind == RECORD_CUTTING && (planting == NULL || !planting->crop.forage))
+        input_refuse(work->request, "date", "input.no_forage", NULL, NULL);
+}
+
 /* Two readings of the meter, of which the first one carries the unit. */
 static bool read_meter(struct work *work, double *volume_m3) {
     static const struct quantity_limits any = {0, 1e13, false};
@@ -101,11 +123,11 @@ static bool read_meter(struct work *work, double *volume_m3) {
     return good;
 }
 
-/* The gross depth of what was written, or of what the meter counted. */
+/* The gross depth of what was written, or in its place of what the meter counted. */
 static bool read_water(struct work *work, double *gross_mm, const char **name) {
     double volume_m3;
     *name = "water";
-    if (input_given(work->request, "water") || !input_given(work->request, "meter_to"))
+    if (!input_given(work->request, "meter_from") && !input_given(work->request, "meter_to"))
         return input_water(work->request, "water", &work->field->system, gross_mm);
     *name = "meter_to";
     if (!read_meter(work, &volume_m3))
@@ -130,7 +152,8 @@ static void read_rain(struct work *work, struct farm_record *record) {
 }
 
 static void read_reading(struct work *work, struct farm_record *record) {
-    static const struct quantity_limits limits = {0, 1, false}, deviation = {0, 0.5, true};
+    /* Drier than air makes sand, or more than peat has pores, is a slip: 0.25 for 25 %. From memory. */
+    static const struct quantity_limits limits = {0.01, 0.8, false}, deviation = {0, 0.5, true};
     record->sd = isnan(record->sd) ? READING_SD_DEFAULT : record->sd;
     (void)input_change(work->request, "content", QUANTITY_SHARE, &limits, &record->amount);
     (void)input_change_or_keep(work->request, "sd", QUANTITY_SHARE, &deviation, &record->sd);
@@ -183,31 +206,17 @@ static const struct record_form {
 
 /* ---- what stands in the form before a person writes ---- */
 
-static void set_number(struct fill *fill, const char *name, double value, const char *unit) {
-    struct text text;
-    char key[FILL_NAME_SIZE + 8], digits[32];
-    (void)snprintf(key, sizeof key, "%s_unit", name);
-    if (isnan(value))
-        return;
-    (void)snprintf(digits, sizeof digits, "%.6g", value);
-    text_init(&text, 0);
-    number_add_shortest(&text, strtod(digits, NULL));
-    fill_set(fill, name, text_string(&text));
-    if (unit != NULL)
-        fill_set(fill, key, unit);
-    text_free(&text);
-}
-
 static void set_depth(const struct work *work, const char *name, double mm) {
     bool us = work->view->context.us_units;
-    set_number(work->fill, name, us ? units_from_si(mm, units_find("in")) : mm, us ? "in" : "mm");
+    input_show(work->request, work->fill, name, us ? units_from_si(mm, units_find("in")) : mm,
+               us ? "in" : "mm");
 }
 
 /* What was called, rounded as a person would write it: to 0.1 mm or 0.01 in. */
 static void set_called(const struct work *work, double mm) {
     bool us = work->view->context.us_units;
     double steps = us ? 100 : 10, value = us ? units_from_si(mm, units_find("in")) : mm;
-    set_number(work->fill, "water", round(value * steps) / steps, us ? "in" : "mm");
+    input_show(work->request, work->fill, "water", round(value * steps) / steps, us ? "in" : "mm");
 }
 
 /* Of the record that is corrected. */
@@ -219,13 +228,13 @@ static void set_record(struct work *work, const struct farm_record *record) {
     else if (record->kind == RECORD_RAIN)
         set_depth(work, "rain", record->amount);
     else if (record->kind == RECORD_READING)
-        set_number(work->fill, "content", 100 * record->amount, "%");
+        input_show(work->request, work->fill, "content", 100 * record->amount, "%");
     else if (record->kind == RECORD_COVER)
-        set_number(work->fill, "cover", 100 * record->amount, "%");
+        input_show(work->request, work->fill, "cover", 100 * record->amount, "%");
     else if (record->kind == RECORD_HARVEST)
-        set_number(work->fill, "yield", record->amount, NULL);
+        input_show(work->request, work->fill, "yield", record->amount, NULL);
     if (record->kind == RECORD_READING)
-        set_number(work->fill, "sd", 100 * record->sd, "%");
+        input_show(work->request, work->fill, "sd", 100 * record->sd, "%");
     if (record->kind == RECORD_STAGE && book_stage_key(record->stage) != NULL)
         fill_set(work->fill, "stage", book_stage_key(record->stage));
     fill_set(work->fill, record->kind == RECORD_HARVEST ? "grade" : "note", record->text);
@@ -305,7 +314,8 @@ static enum status take_form(struct work *work, struct reply *reply, struct prob
         record.sd = kept.record.sd;
     }
     forms[work->kind].read(work, &record);
-    (void)input_date(work->request, "date", work->today - 3660, work->today, &record.date);
+    if (input_record_date(work->request, work->farm, work->field->name, work->today, &record.date))
+        check_grows(work, &record);
     if (!fill_good(work->fill)) {
         reply->status = 422;
         return show_form(work, reply, words_get(work->request->words, "form.wrong"));
@@ -331,6 +341,7 @@ static enum status with_field(const struct request *request, struct reply *reply
     problems_init(&problems);
     status = farm_store_view_field(request->data->book->db, request->name, &farm, &problems);
     if (status == STATUS_OK) {
+        work->farm = &farm;
         work->field = farm_field_named(&farm, request->name);
         status = work->field != NULL ? STATUS_OK : STATUS_NOT_FOUND;
         if (status == STATUS_OK && request->form != NULL) {

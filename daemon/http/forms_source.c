@@ -24,6 +24,8 @@ struct offer {
 #define OWN "file:"
 
 struct offers {
+    char removal[FRAME_PATH_SIZE]; /* where the source can be removed, */
+    struct form_option link;       /* and the words of that */
     size_t count;
     struct offer offer[2 * LAYOUTS_MAX];
 };
@@ -132,9 +134,29 @@ static void show_source(struct edit *edit) {
     fill_default(edit->fill, "station", edit->source.station);
 }
 
+bool source_may_go(const struct edit *edit, const char *name) {
+    static struct problems unused; /* large; one thread answers */
+    bool used = true;
+    problems_init(&unused);
+    enum status status = farm_store_source_is_used(edit->data->db, name, &used, &unused);
+    problems_free(&unused);
+    return status == STATUS_OK && !used;
+}
+
+static void link_removal(struct edit *edit, struct offers *offers) {
+    const struct words *words = edit->request->words;
+    frame_path("/source/", edit->source.name, "/remove", offers->removal);
+    offers->link = (struct form_option){offers->removal, words_get(words, "form.source.remove")};
+    edit->page.link = &offers->link;
+    edit->page.link_count = 1;
+    edit->page.link_current = SIZE_MAX;
+    edit->page.links_below = true;
+    edit->page.link_label = words_get(words, "form.source");
+}
+
 static void inputs_source(struct edit *edit) {
     const struct words *words = edit->request->words;
-    const struct offers *offers = offers_of(edit);
+    struct offers *offers = offers_of(edit);
     size_t count = offers != NULL ? offers->count : 0, stations = edit->farm.station_count;
     struct form_option *services = edit_options(edit, count), *kinds = edit_options(edit, 2);
     struct form_option *list = edit_options(edit, stations);
@@ -155,6 +177,8 @@ static void inputs_source(struct edit *edit) {
     form_add(&edit->page, "kind", INPUT_CHOOSE, kinds, 2, true);
     for (size_t i = 0; i < stations; i++)
         list[i].value = edit->farm.station[i].name;
+    if (offers != NULL && edit->index != SIZE_MAX && source_may_go(edit, edit->source.name))
+        link_removal(edit, offers);
     if (stations > 1)
         form_add(&edit->page, "station", INPUT_PICK, list, stations, false);
 }
@@ -206,7 +230,7 @@ static void read_address(struct edit *edit) {
         return;
     if (text[0] == '/' || begins(text, "file:"))
         input_refuse(edit->request, "address", "input.address.file", NULL, NULL);
-    else if (!begins(text, "http://") && !begins(text, "https://"))
+    else if ((!begins(text, "http://") && !begins(text, "https://")) || !address_names_host(text))
         input_refuse(edit->request, "address", "input.address", NULL, NULL);
     else if (!address_template_check(text, wrong))
         input_refuse(edit->request, "address", "input.hole", NULL, wrong);
@@ -236,6 +260,17 @@ static void read_station(struct edit *edit) {
         (void)snprintf(edit->source.station, sizeof edit->source.station, "%s", station);
 }
 
+/* The same days from the same place a second time are no second source. */
+static void refuse_twin(struct edit *edit, bool own) {
+    for (size_t i = 0; i < edit->farm.source_count; i++) {
+        const struct farm_source *other = &edit->farm.source[i], *source = &edit->source;
+        if (i != edit->index && source->address[0] != '\0' && other->kind == source->kind &&
+            strcmp(other->station, source->station) == 0 && strcmp(other->layout, source->layout) == 0 &&
+            strcmp(other->address, source->address) == 0)
+            input_refuse(edit->request, own ? "address" : "service", "input.source_twice", NULL, other->name);
+    }
+}
+
 static void read_source(struct edit *edit) {
     const struct offer *offer = offer_named(edit, fill_value(edit->fill, "service"));
     edit->book.act = ENTRY_SOURCE;
@@ -258,6 +293,7 @@ static void read_source(struct edit *edit) {
         read_address(edit);
     else
         (void)snprintf(edit->source.address, sizeof edit->source.address, "%s", offer->address);
+    refuse_twin(edit, own);
     if (edit->index == SIZE_MAX)
         name_source(edit);
     if (own)

@@ -252,7 +252,7 @@ static enum status take_done(struct work *work, const struct book_form *form, st
     if (field == NULL)
         return STATUS_NOT_FOUND;
     read_water(work, &field->system, &record.amount);
-    (void)input_date(work->request, "date", today - 3660, today, &record.date);
+    (void)input_record_date(work->request, &work->view.data.farm, field->name, today, &record.date);
     if (!fill_good(work->fill))
         return STATUS_REFUSED;
     return turns_book_done(work->request->data->book->writer, form, work->turn.number, &record, problems);

@@ -170,6 +170,7 @@ static const struct route {
     {"/farm", place_form, place_form},
     {"/sources/new", source_form, source_form},
     {"/source/*", source_form, source_form},
+    {"/source/*/remove", source_removal_form, source_removal_form},
     {"/fields/new", field_new_form, field_new_form},
     {"/field/*/settings", field_settings_form, field_settings_form},
     {"/field/*/soil", soil_form, soil_form},
@@ -216,9 +217,24 @@ static bool decode_segments(struct request *request, const struct segments *segm
             request_decode(segments->at[1], segments->size[1], request->part, sizeof request->part));
 }
 
+/* Whether there is no farm yet, of which a page could tell anything. */
+static bool is_empty(const struct request *request) {
+    struct farm_view view;
+    if (request->data->book == NULL || strncmp(request->path, "/api/", 5) == 0 ||
+        farm_view_head(request, &view) != STATUS_OK)
+        return false;
+    bool empty = view.facts.farm_name[0] == '\0';
+    farm_view_close(request, &view);
+    return empty;
+}
+
 static void finish(const struct request *request, enum status status, struct reply *reply) {
     if (status == STATUS_OK)
         return;
+    if (status == STATUS_NOT_FOUND && is_empty(request)) {
+        (void)form_go(reply, "/");
+        return;
+    }
     if (status == STATUS_NOT_FOUND) {
         routes_refuse(request, 404, "not_found", reply);
         return;

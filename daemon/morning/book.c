@@ -157,6 +157,8 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
         status = farm_store_put(db, farm, plantings, problems);
     if (status == STATUS_OK && edit->supply_gone)
         status = farm_store_remove_supply(db, edit->supply, problems);
+    if (status == STATUS_OK && edit->source_gone != NULL)
+        status = farm_store_remove_source(db, edit->source_gone, problems);
     if (status == STATUS_OK)
         status = farm_store_mark(db, edit->mark, edit->marked, problems);
     free(plantings);

@@ -46,7 +46,7 @@ struct walk {
     const struct work *work;
     const struct farm_planting *planting;
     const struct station_days *days;
-    struct season_setup setup;
+    struct season_prepared prepared;
     struct season_state state;
 };
 
@@ -91,7 +91,7 @@ static enum status look_on(const struct walk *walk, struct hindsight_call *call)
         if (i > 0 || !knew_records(walk, &call->said.call, &input))
             input.irrigation_gross_mm = input.irrigation_net_mm = 0;
         input.reading_m3_m3 = input.reading_sd_m3_m3 = (double)NAN;
-        enum status status = season_step(&walk->setup, &state, &input, &day);
+        enum status status = season_step(&walk->prepared, &state, &input, &day);
         if (status != STATUS_OK)
             return status;
         dry = dry || is_dry(&day, false) || (i == 0 && is_dry(&day, true));
@@ -117,10 +117,13 @@ static void add_as_it_was(struct hindsight_call *call, const struct season_day *
 /* `calls` are those of the planting's field, by date. */
 static enum status walk_planting(struct walk *walk, struct hindsight_call *calls, size_t count,
                                  int32_t until) {
+    struct season_setup setup;
     enum status status =
-        farm_planting_setup_seen(walk->work->farm, walk->planting, walk->work->today, &walk->setup);
+        farm_planting_setup_seen(walk->work->farm, walk->planting, walk->work->today, &setup);
     if (status == STATUS_OK)
-        status = season_begin(&walk->setup, &walk->state);
+        status = season_prepare(&setup, &walk->prepared);
+    if (status == STATUS_OK)
+        status = season_begin(&walk->prepared, &walk->state);
     size_t next = 0;
     for (int32_t date = walk->planting->start_date; status == STATUS_OK && date < until; date++) {
         struct season_input input;
@@ -133,7 +136,7 @@ static enum status walk_planting(struct walk *walk, struct hindsight_call *calls
             break;
         if (isnan(input.rain_mm))
             input.rain_mm = 0;
-        status = season_step(&walk->setup, &walk->state, &input, &day);
+        status = season_step(&walk->prepared, &walk->state, &input, &day);
         if (status != STATUS_OK || day.stage == STAGE_ENDED)
             break;
         for (size_t i = next < MORNING_AHEAD ? 0 : next - MORNING_AHEAD; i <= next && i < count; i++)

@@ -23,15 +23,15 @@ struct work {
 
 static enum status rooms_open(struct work *work) {
     size_t days = (size_t)YEAR_MEMBERS * HINDCAST_DAYS;
-    double *store = calloc(6 * days + YEAR_MEMBERS, sizeof *store);
+    double *store = calloc(5 * days + 2 * (size_t)YEAR_MEMBERS, sizeof *store);
     work->store = store;
     work->room.cost.state = calloc(days + YEAR_MEMBERS, sizeof *work->room.cost.state);
     if (store == NULL || work->room.cost.state == NULL)
         return STATUS_NO_MEMORY;
     work->room.weather = (struct outlook_weather){.et0_mm = store, .rain_mm = store + days};
-    work->room.outlook = (struct outlook_room){store + 2 * days, store + 3 * days, store + 6 * days};
-    work->room.cost.stress_mm = store + 4 * days;
-    work->room.cost.leached_mm = store + 5 * days;
+    work->room.outlook = (struct outlook_room){store + 2 * days, store + 5 * days};
+    work->room.cost.stress_mm = store + 3 * days;
+    work->room.cost.leached_mm = store + 4 * days;
     return STATUS_OK;
 }
 

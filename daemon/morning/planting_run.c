@@ -52,7 +52,7 @@ struct work {
     const struct station_days *days;
     const struct farm_field *field;
     struct problems *problems;
-    struct season_setup setup;
+    struct season_prepared prepared;
     struct season_state state;
     struct planting_run *run;
     bool rain_settled; /* today's rain is recorded */
@@ -93,14 +93,14 @@ static enum status step(struct work *work, const struct station_day *day, unsign
                         struct season_day *out) {
     struct planting_day *seen = work->seen;
     if (seen == NULL || work->found || input->date != work->wanted)
-        return season_step(&work->setup, state, input, out);
+        return season_step(&work->prepared, state, input, out);
     seen->before = *state;
     seen->input = *input;
     seen->weather = *day;
     if (day->hours > 0)
         seen->hours = work->days->hours[day->hours - 1];
     seen->records = kinds;
-    enum status status = season_step_traced(&work->setup, state, input, out, &seen->trace);
+    enum status status = season_step_traced(&work->prepared, state, input, out, &seen->trace);
     seen->after = *state;
     seen->row.day = *out;
     row_flags(day, (kinds & (1U << RECORD_RAIN)) != 0, &seen->row);
@@ -227,14 +227,14 @@ static double turn_today_mm(const struct call *call) {
 static enum status prepare_field(struct work *work, const struct call_input *input) {
     struct planting_run *run = work->run;
     enum status status =
-        outlook_field_prepare(&work->setup, &work->state, work->ahead, run->ahead_count, &run->field);
+        outlook_field_prepare(&work->prepared, &work->state, work->ahead, run->ahead_count, &run->field);
     if (status != STATUS_OK)
         return status;
     run->field.settled_mm = input->settled_mm;
     run->field.day[0].rain_known = input->rain_settled;
     run->prices = prices_given(work);
     const struct station_outlook *station = run->station_outlook;
-    outlook_prices_for(&work->setup, &run->total, &run->field,
+    outlook_prices_for(&work->prepared.setup, &run->total, &run->field,
                        station != NULL ? &station->usual[work->planting->crop.reference] : NULL, &run->prices,
                        &run->later);
     return STATUS_OK;
@@ -332,9 +332,12 @@ static enum status run_through(struct work *work, int32_t today, int32_t until) 
     work->field = farm_field_named(work->farm, work->planting->field);
     if (work->field == NULL)
         return STATUS_NOT_FOUND;
-    enum status status = farm_planting_setup_seen(work->farm, work->planting, today, &work->setup);
+    struct season_setup setup;
+    enum status status = farm_planting_setup_seen(work->farm, work->planting, today, &setup);
     if (status == STATUS_OK)
-        status = season_begin(&work->setup, &work->state);
+        status = season_prepare(&setup, &work->prepared);
+    if (status == STATUS_OK)
+        status = season_begin(&work->prepared, &work->state);
     if (status != STATUS_OK)
         return step_refused(work, work->planting->start_date, status);
     status = past_days(work, today, until, &ended);
@@ -365,7 +368,7 @@ enum status planting_run_day(const struct farm *farm, const struct farm_planting
     /* Inputs that contradict each other on a later day are that day's trouble. */
     if (!work.found || status == STATUS_NO_MEMORY)
         return status == STATUS_OK ? STATUS_NOT_FOUND : status;
-    out->setup = work.setup;
+    out->setup = work.prepared.setup;
     out->ahead = date >= today;
     out->reference = planting->crop.reference;
     return STATUS_OK;

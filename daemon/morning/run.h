@@ -20,6 +20,11 @@ struct morning_how {
     const struct ingest_options *download; /* NULL: only with what is stored */
     int threads;                           /* that compute; 0: as many as there are cores */
     size_t at_once;                        /* fields in a transaction at most; 0: MORNING_AT_ONCE */
+    /* Where there are several: whether one is to end before it has all its fields (NULL: no), and what is
+     * done between two, for others to write (NULL: nothing). */
+    bool (*enough)(void *context);
+    void (*between)(void *context);
+    void *context;
 };
 
 /* More fields than these are stored in several transactions, so that the log does not grow with the farm. */

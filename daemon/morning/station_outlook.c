@@ -216,14 +216,14 @@ static enum status weather_open(struct station_outlook *outlook) {
 
 enum status outlook_rooms_open(struct outlook_rooms *rooms) {
     size_t days = (size_t)STATION_MEMBERS * MORNING_AHEAD;
-    double *store = calloc(4 * days + STATION_MEMBERS, sizeof *store);
+    double *store = calloc(3 * days + 2 * (size_t)STATION_MEMBERS, sizeof *store);
     rooms->store = store;
     rooms->cost.state = calloc(days + STATION_MEMBERS, sizeof *rooms->cost.state);
     if (store == NULL || rooms->cost.state == NULL)
         return STATUS_NO_MEMORY;
-    rooms->room = (struct outlook_room){store, store + days, store + 4 * days};
-    rooms->cost.stress_mm = store + 2 * days;
-    rooms->cost.leached_mm = store + 3 * days;
+    rooms->room = (struct outlook_room){store, store + 3 * days};
+    rooms->cost.stress_mm = store + days;
+    rooms->cost.leached_mm = store + 2 * days;
     return STATUS_OK;
 }
 

@@ -24,7 +24,8 @@ enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
         run->cases = grown;
         run->room = room;
     }
-    struct turns_case *out = &run->cases[run->count++];
+    struct turns_case *out = &run->cases[run->vacant > 0 ? run->vacant - 1 : run->count++];
+    run->vacant = 0;
     *out = (struct turns_case){.start_date = planting->start_date,
                                .days = from->field,
                                .prices = from->prices,
@@ -35,6 +36,14 @@ enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
         return STATUS_OK;
     out->weather = &from->station_outlook->weather[planting->crop.reference];
     return turns_courses_choose(out->weather, &out->courses);
+}
+
+void turns_run_forget(struct turns_run *run, const char *field) {
+    for (size_t i = 0; i < run->count; i++)
+        if (strcmp(run->cases[i].field_name, field) == 0) {
+            run->cases[i].field_name[0] = run->cases[i].supply[0] = '\0';
+            run->vacant = i + 1;
+        }
 }
 
 void turns_run_free(struct turns_run *run) {

@@ -20,6 +20,7 @@ struct turns_before {
 struct turns_run {
     struct turns_case *cases;
     size_t count, room;
+    size_t vacant;                     /* 1 more than the place of a field that was forgotten; 0: none was */
     const struct turns_before *before; /* NULL: nothing was said */
     bool at_once;                      /* somebody waits for it */
     int threads;                       /* that plan supplies side by side; 0: as many as there are cores */
@@ -28,6 +29,9 @@ struct turns_run {
 /* Notes a field whose planting was just run. STATUS_NO_MEMORY. */
 enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
                           const struct farm_planting *planting, const struct planting_run *from);
+
+/* Forgets a field that was noted: it is run again, and the next that is noted takes its place. */
+void turns_run_forget(struct turns_run *run, const char *field);
 
 /* Settles turns by the book, then plans the supply `only` (NULL: all of them) from the fields that were
  * noted. `today`: the morning; `now`: the moment, which may be another day. */

@@ -44,6 +44,14 @@ static struct piece piece_at(const char *at) {
     return piece;
 }
 
+bool address_names_host(const char *address) {
+    const char *host = strstr(address, "://") + 3;
+    size_t login = strcspn(host, "@/?#");
+    if (host[login] == '@')
+        host += login + 1;
+    return host[0] != '\0' && strchr("/?#:", host[0]) == NULL && address[strcspn(address, " \t\r\n")] == '\0';
+}
+
 bool address_template_check(const char *address, char wrong[ADDRESS_TEMPLATE_WORD_SIZE]) {
     for (const char *at = strchr(address, '{'); at != NULL; at = strchr(at, '{')) {
         struct piece piece = piece_at(at);

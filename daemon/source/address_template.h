@@ -20,6 +20,9 @@
 #define ADDRESS_TEMPLATE_WORDS     "{lat}, {lon}, {date}, {start}, {end}, {year}, {key}"
 #define ADDRESS_TEMPLATE_WORD_SIZE 64
 
+/* Whether an address that begins with http:// or https:// goes on with a host, and has no blank in it. */
+bool address_names_host(const char *address);
+
 /* False when there is a hole that nothing fills; `wrong` then has it as it is written. */
 bool address_template_check(const char *address, char wrong[ADDRESS_TEMPLATE_WORD_SIZE]);
 

@@ -59,7 +59,7 @@ bool day_builder_stamp(struct day_builder *builder, const struct stamp_parts *pa
         return true;
     }
     problem_add(builder->problems, builder->where, place->line, place->column, place->name,
-                "found %s, expected %s%s", show_time(parts, shown), stamp_example(time->format),
+                "found %s, expected %s%s", show_time(parts, shown), stamp_example(time),
                 parts->clock.text != NULL ? " and a time as 1400 or 14:00" : "");
     return false;
 }

@@ -260,6 +260,28 @@ static void find_columns(struct delimited *file) {
     check_present(file);
 }
 
+/* A header in one piece, which another sign parts, as spreadsheets of some countries write it. */
+static bool parted_otherwise(struct delimited *file) {
+    static const struct {
+        char sign;
+        const char *name;
+    } signs[] = {{',', "commas"}, {';', "semicolons"}, {'\t', "tabs"}, {'|', "bars"}};
+    const char *expected = "another sign", *found = NULL;
+    if (file->field_count != 1)
+        return false;
+    for (size_t i = 0; i < sizeof signs / sizeof *signs; i++) {
+        if (signs[i].sign == file->layout->separator)
+            expected = signs[i].name;
+        else if (strchr(file->name[0], signs[i].sign) != NULL)
+            found = signs[i].name;
+    }
+    if (found == NULL)
+        return false;
+    say(file, 1, "found columns parted by %s, expected %s between them, as the layout \"%s\" has it", found,
+        expected, file->layout->name);
+    return true;
+}
+
 /* Returns false when the rows below cannot be understood. */
 static bool take_header(struct delimited *file) {
     size_t before = file->builder->problems->count;
@@ -267,7 +289,7 @@ static bool take_header(struct delimited *file) {
     file->field_count = file->row.count;
     if (file->layout->header)
         file->status = keep_header(file);
-    if (file->status != STATUS_OK)
+    if (file->status != STATUS_OK || (file->layout->header && parted_otherwise(file)))
         return false;
     find_columns(file);
     if (file->layout->header && file->builder->problems->count == before)

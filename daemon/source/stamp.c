@@ -202,8 +202,10 @@ bool stamp_read(const struct layout_time *time, const struct stamp_parts *parts,
         good = read_epoch(text, &date, &clock);
         break;
     }
+    bool other_hours = time->zone == ZONE_AS_WRITTEN && time->step_s > 0 && time->format == TIME_ISO;
     struct raw beside = raw_trim(parts->clock);
-    if (!good || (beside.text != NULL && (!take_clock(&beside, &clock) || beside.size > 0)))
+    if (!good || (other_hours && clock.has_offset) ||
+        (beside.text != NULL && (!take_clock(&beside, &clock) || beside.size > 0)))
         return false;
     int64_t offset = time->zone == ZONE_AS_WRITTEN ? 0
                      : clock.has_offset            ? clock.offset
@@ -216,10 +218,14 @@ bool stamp_read(const struct layout_time *time, const struct stamp_parts *parts,
     return true;
 }
 
-const char *stamp_example(enum layout_time_format format) {
-    switch (format) {
+const char *stamp_example(const struct layout_time *time) {
+    switch (time->format) {
     case TIME_ISO:
-        return "a date as 2021-06-30";
+        if (time->step_s == 0 || time->clock.name != NULL || time->clock.number > 0)
+            return "a date as 2021-06-30";
+        return time->zone == ZONE_AS_WRITTEN
+                   ? "a time as 2021-06-30T14:00, on the place's own clock and without an offset"
+                   : "a time as 2021-06-30T14:00";
     case TIME_YYYYMMDD:
         return "a date as 20210630";
     case TIME_YEAR_DAY:

@@ -20,10 +20,11 @@ struct stamp_parts {
     int day_of_month;
 };
 
-/* False when the parts are no time in that format. */
+/* False when the parts are no time in that format, or name an offset where hours are told by the place's own
+ * clock: they would be other hours. Days as written stay the days that they name. */
 bool stamp_read(const struct layout_time *time, const struct stamp_parts *parts, struct stamp *out);
 
-/* How the format looks, for "expected ...". */
-const char *stamp_example(enum layout_time_format format);
+/* How a time looks there, for "expected ...". */
+const char *stamp_example(const struct layout_time *time);
 
 #endif

@@ -129,6 +129,10 @@ static enum status put_in_place(const char *fresh, const char *to, struct proble
 enum status backup_store_restore(const char *from, const char *to, struct problems *problems) {
     struct db *db = NULL;
     char *fresh = NULL;
+    if (access(from, F_OK) != 0) {
+        problem_add(problems, from, 0, 0, NULL, "found no backup here (%s)", strerror(errno));
+        return STATUS_NOT_FOUND;
+    }
     enum status status = backup_store_verify(from, problems);
     if (status != STATUS_OK)
         return status;

@@ -62,7 +62,8 @@ struct db_insert {
     const char *also; /* more to set then: "position = excluded.position"; NULL: nothing */
 };
 sqlite3_stmt *db_prepare_insert(struct db *db, const struct db_insert *insert, struct problems *problems);
-/* The same of so many rows at once, whose parameters stand one row after the other. */
+/* The same of so many rows at once, whose parameters stand one row after the other. Where one of them fails,
+ * those before it are there until the transaction is rolled back, which the caller does. */
 sqlite3_stmt *db_prepare_insert_rows(struct db *db, const struct db_insert *insert, int rows,
                                      struct problems *problems);
 

@@ -306,12 +306,17 @@ static enum status save_all(const struct saver *saver, bool replace) {
     return status == STATUS_OK ? farm_sweep(saver->db, saver->farm, saver->problems) : status;
 }
 
+enum status farm_store_void_parts(struct db *db, struct problems *problems) {
+    return db_exec(db, "DROP TABLE IF EXISTS ahead_beside", problems);
+}
+
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems) {
     const struct saver saver = {db, farm, problems, NULL};
     enum status status = db_begin(db, problems);
     if (status != STATUS_OK)
         return status;
-    return db_end(db, save_all(&saver, replace), problems);
+    status = save_all(&saver, replace);
+    return db_end(db, status == STATUS_OK ? farm_store_void_parts(db, problems) : status, problems);
 }
 
 enum status farm_store_put(struct db *db, const struct farm *farm, const bool *plantings,
@@ -362,6 +367,35 @@ enum status farm_store_remove_supply(struct db *db, const char *name, struct pro
     return status == STATUS_OK && sqlite3_changes(db->handle) == 0 ? STATUS_NOT_FOUND : status;
 }
 
+enum status farm_store_source_is_used(struct db *db, const char *name, bool *used,
+                                      struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(
+        db, "SELECT EXISTS (SELECT 1 FROM weather JOIN source USING (source_id) WHERE name = ?)", problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
+    enum status status = STATUS_OK;
+    if (sqlite3_step(statement) == SQLITE_ROW)
+        *used = sqlite3_column_int(statement, 0) != 0;
+    else
+        status = db_trouble(db, "looking for the weather of a source", problems);
+    sqlite3_finalize(statement);
+    return status;
+}
+
+enum status farm_store_remove_source(struct db *db, const char *name, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db,
+                                         "DELETE FROM source WHERE name = ? AND NOT EXISTS "
+                                         "(SELECT 1 FROM weather WHERE weather.source_id = source.source_id)",
+                                         problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
+    enum status status = db_run(db, statement, "removing a source", problems);
+    sqlite3_finalize(statement);
+    return status == STATUS_OK && sqlite3_changes(db->handle) == 0 ? STATUS_NOT_FOUND : status;
+}
+
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(db,
@@ -387,5 +421,8 @@ enum status farm_store_mark(struct db *db, enum farm_mark mark, const char *name
             "field JOIN soil USING (soil_id) WHERE soil.name = ?1)",
         [FARM_MARK_ALL] = "UPDATE planting SET dirty_day = start_day",
     };
-    return mark != FARM_MARK_NONE ? run_named(db, sql[mark], name, NULL, problems) : STATUS_OK;
+    if (mark == FARM_MARK_NONE)
+        return STATUS_OK;
+    enum status status = run_named(db, sql[mark], name, NULL, problems);
+    return status == STATUS_OK && mark != FARM_MARK_FIELD ? farm_store_void_parts(db, problems) : status;
 }

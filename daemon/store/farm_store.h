@@ -15,6 +15,10 @@
  * nothing is changed; with `replace` they go too. All plantings are computed anew by the next morning. */
 enum status farm_store_save(struct db *db, const struct farm *farm, bool replace, struct problems *problems);
 
+/* A morning that is being stored in parts has to begin again: what was changed bears on more than the field
+ * whose form it was. Within the caller's transaction. */
+enum status farm_store_void_parts(struct db *db, struct problems *problems);
+
 /* ---- changes by forms, within the caller's transaction ---- */
 
 /* Writes a farm that farm_store_load_field() read and that was changed since: the farm's own row, stations,
@@ -32,6 +36,10 @@ enum status farm_store_rename_supply(struct db *db, const char *old, const char 
 /* Removes a supply from which no field draws, with its plan and turns. STATUS_NOT_FOUND: there is none such.
  */
 enum status farm_store_remove_supply(struct db *db, const char *name, struct problems *problems);
+/* Whether weather of a source is kept: what is reckoned rests on it. */
+enum status farm_store_source_is_used(struct db *db, const char *name, bool *used, struct problems *problems);
+/* Removes a source of which no weather is kept. STATUS_NOT_FOUND: there is none such. */
+enum status farm_store_remove_source(struct db *db, const char *name, struct problems *problems);
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems);
 

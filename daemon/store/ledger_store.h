@@ -103,6 +103,13 @@ enum status ledger_writer_planting(struct ledger_writer *writer, const struct le
 enum status ledger_writer_call(struct ledger_writer *writer, long long field_id, long long planting_id,
                                const struct call *call, const struct call_outlook *outlook,
                                int32_t weather_until, int32_t forecast_issued, struct problems *problems);
+/* Others wrote between two parts. Whether what was stored stands, but for fields of forms; else all is to be
+ * done again. */
+enum status ledger_writer_stands(struct ledger_writer *writer, bool *stands, struct problems *problems);
+/* The fields that a form took back to the morning before, a malloc'd array; `count` is above `most` where
+ * there are more. From then on what the run stored of a field goes when it is stored again. */
+enum status ledger_writer_behind(struct ledger_writer *writer, int32_t today, size_t most,
+                                 char (**field)[FARM_NAME_SIZE], size_t *count, struct problems *problems);
 /* Notes the end of a morning's run; later mornings, their calls and ledger rows are dropped, since a run
  * knows nothing of days after its own. */
 enum status ledger_writer_morning(struct ledger_writer *writer, int32_t today, int64_t at,

@@ -1,4 +1,5 @@
 /* The writing half of ledger_store.h: one run's statements, prepared once. */
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -22,8 +23,10 @@ struct ledger_writer {
     struct rows row, ahead, outlook;
     const struct column *call_column_list;
     int call_count;
-    bool all;    /* the days ahead are clear already */
-    bool beside; /* they go into a table of their own, which takes the other's place at the end */
+    bool all;      /* the days ahead are clear already */
+    bool beside;   /* they go into a table of their own, which takes the other's place at the end */
+    char *ground;  /* with it: ground_sql as it was when the run began */
+    int64_t entry; /* the newest form then */
     sqlite3_stmt *last, *drop_rows, *drop_ahead, *clean, *has_call, *drop_calls, *drop_outlooks, *put_call;
 };
 
@@ -80,7 +83,10 @@ static enum status writer_prepare(struct ledger_writer *writer, struct problems 
                                    NULL};
     writer->last = db_prepare(db, "SELECT max(day) FROM ledger WHERE planting_id = ?", problems);
     writer->drop_rows = db_prepare(db, "DELETE FROM ledger WHERE planting_id = ? AND day >= ?", problems);
-    writer->drop_ahead = db_prepare(db, "DELETE FROM ahead WHERE planting_id = ?", problems);
+    writer->drop_ahead = db_prepare(db,
+                                    writer->beside ? "DELETE FROM ahead_beside WHERE planting_id = ?"
+                                                   : "DELETE FROM ahead WHERE planting_id = ?",
+                                    problems);
     writer->clean = db_prepare(db, "UPDATE planting SET dirty_day = NULL WHERE planting_id = ?", problems);
     writer->put_call = db_prepare_insert(db, &call, problems);
     writer->has_call = db_prepare(db, "SELECT 1 FROM call WHERE field_id = ? AND day >= ? LIMIT 1", problems);
@@ -117,6 +123,65 @@ static enum status make_beside(struct db *db, struct problems *problems) {
     return status;
 }
 
+/* What all fields of a run in parts stand on, as one text; none when farm_store_void_parts() or a run for all
+ * fields took the table away. */
+static const char ground_sql[] =
+    "SELECT rootpage || ' ' || (SELECT total(fetch_id) || ' ' || total(confirmed_day) FROM fetch) || ' ' || "
+    "(SELECT total(applied) FROM correction) || (SELECT coalesce(group_concat(name), '') FROM station) || "
+    "(SELECT coalesce(group_concat(name), '') FROM soil) || (SELECT coalesce(group_concat(name), '') FROM "
+    "supply), (SELECT coalesce(max(entry_id), 0) FROM entry) FROM sqlite_schema WHERE name = 'ahead_beside'";
+
+static enum status read_ground(struct db *db, char **ground, int64_t *entry, struct problems *problems) {
+    sqlite3_stmt *statement = db_prepare(db, ground_sql, problems);
+    enum status status = statement != NULL ? STATUS_OK : STATUS_STORE;
+    *ground = NULL;
+    if (status == STATUS_OK && sqlite3_step(statement) == SQLITE_ROW) {
+        const char *text = (const char *)sqlite3_column_text(statement, 0);
+        *ground = text != NULL ? strdup(text) : NULL;
+        *entry = sqlite3_column_int64(statement, 1);
+        status = *ground != NULL ? STATUS_OK : STATUS_NO_MEMORY;
+    }
+    return db_finish(db, statement, status, problems);
+}
+
+/* The fields without a call of the morning; before the first morning a form makes none, but is noted. */
+enum status ledger_writer_behind(struct ledger_writer *writer, int32_t today, size_t most,
+                                 char (**field)[FARM_NAME_SIZE], size_t *count, struct problems *problems) {
+    sqlite3_stmt *select =
+        db_prepare(writer->db,
+                   "SELECT name FROM field WHERE NOT EXISTS (SELECT 1 FROM call WHERE call.field_id = "
+                   "field.field_id AND day = ?1) OR field_id IN (SELECT field_id FROM entry WHERE entry_id > "
+                   "?2) ORDER BY field_id LIMIT ?3",
+                   problems);
+    char(*list)[FARM_NAME_SIZE] = calloc(most + 1, sizeof *list);
+    enum status status = select == NULL ? STATUS_STORE : list == NULL ? STATUS_NO_MEMORY : STATUS_OK;
+    *count = 0;
+    writer->all = false;
+    if (status == STATUS_OK) {
+        sqlite3_bind_int(select, 1, today);
+        sqlite3_bind_int64(select, 2, writer->entry);
+        sqlite3_bind_int64(select, 3, (sqlite3_int64)most + 1);
+        while (sqlite3_step(select) == SQLITE_ROW)
+            (void)snprintf(list[(*count)++], sizeof *list, "%s",
+                           (const char *)sqlite3_column_text(select, 0));
+    }
+    status = db_finish(writer->db, select, status, problems);
+    if (status == STATUS_OK)
+        *field = list;
+    else
+        free(list);
+    return status;
+}
+
+enum status ledger_writer_stands(struct ledger_writer *writer, bool *stands, struct problems *problems) {
+    char *ground;
+    int64_t entry;
+    enum status status = read_ground(writer->db, &ground, &entry, problems);
+    *stands = ground != NULL && strcmp(ground, writer->ground) == 0;
+    free(ground);
+    return status;
+}
+
 enum status ledger_writer_new(struct db *db, enum ledger_scope scope, struct ledger_writer **out,
                               struct problems *problems) {
     struct ledger_writer *writer = calloc(1, sizeof *writer);
@@ -126,9 +191,11 @@ enum status ledger_writer_new(struct db *db, enum ledger_scope scope, struct led
     writer->all = scope != LEDGER_SOME;
     writer->beside = scope == LEDGER_ALL_IN_PARTS;
     enum status status = STATUS_OK;
-    if (writer->beside)
+    if (writer->beside) {
         status = make_beside(db, problems);
-    else if (writer->all)
+        if (status == STATUS_OK)
+            status = read_ground(db, &writer->ground, &writer->entry, problems);
+    } else if (writer->all)
         status = db_exec(db, "DROP TABLE IF EXISTS ahead_beside; DELETE FROM ahead", problems);
     if (status == STATUS_OK)
         status = writer_prepare(writer, problems);
@@ -153,6 +220,7 @@ void ledger_writer_free(struct ledger_writer *writer) {
     rows_finalize(&writer->row);
     rows_finalize(&writer->ahead);
     rows_finalize(&writer->outlook);
+    free(writer->ground);
     free(writer);
 }
 

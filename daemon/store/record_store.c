@@ -78,6 +78,29 @@ enum status record_store_recent(struct db *db, const char *field, size_t most, s
     return STATUS_OK;
 }
 
+enum status record_store_day(struct db *db, const struct farm_record *record, int *count, double *sum,
+                             struct problems *problems) {
+    enum status status = STATUS_OK;
+    sqlite3_stmt *statement =
+        db_prepare(db,
+                   "SELECT count(*), total(amount) FROM record JOIN field USING (field_id) "
+                   "WHERE name = ? AND day = ? AND kind = ? AND withdrawn_at IS NULL",
+                   problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    sqlite3_bind_text(statement, 1, record->field, -1, SQLITE_STATIC);
+    sqlite3_bind_int64(statement, 2, record->date);
+    sqlite3_bind_int64(statement, 3, record->kind);
+    if (sqlite3_step(statement) == SQLITE_ROW) {
+        *count = sqlite3_column_int(statement, 0);
+        *sum = sqlite3_column_double(statement, 1);
+    } else {
+        status = db_trouble(db, "reading the records of a day", problems);
+    }
+    sqlite3_finalize(statement);
+    return status;
+}
+
 /* ---- writing ---- */
 
 /* Runs a statement of which ?1 is a name or an id and ?2 a number. */

@@ -35,6 +35,10 @@ enum status record_store_withdraw(struct db *db, long long id, int64_t at, const
 /* Any record, also one that no longer holds. STATUS_NOT_FOUND. */
 enum status record_store_get(struct db *db, long long id, struct record_kept *out, struct problems *problems);
 
+/* How many records like this one hold, of its field, kind and day, and what they add up to. */
+enum status record_store_day(struct db *db, const struct farm_record *record, int *count, double *sum,
+                             struct problems *problems);
+
 /* The newest `most` records of a field that hold, the newest day first. A malloc'd array. */
 enum status record_store_recent(struct db *db, const char *field, size_t most, struct record_kept **out,
                                 size_t *count, struct problems *problems);

@@ -99,6 +99,8 @@ static cJSON *input_view(const struct view_context *context, const struct form_p
     cJSON_AddBoolToObject(out, "focus", error != NULL && !*focus);
     *focus = *focus || error != NULL;
     if (input->kind == INPUT_NUMBER)
+        cJSON_AddStringToObject(out, "keypad", input->below_zero ? "text" : "decimal");
+    if (input->kind == INPUT_NUMBER)
         add_unit(context, page, input, out);
     else if (input->option_count > 0)
         add_options(input, input->name, value, out);

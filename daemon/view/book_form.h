@@ -32,6 +32,7 @@ struct form_input {
     const char *label; /* NULL: the words */
     const char *hint;  /* NULL: the words */
     bool optional;
+    bool below_zero; /* of a number: the keypad needs a minus, which that of decimals lacks on some phones */
     const char
         *groups[2]; /* of INPUT_PICK: headings of the options up to `first_of_second`, and from it on */
     size_t first_of_second;

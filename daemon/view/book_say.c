@@ -23,9 +23,10 @@ char *say_record(const struct view_context *context, const struct farm_record *r
     (void)snprintf(key, sizeof key, "stage_seen.%s", stage != NULL ? stage : "");
     const struct words_hole holes[] = {
         {"on", say_day(context, "on", record->date, on)},
-        {"depth", say_depth(context, record->amount, depth)},
+        {"depth", say_depth_read(context, record->amount, depth)},
         {"share", say_share(context, record->amount, share)},
-        {"n", say_number(context, record->amount, record->kind == RECORD_READING ? 3 : 1, number)},
+        {"n", say_number(context, record->kind == RECORD_READING ? 100 * record->amount : record->amount, 1,
+                         number)},
         {"stage", words_get(context->words, key)},
         {"text", note},
     };
@@ -76,6 +77,27 @@ static const char *title_key(const struct entry_facts *facts) {
     return "entry.saved";
 }
 
+/* Water of one day adds up: rain that is entered twice is twice the rain. */
+static void add_day(const struct view_context *context, const struct entry_facts *facts, cJSON *view) {
+    char text[SAY_SIZE], depth[SAY_SIZE], on[SAY_SIZE], number[SAY_SIZE];
+    const struct farm_record *record = &facts->record->record;
+    bool water = record->kind == RECORD_RAIN || record->kind == RECORD_IRRIGATION;
+    if (!water || facts->of_day < 2 || facts->record->withdrawn_at != 0)
+        return;
+    const struct words_hole holes[] = {{"n", say_count(facts->of_day, number)},
+                                       {"on", say_day(context, "on", record->date, on)},
+                                       {"depth", say_depth_read(context, facts->day_mm, depth)}};
+    const char *key = record->kind == RECORD_RAIN ? "entry.day.rain" : "entry.day.irrigation";
+    cJSON_AddStringToObject(view, "day_sum", say_words(context, key, holes, 3, text));
+}
+
+/* What was kept can be corrected, also by who went back to the form and wrote another amount there. */
+static void add_correct(const struct farm_record *record, long long id, cJSON *view) {
+    char tail[64];
+    (void)snprintf(tail, sizeof tail, "/record/%s?replaces=%lld", record_kind_name(record->kind), id);
+    frame_link(view, "correct", record->field, tail);
+}
+
 cJSON *view_entry(const struct view_context *context, const struct entry_facts *facts) {
     char text[SAY_SIZE];
     const struct entry *entry = facts->entry;
@@ -83,8 +105,10 @@ cJSON *view_entry(const struct view_context *context, const struct entry_facts *
     if (view == NULL)
         return NULL;
     cJSON_AddStringToObject(view, "title", words_get(context->words, title_key(facts)));
-    if (facts->record != NULL)
+    if (facts->record != NULL) {
         cJSON_AddStringToObject(view, "record", say_record(context, &facts->record->record, text));
+        add_day(context, facts, view);
+    }
     if (entry->field[0] != '\0') {
         cJSON_AddStringToObject(view, "field", entry->field);
         frame_link(view, "field_href", entry->field, "");
@@ -94,21 +118,20 @@ cJSON *view_entry(const struct view_context *context, const struct entry_facts *
         cJSON *undo = cJSON_AddObjectToObject(view, "undo");
         cJSON_AddStringToObject(undo, "action", facts->undo_action);
         cJSON_AddStringToObject(undo, "token", facts->undo_token);
+        add_correct(&facts->record->record, facts->record->id, view);
     }
     return view;
 }
 
 void view_add_records(const struct view_context *context, const struct record_kept *records, size_t count,
                       cJSON *view) {
-    char text[SAY_SIZE], tail[64];
+    char text[SAY_SIZE];
     cJSON *list = cJSON_AddArrayToObject(view, "records");
     for (size_t i = 0; i < count; i++) {
         cJSON *item = cJSON_CreateObject();
         const struct farm_record *record = &records[i].record;
-        (void)snprintf(tail, sizeof tail, "/record/%s?replaces=%lld", record_kind_name(record->kind),
-                       records[i].id);
         cJSON_AddStringToObject(item, "text", say_record(context, record, text));
-        frame_link(item, "correct", record->field, tail);
+        add_correct(record, records[i].id, item);
         cJSON_AddItemToArray(list, item);
     }
     cJSON_AddBoolToObject(view, "has_records", count > 0);

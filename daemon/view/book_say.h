@@ -16,6 +16,8 @@ const char *book_stage_key(int stage);
 struct entry_facts {
     const struct entry *entry;
     const struct record_kept *record;     /* NULL: none */
+    int of_day;                           /* records like it of its day that hold, itself among them */
+    double day_mm;                        /* what they add up to */
     const struct field_morning *morning;  /* as it is now; NULL: none yet */
     const char *undo_action, *undo_token; /* NULL: nothing to take back */
 };

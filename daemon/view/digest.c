@@ -28,12 +28,13 @@ static const char *string_of(const cJSON *object, const char *key) {
 
 static void add_field(const cJSON *field, struct text *body) {
     const cJSON *note;
-    text_printf(body, "%s\n  %s\n", string_of(field, "name"), string_of(field, "sentence"));
+    text_printf(body, "%s\n", string_of(field, "name"));
+    text_put_wrapped(body, "  ", string_of(field, "sentence"));
     if (string_of(field, "why")[0] != '\0')
-        text_printf(body, "  %s\n", string_of(field, "why"));
+        text_put_wrapped(body, "  ", string_of(field, "why"));
     cJSON_ArrayForEach(note, cJSON_GetObjectItemCaseSensitive(field, "notes")) {
         if (cJSON_IsString(note))
-            text_printf(body, "  ! %s\n", note->valuestring);
+            text_put_wrapped(body, "  ! ", note->valuestring);
     }
     text_puts(body, "\n");
 }
@@ -41,7 +42,7 @@ static void add_field(const cJSON *field, struct text *body) {
 static void add_end(const struct view_context *context, const char *link, struct text *body) {
     if (link != NULL)
         text_printf(body, "%s/\n\n", link);
-    text_printf(body, "%s\n", words_get(context->words, "label.caution_probe"));
+    text_put_wrapped(body, "", words_get(context->words, "label.caution_probe"));
 }
 
 /* The same as the page's own JSON, without its pictures and labels. */

@@ -83,8 +83,8 @@ static const char *why_key(const struct view_context *context, const struct fiel
     switch (call->reason) {
     case CALL_REASON_PAST_ALLOWED:
         return "why.past_allowed";
-    case CALL_REASON_PASSES_TODAY:
-        return "why.passes_today";
+    case CALL_REASON_PASSES_TODAY: /* of an older call "today" is another day */
+        return call->date == context->facts->today ? "why.passes_today" : "why.passes_later";
     case CALL_REASON_PASSES_LATER:
         return calendar_valid(call->dry_date) ? "why.passes_later" : "why.used";
     case CALL_REASON_RAIN_EXPECTED:
@@ -109,17 +109,20 @@ static const char *why_key(const struct view_context *context, const struct fiel
 }
 
 /* How long the rain of the call is counted: to the dry day, or as far as the forecast goes. */
-static const char *rain_key(const struct call *call) {
+static const char *rain_key(const struct view_context *context, const struct call *call) {
     bool any = call->rain_expected_mm > 0;
-    if (call->reason == CALL_REASON_PAST_ALLOWED || call->reason == CALL_REASON_PASSES_TODAY)
+    bool today = call->reason == CALL_REASON_PAST_ALLOWED || call->reason == CALL_REASON_PASSES_TODAY;
+    if (today && call->date == context->facts->today)
         return any ? "why.and_rain.today" : "why.and_no_rain.today";
-    if (call->reason == CALL_REASON_PASSES_LATER || call->reason == CALL_REASON_TO_HARVEST)
+    if (today || call->reason == CALL_REASON_PASSES_LATER || call->reason == CALL_REASON_TO_HARVEST)
         return any ? "why.and_rain.then" : "why.and_no_rain.then";
     return any ? "why.and_rain.days" : "why.and_no_rain.days";
 }
 
 /* Rain is told where the sentence has not told it and where it matters. */
-static bool tells_rain(const struct call *call) {
+static bool tells_rain(const struct view_context *context, const struct call *call) {
+    if (call->reason == CALL_REASON_PAST_ALLOWED && call->date != context->facts->today)
+        return false;
     return call->kind != CALL_RAIN_MAY_COVER && call->kind != CALL_CANNOT_SAY &&
            call->reason != CALL_REASON_NOT_GROWING && isfinite(call->rain_expected_mm);
 }
@@ -143,10 +146,10 @@ static void add_why(const struct view_context *context, const struct field_morni
         return;
     size_t size = (size_t)snprintf(whole, sizeof whole, "%s", say_words(context, key, holes, count, why));
     snprintf(whole + size, sizeof whole - size, "%s", chance_clause(context, morning, why));
-    if (tells_rain(call)) {
+    if (tells_rain(context, call)) {
         size = strlen(whole);
         snprintf(whole + size, sizeof whole - size, "%s",
-                 say_words(context, rain_key(call), holes, count, why));
+                 say_words(context, rain_key(context, call), holes, count, why));
     }
     cJSON_AddStringToObject(field, "why", whole);
     char dates[DATES_SIZE];

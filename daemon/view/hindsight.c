@@ -97,14 +97,18 @@ static cJSON *call_row(const struct view_context *context, const struct hindsigh
     return row;
 }
 
+/* Where something was said of something that grows, there is something to look back at. */
+static bool says_anything(const struct call *call) {
+    return call->kind != CALL_CANNOT_SAY && call->reason != CALL_REASON_NOT_GROWING;
+}
+
 /* The newest first, as many as a page takes. */
 static void add_calls(const struct view_context *context, const struct hindsight *hindsight, cJSON *view) {
     cJSON *calls = cJSON_AddArrayToObject(view, "calls");
     size_t shown = 0;
     for (int32_t day = hindsight->last; day >= hindsight->first && shown < CALLS_SHOWN; day--)
         for (size_t i = 0; i < hindsight->call_count && shown < CALLS_SHOWN; i++)
-            if (hindsight->call[i].said.call.date == day &&
-                hindsight->call[i].said.call.kind != CALL_CANNOT_SAY) {
+            if (hindsight->call[i].said.call.date == day && says_anything(&hindsight->call[i].said.call)) {
                 cJSON_AddItemToArray(calls, call_row(context, &hindsight->call[i]));
                 shown++;
             }

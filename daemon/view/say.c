@@ -113,6 +113,17 @@ char *say_depth(const struct view_context *context, double mm, char out[SAY_SIZE
     return say_words(context, context->us_units ? "depth.in" : "depth.mm", &hole, 1, out);
 }
 
+char *say_depth_read(const struct view_context *context, double mm, char out[SAY_SIZE]) {
+    if (!isfinite(mm))
+        return unknown(context, out);
+    char number[SAY_SIZE];
+    const struct words_hole hole = {"n", number};
+    double value = context->us_units ? units_from_si(mm, units_find("in")) : mm;
+    double steps = context->us_units ? 100 : 10, rounded = round(value * steps) / steps;
+    say_number(context, rounded, context->us_units ? 2 : rounded == round(rounded) ? 0 : 1, number);
+    return say_words(context, context->us_units ? "depth.in" : "depth.mm", &hole, 1, out);
+}
+
 char *say_hours(const struct view_context *context, double hours, char out[SAY_SIZE]) {
     if (!isfinite(hours))
         return unknown(context, out);

@@ -13,6 +13,9 @@
 /* "38 mm", or "1.50 in" to the nearest 0.05; "not known" when not finite. */
 char *say_depth(const struct view_context *context, double mm, char out[SAY_SIZE]);
 
+/* Of what a person measured: "12.5 mm", "0.12 in". */
+char *say_depth_read(const struct view_context *context, double mm, char out[SAY_SIZE]);
+
 /* "9½ hours" from 3 h on, "2 h 10 min" to 5 minutes below; "not known" when not finite. */
 char *say_hours(const struct view_context *context, double hours, char out[SAY_SIZE]);
 

@@ -128,21 +128,24 @@ static int bench_et0(void) {
 static double time_season(const struct season_setup *setup, const struct season_input *input) {
     double began = bench_cpu_s();
     for (int season = 0; season < SEASONS; season++) {
+        struct season_prepared prepared;
         struct season_state state;
         struct season_day day;
-        if (season_begin(setup, &state) != STATUS_OK)
+        if (season_prepare(setup, &prepared) != STATUS_OK || season_begin(&prepared, &state) != STATUS_OK)
             give_up("the season is refused");
         for (int i = 0; i < BENCH_SEASON_DAYS; i++) {
-            if (season_step(setup, &state, &input[i], &day) != STATUS_OK)
+            if (season_step(&prepared, &state, &input[i], &day) != STATUS_OK)
                 give_up("a day is refused");
         }
     }
     return 1e9 * (bench_cpu_s() - began) / (SEASONS * BENCH_SEASON_DAYS);
 }
 
+#define POWERS_MAX (3 * BENCH_SEASON_DAYS + CROP_GROWING_STAGES)
+
 struct powers {
     int count;
-    double base[3 * BENCH_SEASON_DAYS], exponent[3 * BENCH_SEASON_DAYS];
+    double base[POWERS_MAX], exponent[POWERS_MAX];
 };
 
 static void add_power(struct powers *powers, double base, double exponent) {
@@ -151,26 +154,37 @@ static void add_power(struct powers *powers, double base, double exponent) {
 }
 
 /* The powers of the season's days. Asked for: the height of eq. 70 and, while the crop grows, of eq. 72; the
- * cover of eq. 76. Made: all but that of the full height, which is reckoned once a season. */
+ * cover of eq. 76. Made: of the full height when the season is prepared and where a stage after the first
+ * begins; of another height on its first day; the cover. */
 static void gather_powers(const struct season_setup *setup, const struct season_input *input,
                           struct powers *asked, struct powers *made) {
+    struct season_prepared prepared;
     struct season_state state;
     struct season_day day;
     struct season_trace trace;
-    if (season_begin(setup, &state) != STATUS_OK)
+    const double full_m = setup->crop.height_max_m;
+    double last_m = full_m;
+    enum crop_stage stage = STAGE_INITIAL;
+    if (season_prepare(setup, &prepared) != STATUS_OK || season_begin(&prepared, &state) != STATUS_OK)
         give_up("the season is refused");
+    add_power(made, full_m / 3, 0.3);
     for (int i = 0; i < BENCH_SEASON_DAYS; i++) {
-        if (season_step_traced(setup, &state, &input[i], &day, &trace) != STATUS_OK)
+        if (season_step_traced(&prepared, &state, &input[i], &day, &trace) != STATUS_OK)
             give_up("a day is refused");
         const struct crop_day *crop = &trace.crop;
-        add_power(asked, setup->crop.height_max_m / 3, 0.3);
-        for (int k = 0; k < 2; k++) {
-            struct powers *powers = k == 0 ? asked : made;
-            if (crop->height_m < setup->crop.height_max_m)
-                add_power(powers, crop->height_m / 3, 0.3);
-            add_power(powers, fmax(crop->kcb - CROP_KC_MIN, 0.01) / (crop->kc_max - CROP_KC_MIN),
-                      1 + 0.5 * crop->height_m);
-        }
+        const double cover[] = {fmax(crop->kcb - CROP_KC_MIN, 0.01) / (crop->kc_max - CROP_KC_MIN),
+                                1 + 0.5 * crop->height_m};
+        add_power(asked, full_m / 3, 0.3);
+        if (crop->height_m < full_m)
+            add_power(asked, crop->height_m / 3, 0.3);
+        add_power(asked, cover[0], cover[1]);
+        if (crop->stage != stage)
+            add_power(made, full_m / 3, 0.3);
+        if (crop->height_m < full_m && (crop->height_m < last_m || crop->height_m > last_m))
+            add_power(made, crop->height_m / 3, 0.3);
+        add_power(made, cover[0], cover[1]);
+        last_m = crop->height_m;
+        stage = crop->stage;
     }
 }
 
@@ -199,15 +213,17 @@ static int bench_field_day(void) {
         bare_asked[round] = time_powers(&asked);
     }
     double own_ns = bench_median(own, 5 * ROUNDS), made_ns = bench_median(bare_made, 5 * ROUNDS);
+    double asked_ns = bench_median(bare_asked, 5 * ROUNDS);
     struct bench_row row = {.work = "a field-day of the full dual balance",
                             .ratio = own_ns / made_ns,
                             .goal = "within 3 times; 150 ns"};
     (void)snprintf(row.figure, sizeof row.figure, "%.0f ns", own_ns);
     (void)snprintf(
         row.against, sizeof row.against,
-        "its pow() calls alone (%.1f a day): %.0f ns; those that eqs 70, 72, 76 ask for (%.1f): %.0f ns",
-        (double)made.count / BENCH_SEASON_DAYS, made_ns, (double)asked.count / BENCH_SEASON_DAYS,
-        bench_median(bare_asked, 5 * ROUNDS));
+        "its pow() calls alone (%.1f a day): %.0f ns; those that eqs 70, 72, 76 ask for (%.1f): %.0f "
+        "ns, ratio %.2f",
+        (double)made.count / BENCH_SEASON_DAYS, made_ns, (double)asked.count / BENCH_SEASON_DAYS, asked_ns,
+        own_ns / asked_ns);
     row.met = row.ratio <= 3 && own_ns <= 150;
     return bench_row_print(&row);
 }

@@ -20,17 +20,18 @@ static double now_s(void) {
 }
 
 static struct outlook_field fields[FIELDS];
-static double store[4][DAYS * MEMBERS], scratch[MEMBERS];
+static double store[3][DAYS * MEMBERS], scratch[2 * MEMBERS];
 
 static void make_fields(struct hostile *source) {
     for (int i = 0; i < FIELDS; i++) {
+        struct season_prepared prepared;
         struct season_setup setup = outlook_case_setup(source, FIRST);
         struct season_state state;
         struct season_input input[DAYS];
-        outlook_case_walk(source, &setup, 50, &state);
+        outlook_case_walk(source, &setup, 50, &prepared, &state);
         for (int day = 0; day < DAYS; day++)
             input[day] = outlook_case_day(source, state.next_date + day);
-        if (outlook_field_prepare(&setup, &state, input, DAYS, &fields[i]) != STATUS_OK)
+        if (outlook_field_prepare(&prepared, &state, input, DAYS, &fields[i]) != STATUS_OK)
             abort();
     }
 }
@@ -61,7 +62,7 @@ static double make_weather(struct outlook_weather *weather) {
 
 int main(void) {
     struct hostile source = hostile_seed(5);
-    struct outlook_room room = {store[2], store[3], scratch};
+    struct outlook_room room = {store[2], scratch};
     struct outlook_weather weather = {.et0_mm = store[0], .rain_mm = store[1]};
     double sum = 0;
     make_fields(&source);

@@ -191,10 +191,11 @@ static double compare(const char *path, const struct season_day *day) {
 static void run_season(const struct season_setup *setup, const struct season_input *input,
                        struct season_day *day) {
     struct season_state state;
-    if (season_begin(setup, &state) != STATUS_OK)
+    struct season_prepared prepared;
+    if (season_prepare(setup, &prepared) != STATUS_OK || season_begin(&prepared, &state) != STATUS_OK)
         give_up("the season is refused");
     for (int i = 0; i < BENCH_SEASON_DAYS; i++) {
-        if (season_step(setup, &state, &input[i], &day[i]) != STATUS_OK)
+        if (season_step(&prepared, &state, &input[i], &day[i]) != STATUS_OK)
             give_up("a day is refused");
     }
 }

@@ -39,6 +39,7 @@ static const struct {
 struct season {
     struct past_years *years;
     struct season_setup setup[FIELDS];
+    struct season_prepared prepared[FIELDS];
     int first[FIELDS], days[FIELDS]; /* of the years' days */
     double etc_season_mm[FIELDS];    /* as the year before had it */
     int begin, end;
@@ -60,7 +61,7 @@ static void step(const struct season *season, int i, struct season_state *state,
     struct season_input input = *day;
     input.irrigation_net_mm = net_mm;
     input.irrigation_gross_mm = net_mm / 0.8;
-    if (season_step(&season->setup[i], state, &input, out) != STATUS_OK)
+    if (season_step(&season->prepared[i], state, &input, out) != STATUS_OK)
         give_up("a day that the balance refuses");
 }
 
@@ -70,8 +71,8 @@ static void add_need(struct season *season, int i, int first, double *need_m3) {
     struct season_setup setup = season->setup[i];
     setup.first_date = setup.planting_date = season->years->first + first;
     struct season own = *season;
-    own.setup[i] = setup;
-    if (season_begin(&setup, &state) != STATUS_OK)
+    if (season_prepare(&setup, &own.prepared[i]) != STATUS_OK ||
+        season_begin(&own.prepared[i], &state) != STATUS_OK)
         give_up(fields[i].crop);
     season->etc_season_mm[i] = 0;
     for (int d = 0; d < season->days[i]; d++) {
@@ -106,6 +107,8 @@ static void open_season(struct season *season, struct past_years *years, int yea
         setup->first_date = setup->planting_date = planted;
         setup->start_depletion = 0.1;
         setup->start_surface = 0.5;
+        if (season_prepare(setup, &season->prepared[i]) != STATUS_OK)
+            give_up(fields[i].crop);
         season->first[i] = planted - years->first;
         for (int k = 0; k < CROP_GROWING_STAGES; k++)
             season->days[i] += (int)setup->crop.stage_days[k];
@@ -247,7 +250,7 @@ static struct outcome run(const struct season *season, int how, struct turns_cas
     double area = 0, worth = 0;
     memset(&farm, 0, sizeof farm);
     for (int i = 0; i < FIELDS; i++)
-        season_begin(&season->setup[i], &farm.state[i]);
+        season_begin(&season->prepared[i], &farm.state[i]);
     for (int today = season->begin; today < season->end; today++) {
         int hours[FIELDS] = {0};
         morning(season, today, how, it, &farm, hours);

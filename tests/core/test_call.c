@@ -196,11 +196,55 @@ static void rain_that_fills_the_root_zone_by_tomorrow_is_waited_for(void **state
     assert_int_equal(call.kind, CALL_RAIN_MAY_COVER);
     assert_int_equal(call.dry_date, TODAY);
     assert_near(call.application.net_mm, 52, 0); /* if it stays away */
+    assert_near(call.rain_expected_mm, 60, 0);   /* tomorrow's, though it is dry today */
     /* And where without rain nothing is dry (a path without it that is wetter): the dry day is that of the
      * path with rain. */
     make_path(field.without_rain, 0, 90, 1, NULL);
     assert_int_equal(call_of(&field).kind, CALL_RAIN_MAY_COVER);
     assert_int_equal(call_of(&field).dry_date, TODAY);
+}
+
+static void rain_of_the_last_day_ahead_is_counted_once(void **state) {
+    (void)state;
+    struct field field;
+    make_field(&field, 4, 50, NULL); /* dry on the last of the ten evenings */
+    field.with_rain[DAYS - 1].rain_mm = 90;
+    struct call call = call_of(&field);
+    assert_int_equal(call.kind, CALL_RAIN_MAY_COVER);
+    assert_int_equal(call.dry_date, TODAY + DAYS - 1);
+    assert_near(call.rain_expected_mm, 90, 0);
+}
+
+static void rain_that_comes_after_the_dry_day_has_no_chance_to_cover_it(void **state) {
+    (void)state;
+    struct field field;
+    struct outlook outlook = {.days = DAYS};
+    static const double today[DAYS] = {60, 0, 0, 0, 0, 0, 0, 0, 0, 0},
+                        tomorrow[DAYS] = {0, 60, 0, 0, 0, 0, 0, 0, 0, 0};
+    for (int i = 0; i < DAYS; i++)
+        outlook.passes[i] = 0.9;
+    make_field(&field, 52, 50, tomorrow);
+    struct call call = call_of(&field);
+    call_add_chances(&field.input, &outlook, &call);
+    assert_int_equal(call.kind, CALL_RAIN_MAY_COVER);
+    assert_true(isnan(call.cover_chance));
+    call.by_cost = true; /* which has asked the outlook itself */
+    call_add_chances(&field.input, &outlook, &call);
+    assert_near(call.cover_chance, 0.1, 1e-12);
+    make_field(&field, 52, 50, today);
+    call = call_of(&field);
+    call_add_chances(&field.input, &outlook, &call);
+    assert_int_equal(call.kind, CALL_RAIN_MAY_COVER);
+    assert_near(call.cover_chance, 0.1, 1e-12);
+    make_field(&field, 33, 50, today); /* not dry with it */
+    call = call_of(&field);
+    call_add_chances(&field.input, &outlook, &call);
+    assert_int_equal(call.kind, CALL_RAIN_MAY_COVER);
+    assert_near(call.cover_chance, 0.1, 1e-12);
+    make_field(&field, 52, 50, NULL);
+    call = call_of(&field);
+    call_add_chances(&field.input, &outlook, &call);
+    assert_near(call.cover_chance, 0.1, 1e-12);
 }
 
 static void a_remainder_below_the_smallest_depth_waits_only_when_rain_relieves_the_field(void **state) {
@@ -398,6 +442,8 @@ int main(void) {
         cmocka_unit_test(rain_that_only_delays_the_dry_day_is_water_by_the_later_day),
         cmocka_unit_test(rain_of_today_and_tomorrow_is_left_room_for),
         cmocka_unit_test(rain_that_fills_the_root_zone_by_tomorrow_is_waited_for),
+        cmocka_unit_test(rain_of_the_last_day_ahead_is_counted_once),
+        cmocka_unit_test(rain_that_comes_after_the_dry_day_has_no_chance_to_cover_it),
         cmocka_unit_test(a_remainder_below_the_smallest_depth_waits_only_when_rain_relieves_the_field),
         cmocka_unit_test(a_watering_never_overfills_when_the_rain_of_a_day_falls),
         cmocka_unit_test(a_deeper_allowed_depletion_never_calls_earlier),

@@ -39,7 +39,7 @@ static struct crop_position walk(const struct crop *crop, const int32_t *stage_d
 }
 
 static struct crop_day day_of(const struct crop *crop, struct crop_position position) {
-    struct crop_climate climate = {2, 45, 2, 45, 0};
+    struct crop_climate climate = {2, 45, 2, 45};
     struct crop_day day;
     assert_int_equal(crop_day_at(crop, &position, &climate, crop->kc_ini, &day), STATUS_OK);
     return day;
@@ -186,7 +186,7 @@ static void the_climate_moves_only_coefficients_from_0_45_on(void **state) {
     struct crop crop = plain_crop();
     crop.kcb_end = 0.44;
     struct crop_position end = walk(&crop, none, PLANTED + 69, CALENDAR_NONE);
-    struct crop_climate windy = {4, 30, 4, 30, 0};
+    struct crop_climate windy = {4, 30, 4, 30};
     struct crop_day day;
     assert_int_equal(crop_day_at(&crop, &end, &windy, 0.4, &day), STATUS_OK);
     /* [0.04 x 2 + 0.004 x 15] (0.9 / 3)^0.3 = 0.0976; FAO-56 eqs 65 and 70. */
@@ -202,7 +202,7 @@ static void the_climate_of_the_season_goes_into_kc_and_the_days_own_into_kc_max(
     (void)state;
     struct crop crop = plain_crop();
     struct crop_position mid = walk(&crop, none, PLANTED + 40, CALENDAR_NONE);
-    struct crop_climate climate = {4, 30, 2, 45, 0};
+    struct crop_climate climate = {4, 30, 2, 45};
     struct crop_day day;
     assert_int_equal(crop_day_at(&crop, &mid, &climate, 0.4, &day), STATUS_OK);
     assert_near(day.kc, 1.2, 1e-12);
@@ -395,7 +395,7 @@ static void hostile_numbers_give_a_status_or_a_finite_result(void **state) {
         if (crop_degree_days(b, a, c, 30, &out) == STATUS_OK)
             assert_true(out >= 0 && out <= 30);
         struct crop crop = plain_crop();
-        struct crop_climate climate = {a, b, c, 100 * d, 0};
+        struct crop_climate climate = {a, b, c, 100 * d};
         struct crop_position mid = {.stage = STAGE_MID, .share = 0.5, .share_morning = 0.5};
         struct crop_day day;
         if (crop_day_at(&crop, &mid, &climate, 0.4, &day) == STATUS_OK)

@@ -19,8 +19,8 @@
 #define MEMBERS 20
 #define DAYS    60
 
-static double weather_store[2][HINDCAST_DAYS * MEMBERS], outlook_store[2][HINDCAST_DAYS * MEMBERS],
-    cost_store[2][HINDCAST_DAYS * MEMBERS], scratch[MEMBERS], past_et0[PAST], past_rain[PAST];
+static double weather_store[2][HINDCAST_DAYS * MEMBERS], outlook_store[HINDCAST_DAYS * MEMBERS],
+    cost_store[2][HINDCAST_DAYS * MEMBERS], scratch[2 * MEMBERS], past_et0[PAST], past_rain[PAST];
 static struct outlook_state states[(HINDCAST_DAYS + 1) * MEMBERS];
 
 struct one {
@@ -97,7 +97,7 @@ static void make_one(struct one *one) {
     one->prices = outlook_prices_default();
     one->history = (struct outlook_history){FIRST - PAST, PAST, past_et0, past_rain};
     one->room = (struct hindcast_room){.weather = {.et0_mm = weather_store[0], .rain_mm = weather_store[1]},
-                                       .outlook = {outlook_store[0], outlook_store[1], scratch},
+                                       .outlook = {outlook_store, scratch},
                                        .cost = {states, cost_store[0], cost_store[1]}};
     one->input = (struct hindcast_input){.setup = &one->setup,
                                          .weather = one->day,

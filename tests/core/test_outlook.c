@@ -21,11 +21,12 @@
 #define EXACT_MM 1e-9 /* of a path of ten days */
 
 static double et0_store[DAYS * MEMBERS], rain_store[DAYS * MEMBERS];
-static double depletion_store[DAYS * MEMBERS], allowed_store[DAYS * MEMBERS], scratch_store[MEMBERS];
-static struct outlook_room room = {depletion_store, allowed_store, scratch_store};
+static double depletion_store[DAYS * MEMBERS], scratch_store[2 * MEMBERS];
+static struct outlook_room room = {depletion_store, scratch_store};
 
 struct one {
     struct season_setup setup;
+    struct season_prepared prepared;
     struct season_state state;
     struct season_input input[DAYS];
     struct outlook_field field;
@@ -33,13 +34,14 @@ struct one {
 
 static void make_one(struct hostile *source, struct one *one) {
     one->setup = outlook_case_setup(source, FIRST);
-    outlook_case_walk(source, &one->setup, 10 + (int)hostile_between(source, 0, 70), &one->state);
+    outlook_case_walk(source, &one->setup, 10 + (int)hostile_between(source, 0, 70), &one->prepared,
+                      &one->state);
     for (int i = 0; i < DAYS; i++) {
         one->input[i] = outlook_case_day(source, one->state.next_date + i);
         if (i == 0 && hostile_between(source, 0, 6) < 1)
             one->input[0].irrigation_gross_mm = one->input[0].irrigation_net_mm = 12;
     }
-    assert_int_equal(outlook_field_prepare(&one->setup, &one->state, one->input, DAYS, &one->field),
+    assert_int_equal(outlook_field_prepare(&one->prepared, &one->state, one->input, DAYS, &one->field),
                      STATUS_OK);
 }
 
@@ -57,7 +59,7 @@ static double largest_difference(const struct one *one, const struct season_inpu
             given.irrigation_net_mm += net_mm;
             given.irrigation_gross_mm += net_mm;
         }
-        assert_int_equal(season_step(&one->setup, &state, &given, &day), STATUS_OK);
+        assert_int_equal(season_step(&one->prepared, &state, &given, &day), STATUS_OK);
         outlook_step(&one->field, i, given.et0_mm, given.rain_mm, i == 2 ? net_mm : 0, &light, &step);
         const double difference[] = {light.depletion_mm - day.depletion_mm,
                                      light.excess_mm - day.excess_mm,
@@ -179,7 +181,7 @@ static void members_that_agree_leave_no_doubt(void **state) {
         bool dry = false;
         for (int day = 0; day < DAYS; day++) {
             struct season_day walked;
-            assert_int_equal(season_step(&one.setup, &walking, &one.input[day], &walked), STATUS_OK);
+            assert_int_equal(season_step(&one.prepared, &walking, &one.input[day], &walked), STATUS_OK);
             /* The morning counts, too. */
             dry =
                 dry || (crop_growing(walked.stage) && walked.depletion_mm >= walked.allowed_mm) ||
@@ -365,10 +367,10 @@ static void salt_without_a_ky_and_mornings_before_planting_follow_the_season(voi
         if (one.setup.method == COEFFICIENT_DUAL)
             one.setup.ece_ds_m = 4;
         one.setup.crop.ky_season = NAN;
-        outlook_case_walk(&source, &one.setup, i % 8, &one.state);
+        outlook_case_walk(&source, &one.setup, i % 8, &one.prepared, &one.state);
         for (int day = 0; day < DAYS; day++)
             one.input[day] = outlook_case_day(&source, one.state.next_date + day);
-        assert_int_equal(outlook_field_prepare(&one.setup, &one.state, one.input, DAYS, &one.field),
+        assert_int_equal(outlook_field_prepare(&one.prepared, &one.state, one.input, DAYS, &one.field),
                          STATUS_OK);
         assert_true(largest_difference(&one, one.input, 0) <= EXACT_MM);
         salty += one.field.day[DAYS - 1].ks_salt < 1;
@@ -415,12 +417,14 @@ static void arguments_outside_their_range_are_refused_and_nothing_is_written(voi
     assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
     assert_int_equal(outlook.days, 77);
     struct outlook_field field = {.days = 77};
-    assert_int_equal(outlook_field_prepare(&one.setup, &one.state, one.input, 0, &field),
+    assert_int_equal(outlook_field_prepare(&one.prepared, &one.state, one.input, 0, &field),
                      STATUS_OUT_OF_RANGE);
-    assert_int_equal(outlook_field_prepare(&one.setup, &one.state, one.input, OUTLOOK_DAYS_MAX + 1, &field),
-                     STATUS_OUT_OF_RANGE);
+    assert_int_equal(
+        outlook_field_prepare(&one.prepared, &one.state, one.input, OUTLOOK_DAYS_MAX + 1, &field),
+        STATUS_OUT_OF_RANGE);
     one.input[4].et0_mm = NAN;
-    assert_int_equal(outlook_field_prepare(&one.setup, &one.state, one.input, DAYS, &field), STATUS_MISSING);
+    assert_int_equal(outlook_field_prepare(&one.prepared, &one.state, one.input, DAYS, &field),
+                     STATUS_MISSING);
     assert_int_equal(field.days, 77);
 }
 

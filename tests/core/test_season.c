@@ -12,7 +12,8 @@
 static struct season_day step(const struct season_setup *setup, struct season_state *run,
                               const struct season_input *input) {
     struct season_day day;
-    assert_int_equal(season_step(setup, run, input, &day), STATUS_OK);
+    struct season_prepared prepared = prepare(setup);
+    assert_int_equal(season_step(&prepared, run, input, &day), STATUS_OK);
     assert_true(fabs(season_closure_mm(&day)) < 1e-9);
     return day;
 }
@@ -204,6 +205,14 @@ static void the_climate_of_the_setup_stands_in_for_the_days_own(void **state) {
     struct season_state run = begin(&setup);
     /* 1.1 + 0.14 (0.9 / 3)^0.3, eq. 70 */
     assert_near(go_to(&setup, &run, FIRST + 45).kcb, 1.1 + 0.09756, 5e-6);
+    /* One of the two alone: 0.08 and 0.06 times (0.9 / 3)^0.3, the other is the day's own (2 m/s, 45 %). */
+    setup.climate_rh_min_pct = NAN;
+    run = begin(&setup);
+    assert_near(go_to(&setup, &run, FIRST + 45).kcb, 1.1 + 0.05575, 5e-6);
+    setup.climate_wind_m_s = NAN;
+    setup.climate_rh_min_pct = 30;
+    run = begin(&setup);
+    assert_near(go_to(&setup, &run, FIRST + 45).kcb, 1.1 + 0.04181, 5e-6);
 }
 
 static void shallow_roots_take_water_from_the_surface_layer(void **state) {
@@ -338,7 +347,8 @@ static void the_trace_of_a_day_leads_to_its_row(void **state) {
     seen = run;
     struct season_day day = step(&setup, &run, &input), row;
     struct season_trace trace;
-    assert_int_equal(season_step_traced(&setup, &seen, &input, &row, &trace), STATUS_OK);
+    struct season_prepared prepared = prepare(&setup);
+    assert_int_equal(season_step_traced(&prepared, &seen, &input, &row, &trace), STATUS_OK);
     assert_near(row.depletion_mm, day.depletion_mm, 0);
     assert_near(row.surface_depletion_mm, day.surface_depletion_mm, 0);
     assert_near(trace.wet_depletion_mm, fmax(row.depletion_start_mm + row.new_soil_mm - 12, 0), 1e-12);
@@ -361,7 +371,8 @@ static void the_trace_of_a_thin_stand_keeps_what_was_expected(void **state) {
     struct season_day row;
     struct season_trace trace;
     input.observed_cover = expected_cover / 2;
-    assert_int_equal(season_step_traced(&setup, &run, &input, &row, &trace), STATUS_OK);
+    struct season_prepared prepared = prepare(&setup);
+    assert_int_equal(season_step_traced(&prepared, &run, &input, &row, &trace), STATUS_OK);
     assert_near(trace.expected.cover, expected_cover, 1e-12);
     assert_near(trace.crop.cover, expected_cover / 2, 1e-12);
     assert_true(trace.crop.kcb < trace.expected.kcb);

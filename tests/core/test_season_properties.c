@@ -149,7 +149,9 @@ static void every_day_closes_and_depletion_stays_between_zero_and_taw(void **sta
         struct season_setup setup = random_setup(&source);
         struct season_state run;
         struct season_total total = season_total_empty();
-        assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
         double taw_mm = 0;
         for (int i = 0; i < DAYS_MAX; i++) {
             struct season_input input = random_day(&source, FIRST + i);
@@ -163,7 +165,7 @@ static void every_day_closes_and_depletion_stays_between_zero_and_taw(void **sta
             input.cutting = setup.crop.forage && crop_growing(run.progress.stage) &&
                             setup.stage_date[3] == CALENDAR_NONE && one_in(&source, 30);
             struct season_day day;
-            assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
             check_row(&setup, &day);
             assert_true(day.taw_mm >= taw_mm); /* roots never shrink */
             taw_mm = day.taw_mm;
@@ -190,13 +192,14 @@ struct pair {
     struct season_day dry_day, wet_day;
 };
 
-static void step_pair(struct hostile *source, const struct season_setup *setup, struct pair *pair, int i) {
+static void step_pair(struct hostile *source, const struct season_prepared *prepared, struct pair *pair,
+                      int i) {
     struct season_input input = random_day(source, FIRST + i);
     irrigate_sometimes(source, &input);
-    assert_int_equal(season_step(setup, &pair->dry, &input, &pair->dry_day), STATUS_OK);
+    assert_int_equal(season_step(prepared, &pair->dry, &input, &pair->dry_day), STATUS_OK);
     if (one_in(source, 5))
         input.rain_mm += between(source, 0, 30);
-    assert_int_equal(season_step(setup, &pair->wet, &input, &pair->wet_day), STATUS_OK);
+    assert_int_equal(season_step(prepared, &pair->wet, &input, &pair->wet_day), STATUS_OK);
 }
 
 /* Where rain does not change fw and does not run off: those two follow rules that jump. */
@@ -218,10 +221,12 @@ static void more_rain_never_makes_a_drier_soil_under_a_crop_with_the_single_coef
         struct season_setup setup = setup_without_jumps(&source, COEFFICIENT_SINGLE);
         setup.planting_date = setup.first_date;
         struct pair pair;
-        assert_int_equal(season_begin(&setup, &pair.dry), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &pair.dry), STATUS_OK);
         pair.wet = pair.dry;
         for (int i = 0; i < DAYS_MAX; i++) {
-            step_pair(&source, &setup, &pair, i);
+            step_pair(&source, &prepared, &pair, i);
             if (!crop_growing(pair.dry_day.stage))
                 break;
             assert_true(pair.wet_day.depletion_mm <= pair.dry_day.depletion_mm + ROUNDING_MM);
@@ -243,10 +248,12 @@ more_rain_makes_a_soil_drier_by_no_more_than_the_surface_layer_with_the_dual_coe
     for (int n = 0; n < SEASONS; n++) {
         struct season_setup setup = setup_without_jumps(&source, COEFFICIENT_DUAL);
         struct pair pair;
-        assert_int_equal(season_begin(&setup, &pair.dry), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &pair.dry), STATUS_OK);
         pair.wet = pair.dry;
         for (int i = 0; i < DAYS_MAX; i++) {
-            step_pair(&source, &setup, &pair, i);
+            step_pair(&source, &prepared, &pair, i);
             double drier_mm = pair.wet_day.depletion_mm - pair.dry_day.depletion_mm;
             assert_true(drier_mm <= setup.soil.tew_mm + ROUNDING_MM);
             days++;
@@ -266,14 +273,16 @@ static void irrigated_to_field_capacity_each_day_the_crop_knows_no_stress(void *
         struct season_setup setup = random_setup(&source);
         setup.ece_ds_m = NAN;
         struct season_state run;
-        assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
         for (int i = 0; i < DAYS_MAX; i++) {
             struct season_input input = random_day(&source, FIRST + i);
             /* What roots may newly reach is filled as well. */
             input.irrigation_net_mm = run.root_zone.depletion_mm + run.root_zone.below_depletion_mm;
             input.irrigation_gross_mm = input.irrigation_net_mm;
             struct season_day day;
-            assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
             assert_near(day.ks, 1, 0);
             /* What is asked for can pass TAW only in root zones thinner than a day's water. */
             assert_true(day.unmet_mm <= 0 || day.taw_mm < day.etc_mm + ROUNDING_MM);
@@ -292,14 +301,69 @@ static void the_same_days_give_the_same_bits(void **state) {
             irrigate_sometimes(&source, &input[i]);
         }
         struct season_state one, two;
-        assert_int_equal(season_begin(&setup, &one), STATUS_OK);
-        assert_int_equal(season_begin(&setup, &two), STATUS_OK);
+        struct season_prepared prepared;
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &one), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &two), STATUS_OK);
         for (int i = 0; i < DAYS_MAX; i++) {
             struct season_day a, b;
-            assert_int_equal(season_step(&setup, &one, &input[i], &a), STATUS_OK);
-            assert_int_equal(season_step(&setup, &two, &input[i], &b), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &one, &input[i], &a), STATUS_OK);
+            assert_int_equal(season_step(&prepared, &two, &input[i], &b), STATUS_OK);
             assert_true(a.depletion_mm >= b.depletion_mm && a.depletion_mm <= b.depletion_mm);
             assert_true(a.eta_mm >= b.eta_mm && a.eta_mm <= b.eta_mm);
+        }
+    }
+}
+
+/* The crop of a day by crop_advance() and crop_day_at(), which keep nothing but the crop's progress. */
+static struct crop_day crop_anew(const struct season_setup *setup, const struct season_input *input,
+                                 double kc_ini, struct crop_progress *progress) {
+    const struct crop_stage_input stage_input = {input->date,   setup->planting_date, setup->stage_date,
+                                                 input->tmax_c, input->tmin_c,        input->cutting};
+    const struct crop_climate climate = {input->wind_2m_m_s, input->rh_min_pct, input->wind_2m_m_s,
+                                         input->rh_min_pct};
+    struct crop_position position;
+    struct crop_day day;
+    assert_int_equal(crop_advance(&setup->crop, &stage_input, progress, &position), STATUS_OK);
+    assert_int_equal(crop_day_at(&setup->crop, &position, &climate, kc_ini, &day), STATUS_OK);
+    return day;
+}
+
+/* The season keeps the stage's line and end, and the power of a height, from day to day. To the last bit, and
+ * whether somebody looks on or not. */
+static void what_is_kept_from_day_to_day_is_what_would_be_reckoned_anew(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(6);
+    for (int n = 0; n < 500; n++) {
+        struct season_setup setup = random_setup(&source);
+        struct season_prepared prepared;
+        struct season_state run, looked_on;
+        struct crop_progress progress = crop_progress_start();
+        assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+        assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
+        for (int i = 0; i < DAYS_MAX; i++) {
+            struct season_input input = random_day(&source, FIRST + i);
+            irrigate_sometimes(&source, &input);
+            input.cutting = setup.crop.forage && crop_growing(run.progress.stage) &&
+                            (setup.stage_date[3] == CALENDAR_NONE || input.date < setup.stage_date[3]) &&
+                            one_in(&source, 20);
+            struct season_day day, seen;
+            struct season_trace trace;
+            looked_on = run;
+            assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
+            assert_int_equal(season_step_traced(&prepared, &looked_on, &input, &seen, &trace), STATUS_OK);
+            assert_memory_equal(&day, &seen, sizeof day);
+            struct crop_day crop = crop_anew(&setup, &input, trace.kc_ini, &progress);
+            assert_int_equal(crop.stage, day.stage);
+            const double pair[][2] = {{crop.days_in_season, day.days_in_season},
+                                      {crop.kcb, day.kcb},
+                                      {crop.kc, trace.crop.kc},
+                                      {crop.kc_max, trace.crop.kc_max},
+                                      {crop.height_m, day.height_m},
+                                      {crop.cover, day.cover},
+                                      {fmax(crop.root_m, day.root_m), day.root_m}};
+            for (size_t k = 0; k < sizeof pair / sizeof pair[0]; k++)
+                assert_near(pair[k][0], pair[k][1], 0);
         }
     }
 }
@@ -317,7 +381,9 @@ static struct season_total watered_season(const struct season_setup *setup, stru
     struct season_state run;
     struct season_total total = season_total_empty();
     struct season_day day = {.allowed_mm = HUGE_VAL};
-    assert_int_equal(season_begin(setup, &run), STATUS_OK);
+    struct season_prepared prepared;
+    assert_int_equal(season_prepare(setup, &prepared), STATUS_OK);
+    assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
     for (int i = 0; i < 140; i++) {
         struct season_input input = season_input_empty(FIRST + i);
         input.et0_mm = between(&weather, 3, 7);
@@ -327,7 +393,7 @@ static struct season_total watered_season(const struct season_setup *setup, stru
         input.rain_mm = between(&weather, 2, 30) * rain;
         if (day.depletion_mm > day.allowed_mm)
             input.irrigation_gross_mm = input.irrigation_net_mm = day.depletion_mm;
-        assert_int_equal(season_step(setup, &run, &input, &day), STATUS_OK);
+        assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
         season_total_add(&total, &day);
     }
     return total;
@@ -411,6 +477,7 @@ int main(void) {
             more_rain_makes_a_soil_drier_by_no_more_than_the_surface_layer_with_the_dual_coefficient),
         cmocka_unit_test(irrigated_to_field_capacity_each_day_the_crop_knows_no_stress),
         cmocka_unit_test(the_same_days_give_the_same_bits),
+        cmocka_unit_test(what_is_kept_from_day_to_day_is_what_would_be_reckoned_anew),
         cmocka_unit_test(single_and_dual_agree_in_mid_season_and_within_a_third_over_a_season),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

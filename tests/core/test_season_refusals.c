@@ -13,23 +13,25 @@
 static void days_come_in_order_without_a_gap(void **state) {
     (void)state;
     struct season_setup setup = plain_setup();
+    struct season_prepared prepared = prepare(&setup);
     struct season_state run = begin(&setup), before;
     struct season_day day = {.date = 1}, day_before = day;
     struct season_input input = plain_day(FIRST + 1);
     memcpy(&before, &run, sizeof run);
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
+    assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_ORDER);
     input.date = FIRST - 1;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
+    assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_ORDER);
     assert_memory_equal(&run, &before, sizeof run);
     assert_memory_equal(&day, &day_before, sizeof day);
     run.next_date = CALENDAR_LAST + 1;
     input.date = CALENDAR_LAST + 1;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
+    assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_ORDER);
 }
 
 static void wrong_input_has_a_named_status_and_changes_nothing(void **state) {
     (void)state;
     struct season_setup setup = plain_setup();
+    struct season_prepared prepared = prepare(&setup);
     struct season_state run = begin(&setup), before;
     struct season_day day = {.date = 1}, day_before = day;
     memcpy(&before, &run, sizeof run);
@@ -38,7 +40,7 @@ static void wrong_input_has_a_named_status_and_changes_nothing(void **state) {
     do {                                                                                                     \
         input = plain_day(FIRST);                                                                            \
         change;                                                                                              \
-        assert_int_equal(season_step(&setup, &run, &input, &day), wanted);                                   \
+        assert_int_equal(season_step(&prepared, &run, &input, &day), wanted);                                \
         assert_memory_equal(&run, &before, sizeof run);                                                      \
         assert_memory_equal(&day, &day_before, sizeof day);                                                  \
     } while (0)
@@ -61,52 +63,76 @@ static void wrong_input_has_a_named_status_and_changes_nothing(void **state) {
 #undef REFUSED
     setup.crop.clock = CLOCK_DEGREE_DAYS;
     setup.planting_date = FIRST;
+    prepared = prepare(&setup);
     input = plain_day(FIRST);
     input.tmin_c = NAN;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_MISSING);
+    assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_MISSING);
     input.tmin_c = 30;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_ORDER);
+    assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_ORDER);
 }
 
-/* season_step() is only for a setup that passed its check; one that did not still gets a status and no crash.
+/* Nobody steps with a setup that was not judged, or was refused: it gives the status that it was refused for.
  */
-static void a_setup_that_was_never_checked_gives_a_status(void **state) {
+static void a_setup_that_was_refused_gives_its_status_to_every_day(void **state) {
     (void)state;
     struct season_setup good = plain_setup(), setup;
-    struct season_state run = begin(&good);
+    struct season_prepared prepared;
+    struct season_state run = begin(&good), before;
+    struct season_input input = plain_day(FIRST);
+    struct season_day day = {.date = 1}, day_before = day;
+    memcpy(&before, &run, sizeof run);
+#define REFUSED(change, wanted)                                                                              \
+    do {                                                                                                     \
+        setup = good;                                                                                        \
+        change;                                                                                              \
+        assert_int_equal(season_prepare(&setup, &prepared), wanted);                                         \
+        assert_int_equal(season_begin(&prepared, &run), wanted);                                             \
+        assert_int_equal(season_step(&prepared, &run, &input, &day), wanted);                                \
+        assert_memory_equal(&run, &before, sizeof run);                                                      \
+        assert_memory_equal(&day, &day_before, sizeof day);                                                  \
+    } while (0)
+    REFUSED(setup.soil.layer_count = 0, STATUS_OUT_OF_RANGE);
+    REFUSED(setup.soil.tew_mm = -1, STATUS_ORDER);
+    REFUSED(setup.soil.curve_number = 1000, STATUS_OUT_OF_RANGE);
+    REFUSED(setup.soil.rew_mm = NAN, STATUS_NOT_FINITE);
+    REFUSED(setup.climate_wind_m_s = -4, STATUS_OUT_OF_RANGE);
+    REFUSED(setup.drainage_days = NAN, STATUS_MISSING);
+    REFUSED(setup.crop.height_max_m = INFINITY, STATUS_NOT_FINITE);
+    REFUSED(setup.wetting_interval_d = -1; setup.wetting_depth_mm = 20, STATUS_OUT_OF_RANGE);
+    REFUSED(setup.ece_ds_m = 50, STATUS_OUT_OF_RANGE);
+#undef REFUSED
+    memset(&prepared, 0, sizeof prepared);
+    assert_int_equal(season_begin(&prepared, &run), STATUS_MISSING);
+    assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_MISSING);
+    assert_memory_equal(&run, &before, sizeof run);
+}
+
+/* Roots of 0.3 m hold 45 mm, the surface layer 20 mm. */
+static void a_state_of_another_setup_is_refused(void **state) {
+    (void)state;
+    struct season_setup setup = plain_setup();
+    struct season_prepared prepared = prepare(&setup);
+    struct season_state good = begin(&setup), run;
     struct season_input input = plain_day(FIRST);
     struct season_day day;
-    setup = good;
-    setup.soil.layer_count = 0;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_MISSING);
-    setup = good;
-    setup.soil.tew_mm = -1;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
-    setup = good;
-    setup.soil.curve_number = 1000;
-    input.rain_mm = 10;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_NOT_FINITE);
-    setup = good;
-    setup.climate_wind_m_s = -4;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
-    setup = good;
-    setup.drainage_days = NAN;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_MISSING);
-    setup = good;
-    setup.planting_date = FIRST;
-    setup.method = COEFFICIENT_SINGLE;
-    setup.wetting_interval_d = -1;
-    setup.wetting_depth_mm = 20;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
-    setup = good;
-    setup.planting_date = FIRST;
-    setup.ece_ds_m = 50;
-    assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OUT_OF_RANGE);
+#define REFUSED(change, wanted)                                                                              \
+    do {                                                                                                     \
+        run = good;                                                                                          \
+        change;                                                                                              \
+        assert_int_equal(season_step(&prepared, &run, &input, &day), wanted);                                \
+    } while (0)
+    REFUSED(run.root_zone.depletion_mm = 45.1, STATUS_OUT_OF_RANGE);
+    REFUSED(run.surface.depletion_mm = 20.1, STATUS_OUT_OF_RANGE);
+    REFUSED(run.root_zone.depletion_mm = NAN, STATUS_MISSING);
+    REFUSED(run.surface.depletion_mm = NAN, STATUS_MISSING);
+#undef REFUSED
+    assert_int_equal(season_step(&prepared, &good, &input, &day), STATUS_OK);
 }
 
 static void a_wrong_setup_is_refused_by_the_name_of_its_member(void **state) {
     (void)state;
     struct season_setup good = plain_setup(), setup;
+    struct season_prepared prepared;
     struct season_state run = {.next_date = 7};
     const char *member;
 #define REFUSED(change, wanted, wanted_member)                                                               \
@@ -116,7 +142,8 @@ static void a_wrong_setup_is_refused_by_the_name_of_its_member(void **state) {
         member = "none";                                                                                     \
         assert_int_equal(season_setup_check(&setup, &member), wanted);                                       \
         assert_string_equal(member, wanted_member);                                                          \
-        assert_int_equal(season_begin(&setup, &run), wanted);                                                \
+        assert_int_equal(season_prepare(&setup, &prepared), wanted);                                         \
+        assert_int_equal(season_begin(&prepared, &run), wanted);                                             \
         assert_int_equal(run.next_date, 7);                                                                  \
     } while (0)
     REFUSED(setup.method = (enum coefficient_method)2, STATUS_OUT_OF_RANGE, "method");
@@ -152,6 +179,7 @@ static void hostile_days_give_a_status_or_a_row_that_closes(void **state) {
     (void)state;
     struct hostile source = hostile_seed(41);
     struct season_setup setup = plain_setup();
+    struct season_prepared prepared = prepare(&setup);
     struct season_state run = begin(&setup);
     int good = 0;
     for (int n = 0; n < HOSTILE_ROUNDS; n++) {
@@ -175,7 +203,7 @@ static void hostile_days_give_a_status_or_a_row_that_closes(void **state) {
         struct season_state before;
         memcpy(&before, &run, sizeof run);
         struct season_day day;
-        if (season_step(&setup, &run, &input, &day) == STATUS_OK) {
+        if (season_step(&prepared, &run, &input, &day) == STATUS_OK) {
             assert_true(fabs(season_closure_mm(&day)) < 1e-9);
             assert_true(day.depletion_mm >= 0 && day.depletion_mm <= day.taw_mm);
             good++;
@@ -190,7 +218,8 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(days_come_in_order_without_a_gap),
         cmocka_unit_test(wrong_input_has_a_named_status_and_changes_nothing),
-        cmocka_unit_test(a_setup_that_was_never_checked_gives_a_status),
+        cmocka_unit_test(a_setup_that_was_refused_gives_its_status_to_every_day),
+        cmocka_unit_test(a_state_of_another_setup_is_refused),
         cmocka_unit_test(a_wrong_setup_is_refused_by_the_name_of_its_member),
         cmocka_unit_test(hostile_days_give_a_status_or_a_row_that_closes),
     };

@@ -98,7 +98,9 @@ static double relative_yield(const struct summer *summer, bool irrigated, double
     struct season_state run;
     struct season_total total = season_total_empty();
     struct season_day day = {.allowed_mm = HUGE_VAL};
-    assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+    struct season_prepared prepared;
+    assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+    assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
     for (int i = 0; i < summer->days; i++) {
         struct season_input input = season_input_empty(summer->planted + i);
         input.et0_mm = summer->et0_mm[i];
@@ -107,7 +109,7 @@ static double relative_yield(const struct summer *summer, bool irrigated, double
         input.rain_mm = summer->rain_mm[i];
         if (irrigated && day.depletion_mm >= day.allowed_mm)
             input.irrigation_gross_mm = input.irrigation_net_mm = day.depletion_mm;
-        assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+        assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
         season_total_add(&total, &day);
     }
     struct yield_water water = {.ky = setup.crop.ky_season};
@@ -167,7 +169,9 @@ static double lost_in_dry_fortnight(int day_of_season, double gone) {
     setup.first_date = setup.planting_date = MAY_10;
     setup.start_depletion = 0;
     struct season_state run;
-    assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+    struct season_prepared prepared;
+    assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+    assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
     double asked_mm = 0, had_mm = 0;
     for (int i = 1; i < day_of_season + 14; i++) {
         struct season_input input = season_input_empty(MAY_10 + i - 1);
@@ -182,7 +186,7 @@ static double lost_in_dry_fortnight(int day_of_season, double gone) {
             run.surface.depletion_mm = gone * setup.soil.tew_mm;
             run.root_zone.depletion_mm = gone * soil_available_between_mm(&setup.soil, 0, 0.2);
         }
-        assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+        assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
         if (i >= day_of_season) {
             asked_mm += day.kcb * day.et0_mm;
             had_mm += day.transpiration_mm;
@@ -224,14 +228,16 @@ static void harvest_is_ready_between_day_90_and_day_120(void **state) {
     setup.first_date = setup.planting_date = MAY_10;
     struct season_state run;
     struct season_day day = {.stage = STAGE_BARE};
-    assert_int_equal(season_begin(&setup, &run), STATUS_OK);
+    struct season_prepared prepared;
+    assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
+    assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
     while (day.stage != STAGE_LATE) {
         struct season_input input = season_input_empty(run.next_date);
         input.et0_mm = 5;
         input.wind_2m_m_s = 2;
         input.rh_min_pct = 45;
         input.rain_mm = 5;
-        assert_int_equal(season_step(&setup, &run, &input, &day), STATUS_OK);
+        assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
     }
     assert_in_range((unsigned)day.days_in_season, 90, 120);
 }

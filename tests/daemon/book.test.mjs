@@ -41,7 +41,7 @@ test("one tap records the call as it was made, and the page says what it changes
   const done = formsOf(today.body).find(({ action }) => action === link("North pivot", "/record/irrigation"));
   const before = recordsOf(db, "North pivot").length;
   const page = await follow(address, await send(address, done.action, done.fields));
-  assert.match(wordsOf(page), /Kept North pivot Watered 35 mm gross today .*Before: Water today: .* Now: (Hold|Rain may cover it)/);
+  assert.match(wordsOf(page), /Kept North pivot Watered 35.3 mm gross today .*Before: Water today: .* Now: (Hold|Rain may cover it)/);
   const records = recordsOf(db, "North pivot");
   assert.equal(records.length, before + 1);
   assert.equal(records.at(-1).date, DEMO_DAY);
@@ -93,7 +93,19 @@ test("what is wrong is said beside its input, and what was written stays", async
   assert.match(answer.body, /<p class="error" id="date-error">Choose a day from [-0-9]+ to 2026-07-14.<\/p>/);
   const early = await fillIn(address, link("Seed beds", "/record/irrigation"), { water: "5", date: "2026-05-01" });
   assert.equal(early.status, 422);
-  assert.match(wordsOf(early.body), /Not kept, it does not fit the book: .*2026-05-01/);
+  assert.match(early.body, /<p class="error" id="date-error">Choose a day from 2026-06-15 to 2026-07-14.<\/p>/);
+  const felt = await fillIn(address, link("Seed beds", "/feel"), { feel: "2", date: "2026-05-01" }, { "Accept-Language": "es" });
+  assert.match(felt.body, /id="date-error">Elija un día de 2026-06-15 a 2026-07-14.<\/p>/);
+  const stage = await fillIn(address, link("Seed beds", "/record/stage"), { stage: "mid", date: "2026-06-16" });
+  assert.equal(stage.status, 422);
+  assert.match(stage.body, /id="date-error">Nothing was planted on this field on that day.<\/p>/);
+  const later = await fillIn(address, link("North pivot", "/planting/2026-04-14"), { planted: "2026-07-13" });
+  assert.equal(later.status, 422);
+  assert.match(wordsOf(later.body), /Not kept, it does not fit the book: found stage on 2026-06-21/);
+  const cutting = await fillIn(address, link("Seed beds", "/record/cutting"), { date: "2026-07-10" }, { "Accept-Language": "es" });
+  assert.equal(cutting.status, 422);
+  assert.match(cutting.body, /id="date-error">Solo tiene cortes lo que se corta y rebrota/);
+  assert.equal((await fillIn(address, link("Bottom meadow", "/record/cutting"), { date: "2026-07-12" })).status, 303);
 });
 
 test("amounts are taken in the visitor's units: depth, volume, hours, meter", async (t) => {
@@ -157,7 +169,7 @@ test("a record is corrected by a new one, taken back, and taken back again", asy
   // An amount that is sent back as it was shown stays as it is to the last digit: 1/3 in is 8.4666... mm.
   await fillIn(address, link(field, "/record/irrigation"), { water: "0.33333333333333", water_unit: "in", date: "2026-07-07" });
   const exact = recordsOf(db, field).find(({ date }) => date === "2026-07-07").depth;
-  const odd = /Watered 8\smm[^<]*<\/span> <a href="([^"]*replaces[^"]*)"/.exec((await ask(address, link(field))).body)[1].replaceAll("&#x2F;", "/").replaceAll("&#x3D;", "=");
+  const odd = /Watered 8\.5\smm[^<]*<\/span> <a href="([^"]*replaces[^"]*)"/.exec((await ask(address, link(field))).body)[1].replaceAll("&#x2F;", "/").replaceAll("&#x3D;", "=");
   const dated = formsOf((await ask(address, odd)).body)[0];
   assert.equal((await send(address, dated.action, { ...dated.fields, date: "2026-07-06" })).status, 303);
   assert.equal(recordsOf(db, field).find(({ date }) => date === "2026-07-06").depth, exact);

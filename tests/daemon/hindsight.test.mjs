@@ -5,7 +5,7 @@ import { once } from "node:events";
 import { copyFileSync, readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { csvRows, demoFarm, demoWeather, dump, firstLine, root, scratch, serveFiles, startWaterturn, tool, waterturn } from "../support/program.mjs";
+import { csvRows, demoFarm, demoWeather, dump, firstLine, root, scratch, serveFiles, startWaterturn, tool, unwrapped, waterturn } from "../support/program.mjs";
 
 const FIRST = "2026-05-20";
 const LAST = "2026-07-14";
@@ -124,7 +124,7 @@ test("past calls stand beside what came, and forecasts' errors are told by sourc
     assert.equal(page.match(/<tr><th scope="row">/g).length, 10 + api.leads.length + 10 + api.calls.length);
     assert.match(await (await fetch(`${address}/hindsight?lang=es`)).text(), /Mirada atrás/);
     const { fields } = await (await fetch(`${address}/api/today`)).json();
-    const card = await (await fetch(`${address}/`)).text(), call = ok(waterturn("call", "--db", db, "--today", LAST));
+    const card = await (await fetch(`${address}/`)).text(), call = unwrapped(ok(waterturn("call", "--db", db, "--today", LAST)));
     let told = 0;
     for (const field of fields.filter((each) => each.outlook !== undefined)) {
       assert.equal(field.outlook.length, 10);

@@ -120,9 +120,12 @@ test("a backup of a database in use is whole, and restores to the last digit", a
   const kept = dump(db);
   assert.equal(waterturn("morning", "--stored", "--db", db, "--today", "2026-07-13").status, 0);
   assert.notEqual(dump(db), kept);
-  assert.equal(waterturn("restore", copy, "--db", db).status, 0);
+  assert.match(waterturn("restore", copy, "--db", db).stdout, /restored from .*\nwhat was there before is .*\.before-restore\n$/);
   assert.equal(dump(db), kept);
   assert.ok(existsSync(`${db}.before-restore`));
+  const elsewhere = path.join(directory, "elsewhere.db");
+  assert.match(waterturn("restore", copy, "--db", elsewhere).stdout, /restored from .*copy\.db\n$/);
+  assert.equal(dump(elsewhere), kept);
   assert.ok(!existsSync(`${db}-wal`));
 });
 
@@ -142,7 +145,9 @@ test("a damaged, foreign or missing backup restores nothing", async (t) => {
     assert.ok(done.stderr.includes(name), done.stderr);
     assert.equal(dump(db), kept, name);
   }
-  assert.equal(waterturn("restore", path.join(directory, "none.db"), "--db", db).status, 1);
+  const none = waterturn("restore", path.join(directory, "none.db"), "--db", db);
+  assert.equal(none.status, 1);
+  assert.match(none.stderr, /none\.db: found no backup here \(No such file or directory\)\n$/);
 });
 
 test("each morning leaves a backup where the settings say", async (t) => {
@@ -198,6 +203,8 @@ test("a database of version 5 has every ledger computed anew by the next morning
 
 test("doctor says what is not good and what to do", async (t) => {
   const { db, directory } = await demoDatabase(t);
+  assert.equal(statSync(db).mode & 0o777, 0o600, "a new database is its owner's alone");
+  assert.match(waterturn("doctor", "--db", db).stdout, /good +permissions/);
   chmodSync(db, 0o644);
   const config = path.join(directory, "daemon.json");
   writeFileSync(config, '{"lisen": "x"}');

@@ -389,6 +389,7 @@ test("wrong settings are told with their scenario and what would be right", (t) 
   const directory = demoFiles(t);
   const cases = [
     ["planting:Trial plt B.kcb.mid = 1", /found nothing of that name in the farm/],
+    ["planting:OTHER FIELD.kcb.mid = 1", /planting:OTHER FIELD\.kcb\.mid: found nothing of that name in the farm, expected "planting:NAME\.KEY"/],
     [`planting:${PLOT}.allowed_depletion = 60`, /plantings\[7\]\.allowed_depletion: found 60, expected 0\.01 to 1/],
     [`planting:${PLOT}.kcb.md = 1`, /found the unknown key "md"/],
     ["irrigation = sometimes", /found sometimes, expected "recorded", "none" or "automatic"/],

@@ -156,6 +156,27 @@ static void the_same_hour_twice_counts_once_and_contradictions_are_refused(void 
     reading_done(reading);
 }
 
+static void hours_with_an_offset_are_no_hours_of_the_places_own_clock(void **state) {
+    (void)state;
+    static const char *const offsets[] = {"Z", "-06:00", "+00:00"};
+    struct text text;
+    struct reading_of *reading;
+    for (size_t i = 0; i < sizeof offsets / sizeof *offsets; i++) {
+        text_init(&text, 0);
+        text_printf(&text, "time,t,r\n2021-06-01T00:00%s,5,1\n", offsets[i]);
+        reading = read_and_free(hourly("", MEAN_AND_SUM), &text);
+        assert_reading_refused(reading, "expected a time as 2021-06-30T14:00, on the place's own clock and "
+                                        "without an offset");
+        reading_done(reading);
+        /* Where the layout says that times are moved, the text's own offset says from where. */
+        text_init(&text, 0);
+        text_printf(&text, "time,t,r\n2021-06-01T12:00%s,5,1\n", offsets[i]);
+        reading = read_and_free(hourly("\"offset\": \"utc\", \"complete\": 0.01", MEAN_AND_SUM), &text);
+        assert_reading_days(reading, 1);
+        reading_done(reading);
+    }
+}
+
 static void where_the_clock_is_set_back_an_hour_stands_twice(void **state) {
     (void)state;
     struct text text;
@@ -430,6 +451,7 @@ int main(void) {
         cmocka_unit_test(a_day_may_begin_in_the_morning_and_be_named_by_its_end),
         cmocka_unit_test(a_day_with_too_few_hours_is_missing_and_not_zero),
         cmocka_unit_test(the_same_hour_twice_counts_once_and_contradictions_are_refused),
+        cmocka_unit_test(hours_with_an_offset_are_no_hours_of_the_places_own_clock),
         cmocka_unit_test(where_the_clock_is_set_back_an_hour_stands_twice),
         cmocka_unit_test(where_the_clock_is_set_forward_a_day_has_23_hours),
         cmocka_unit_test(hours_of_utc_become_days_of_the_place_across_a_change_of_the_clock),

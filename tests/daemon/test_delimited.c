@@ -140,6 +140,17 @@ static void unknown_columns_are_refused_with_the_nearest_name(void **state) {
     assert_refused_text(HEAD, "found no value");
 }
 
+static void a_table_that_another_sign_parts_is_told_so(void **state) {
+    (void)state;
+    assert_refused_text("date;tmax_c;tmin_c\n2021-06-01;28,5;14\n",
+                        "days.csv:1:1: found columns parted by semicolons, expected commas between them");
+    assert_refused_text("date\ttmax_c\n2021-06-01\t28\n", "parted by tabs, expected commas");
+    assert_refused_text("date|tmax_c\n2021-06-01|28\n", "parted by bars, expected commas");
+    assert_refused_text("date\n2021-06-01\n", "found no column with a value");
+    /* Among commas it is part of a name. */
+    assert_refused_text("date,tmax;c\n2021-06-01,28\n", "found no column with a value");
+}
+
 static void a_row_too_long_is_refused(void **state) {
     (void)state;
     assert_refused_text(HEAD "2021-06-01,28,14,0,5\n",
@@ -330,6 +341,7 @@ int main(void) {
         cmocka_unit_test(what_is_no_number_is_named_with_its_place),
         cmocka_unit_test(all_errors_are_told_at_once),
         cmocka_unit_test(unknown_columns_are_refused_with_the_nearest_name),
+        cmocka_unit_test(a_table_that_another_sign_parts_is_told_so),
         cmocka_unit_test(a_row_too_long_is_refused),
         cmocka_unit_test(what_is_no_text_is_refused_by_name),
         cmocka_unit_test(columns_swapped_in_the_header_are_noticed),

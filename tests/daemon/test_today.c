@@ -193,6 +193,21 @@ static void sentences_in_spanish_and_inches_say_the_same(void **state) {
     check_sentences(spanish, true, expected);
 }
 
+static void of_an_older_call_today_is_another_day(void **state) {
+    (void)state;
+    struct field_morning past = sample_morning(1), passes = sample_morning(5);
+    past.call.date--;
+    passes.call.date--;
+    passes.call.dry_date = passes.call.date;
+    cJSON *view = view_of(english, false, &past, 1);
+    assert_string_equal(plain(text_of(field_of(view, past.field), "why")), "67 mm used of the 60 mm allowed");
+    cJSON_Delete(view);
+    view = view_of(english, false, &passes, 1);
+    assert_string_equal(plain(text_of(field_of(view, passes.field), "why")),
+                        "Dry yesterday, under 1 mm of rain expected by then");
+    cJSON_Delete(view);
+}
+
 static bool has_note(const struct field_morning *morning, const char *note) {
     cJSON *view = view_of(english, false, morning, 1);
     bool found = false;
@@ -392,6 +407,7 @@ int main(void) {
         cmocka_unit_test(the_drier_of_two_fields_to_water_stands_first),
         cmocka_unit_test(each_call_is_a_sentence_with_its_reason),
         cmocka_unit_test(sentences_in_spanish_and_inches_say_the_same),
+        cmocka_unit_test(of_an_older_call_today_is_another_day),
         cmocka_unit_test(what_is_stale_or_missing_is_said),
         cmocka_unit_test(a_day_to_start_by_that_has_gone_by_is_at_once),
         cmocka_unit_test(the_summary_counts_what_to_do),

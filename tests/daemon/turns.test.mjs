@@ -5,7 +5,7 @@ import path from "node:path";
 import { writeFileSync } from "node:fs";
 import test from "node:test";
 import ICAL from "ical.js";
-import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, scratch, serveFiles, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, scratch, serveFiles, unwrapped, waterturn } from "../support/program.mjs";
 import { faultsOf, isOpen } from "../support/turns_limits.mjs";
 
 const ok = (done) => {
@@ -256,7 +256,7 @@ test("CSV and the terminal tell the same turns", async (t) => {
     for (const key of ["field", "supply", "start", "end", "state"]) assert.equal(row[key], turn[key]);
     for (const key of ["hours", "net_mm", "gross_mm", "volume_m3"]) assert.equal(Number(row[key]), turn[key]);
   }
-  const text = ok(waterturn("turns", "--db", db, "--today", DEMO_DAY));
+  const text = unwrapped(ok(waterturn("turns", "--db", db, "--today", DEMO_DAY)));
   for (const turn of turns) assert.ok(text.includes(`${turn.field}: ${turn.text}`), turn.text);
 });
 
@@ -277,7 +277,7 @@ test("the call of a field says when its turn comes, and when that is after the d
   // The pivots that are dry within two days share a well that one of them keeps busy for as long.
   assert.equal(after.get("East pivot"), true);
   assert.equal(after.get("North pivot"), false);
-  const text = ok(waterturn("call", "--db", db, "--today", DEMO_DAY));
+  const text = unwrapped(ok(waterturn("call", "--db", db, "--today", DEMO_DAY)));
   for (const { turn } of fields.filter(({ turn }) => turn)) assert.ok(text.includes(`    ${turn}\n`), turn);
 });
 

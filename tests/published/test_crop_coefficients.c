@@ -61,7 +61,7 @@ static struct crop_day crop_on(struct crop bean, struct crop_climate climate, in
 }
 
 static struct crop_day bean_on(int day) {
-    return crop_on(dry_bean(), (struct crop_climate){2.2, 30, 2.2, 30, 0}, day);
+    return crop_on(dry_bean(), (struct crop_climate){2.2, 30, 2.2, 30}, day);
 }
 
 /* The bean with the rounded coefficients that Figure 36 and Examples 28 and 30 start from, in the climate of
@@ -70,7 +70,7 @@ static struct crop_day rounded_bean_on(int day) {
     struct crop bean = dry_bean();
     bean.kc_mid = 1.19;
     bean.kcb_mid = 1.14;
-    return crop_on(bean, (struct crop_climate){2, 45, 2, 45, 0}, day);
+    return crop_on(bean, (struct crop_climate){2, 45, 2, 45}, day);
 }
 
 static void example_23_intervals_between_rains(void **state) {

@@ -4,10 +4,10 @@
 #include <stdlib.h>
 
 static double et0_store[COST_CASE_DAYS * COST_CASE_MEMBERS], rain_store[COST_CASE_DAYS * COST_CASE_MEMBERS],
-    room_store[4][COST_CASE_DAYS * COST_CASE_MEMBERS], scratch[COST_CASE_MEMBERS];
+    room_store[3][COST_CASE_DAYS * COST_CASE_MEMBERS], scratch[2 * COST_CASE_MEMBERS];
 static struct outlook_state states[(COST_CASE_DAYS + 1) * COST_CASE_MEMBERS];
-struct outlook_room cost_case_room = {room_store[0], room_store[1], scratch};
-struct outlook_cost_room cost_case_cost_room = {states, room_store[2], room_store[3]};
+struct outlook_room cost_case_room = {room_store[0], scratch};
+struct outlook_cost_room cost_case_cost_room = {states, room_store[1], room_store[2]};
 
 static void make_field(struct outlook_field *field, double depletion_mm) {
     *field = (struct outlook_field){

@@ -90,15 +90,14 @@ static bool forecast(void *context, int32_t issued, int days, struct season_inpu
 
 static void rooms_open(struct hindcast_farm *farm) {
     size_t days = MEMBER_DAYS;
-    farm->store = calloc(6 * days + HINDCAST_MEMBERS, sizeof *farm->store);
+    farm->store = calloc(5 * days + 2 * (size_t)HINDCAST_MEMBERS, sizeof *farm->store);
     struct outlook_state *states = calloc(days + HINDCAST_MEMBERS, sizeof *states);
     if (farm->store == NULL || states == NULL)
         give_up("no memory");
     farm->room.weather.et0_mm = farm->store;
     farm->room.weather.rain_mm = farm->store + days;
-    farm->room.outlook =
-        (struct outlook_room){farm->store + 2 * days, farm->store + 3 * days, farm->store + 6 * days};
-    farm->room.cost = (struct outlook_cost_room){states, farm->store + 4 * days, farm->store + 5 * days};
+    farm->room.outlook = (struct outlook_room){farm->store + 2 * days, farm->store + 5 * days};
+    farm->room.cost = (struct outlook_cost_room){states, farm->store + 3 * days, farm->store + 4 * days};
 }
 
 void hindcast_farm_open(struct hindcast_farm *farm, struct past_years *years, bool forecasts) {

@@ -75,15 +75,15 @@ struct season_input outlook_case_day(struct hostile *source, int32_t date) {
 }
 
 void outlook_case_walk(struct hostile *source, const struct season_setup *setup, int days,
-                       struct season_state *state) {
-    if (season_begin(setup, state) != STATUS_OK)
+                       struct season_prepared *prepared, struct season_state *state) {
+    if (season_prepare(setup, prepared) != STATUS_OK || season_begin(prepared, state) != STATUS_OK)
         abort();
     for (int i = 0; i < days; i++) {
         struct season_input input = outlook_case_day(source, state->next_date);
         struct season_day day;
         if (one_in(source, 8))
             input.irrigation_gross_mm = input.irrigation_net_mm = between(source, 5, 40);
-        if (season_step(setup, state, &input, &day) != STATUS_OK)
+        if (season_step(prepared, state, &input, &day) != STATUS_OK)
             abort();
     }
 }

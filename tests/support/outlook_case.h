@@ -12,8 +12,8 @@ struct season_setup outlook_case_setup(struct hostile *source, int32_t first);
 /* A day of mild weather; now and then rain. */
 struct season_input outlook_case_day(struct hostile *source, int32_t date);
 
-/* Walks `days` days from season_begin() on, with irrigation now and then. */
+/* Prepares the setup and walks `days` days from season_begin() on, with irrigation now and then. */
 void outlook_case_walk(struct hostile *source, const struct season_setup *setup, int days,
-                       struct season_state *state);
+                       struct season_prepared *prepared, struct season_state *state);
 
 #endif

@@ -50,9 +50,16 @@ static inline struct season_input plain_day(int32_t date) {
     return input;
 }
 
+static inline struct season_prepared prepare(const struct season_setup *setup) {
+    struct season_prepared prepared;
+    assert_int_equal(season_prepare(setup, &prepared), STATUS_OK);
+    return prepared;
+}
+
 static inline struct season_state begin(const struct season_setup *setup) {
+    struct season_prepared prepared = prepare(setup);
     struct season_state run;
-    assert_int_equal(season_begin(setup, &run), STATUS_OK);
+    assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
     return run;
 }
 

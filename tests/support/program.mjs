@@ -74,6 +74,9 @@ export function demoWeather(directory) {
 
 export const DEMO_DAY = "2026-07-14";
 
+/** Sentences that a command broke into lines, whole again. */
+export const unwrapped = (text) => text.replace(/\n {6,}(?=\S)/g, " ");
+
 /** An output in CSV without its first line, the note on how it was made. */
 export const unmade = (csv) => csv.replace(/^# made: \{.*\}\r\n/, "");
 

@@ -96,6 +96,27 @@ test('a_record_that_is_made_without_a_line_is_sent_when_it_is_back_and_only_once
   assert.deepEqual(complaints, []);
 });
 
+test('a_form_that_waits_says_its_field_and_what_it_records_where_the_person_looks', async (t) => {
+  const { wire, page, complaints } = await open(t);
+  const form = '/field/North%20pivot/record/irrigation';
+  for (const where of ['/', form]) {
+    await page.goto(wire.origin + where, { waitUntil: 'load' });
+    await kept(page);
+  }
+  wire.cut();
+  await page.goto(wire.origin + form);
+  await page.locator('#water').fill('9.5');
+  const button = page.locator('main form button[type=submit]').first();
+  await button.scrollIntoViewIfNeeded();
+  await button.click();
+  const note = page.locator('.waiting');
+  await note.waitFor();
+  assert.match(await note.textContent(), /^Waiting for the line \(1\): North pivot: Watering\./);
+  const box = await note.boundingBox();
+  assert.ok(box.y >= 0 && box.y + box.height <= 740, JSON.stringify(box));
+  assert.deepEqual(complaints, []);
+});
+
 test('with_a_line_a_form_does_what_it_does_without_javascript', async (t) => {
   const { wire, page } = await open(t);
   await page.goto(wire.origin);

@@ -94,11 +94,11 @@ test('without_javascript_one_tap_records_a_form_corrects_and_undo_takes_back', a
   await page.locator('.records a').first().click();
   await page.getByLabel('How much').fill('12.5');
   await page.getByRole('button', { name: 'Keep the correction' }).click();
-  assert.match(await page.locator('.kept').textContent(), /Watered 13\smm gross today|Watered 12\smm gross today/);
+  assert.match(await page.locator('.kept').textContent(), /Watered 12\.5\smm gross today/);
   await page.getByRole('button', { name: 'Undo' }).click();
   assert.equal(await page.locator('h1').textContent(), 'Taken back');
   await page.goto(`${origin}/field/North%20pivot`);
-  assert.match(await page.locator('.records li').first().textContent(), /Watered 35\smm gross today/);
+  assert.match(await page.locator('.records li').first().textContent(), /Watered 35\.3\smm gross today/);
   // The last form can be taken back from the field's page, too.
   await page.getByRole('link', { name: 'Note' }).click();
   await page.getByLabel('Note', { exact: true }).fill('A fox crossed the field.');
@@ -144,4 +144,19 @@ test('without_javascript_a_new_farm_comes_to_its_first_field_in_spanish', async 
     await page.goto(origin);
   }
   assert.equal(await page.locator('.field h2').textContent(), 'Parcela 1');
+});
+
+test('every_page_of_a_farm_that_is_not_set_up_leads_to_its_set_up', async (t) => {
+  const origin = await nothing(t);
+  for (const where of ['/sources', '/turns', '/turns/sheet', '/replay', '/hindsight', '/sources/new', '/fields/new', '/field/North', '/field/North/ledger']) {
+    const answer = await fetch(origin + where, { redirect: 'manual' });
+    assert.equal(answer.status, 303, where);
+    assert.equal(answer.headers.get('location'), '/', where);
+  }
+  assert.equal((await fetch(`${origin}/api/sources`)).status, 404);
+  assert.equal((await fetch(`${origin}/nowhere`)).status, 404);
+  // What is linked from there opens.
+  const links = [...(await (await fetch(`${origin}/people`)).text()).matchAll(/href="([^"?]*)"/g)].map(([, href]) => href.replaceAll('&#x2F;', '/')).filter((href) => href.startsWith('/'));
+  assert.ok(links.length > 4);
+  for (const link of links) assert.equal((await fetch(origin + link)).status, 200, link);
 });

@@ -133,6 +133,20 @@ test('the_ledger_scrolls_inside_its_own_box', async () => {
   });
 });
 
+test('no_name_of_a_column_is_broken_within_a_word', async () => {
+  await withPage({ viewport: { width: 1280, height: 800 } }, async (page) => {
+    for (const language of ['en', 'es']) {
+      await page.goto(`${origin}/field/North%20bottom/ledger?lang=${language}`);
+      const broken = await page.evaluate(() => [...document.querySelectorAll('.symbols dt')].filter((name) => {
+        const range = document.createRange();
+        range.selectNodeContents(name);
+        return range.getClientRects().length > name.textContent.trim().split(/\s+/).length;
+      }).map((name) => name.textContent));
+      assert.deepEqual(broken, [], language);
+    }
+  });
+});
+
 test('without_javascript_the_page_says_the_sentences_of_the_api', async () => {
   await withPage({ javaScriptEnabled: false }, async (page, context, complaints) => {
     const api = JSON.parse((await ask('/api/today')).body);
