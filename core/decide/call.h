@@ -118,8 +118,9 @@ void call_add_chances(const struct call_input *input, const struct outlook *outl
  *
  * 1. not dry within the days ahead even without rain: hold; the reason tells whether the soil carries the
  * crop to its end (outlook_harvest_need_mm()), so that no turn is to come;
- * 2. a turn this morning is expected to cost less than waiting for any later day, and one that started
- *    tomorrow might end after the field is dry: water today;
+ * 2. a turn this morning is expected to cost less than waiting for any later day (clearly less, or not
+ * clearly more, as call_make() waits or waters), and one that started tomorrow might end after the field is
+ * dry: water today;
  * 3. rain is as likely as not to keep the field from being dry on the day on which it is without rain: rain
  * may cover it, with dates and depth of the path without rain, as above;
  * 4. the best day to wait for lies within the days ahead: water by that day, or by the day by

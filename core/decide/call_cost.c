@@ -110,7 +110,7 @@ static enum status decide(const struct call_input *input, const struct outlook *
                           struct call *call) {
     call->by_cost = true;
     call->spared_mm = cost->gross_now_mm - cost->gross_wait_mm;
-    if (cost->now < cost->wait && too_late_tomorrow(outlook, cost)) {
+    if (cost->water_now && too_late_tomorrow(outlook, cost)) {
         call->kind = CALL_WATER_TODAY;
         enum status status = set_turn(input, outlook, 0, cost->net_now_mm, call);
         call->reason = cost->to_harvest ? CALL_REASON_TO_HARVEST : why_water(input, call->dry_date);
@@ -146,7 +146,9 @@ enum status call_by_cost(const struct call_input *input, const struct outlook *o
     bool settled = call.kind == CALL_CANNOT_SAY || call.reason == CALL_REASON_RAINFED ||
                    call.reason == CALL_REASON_NOT_GROWING;
     if (!settled && call_dry_day(input, input->without_rain) >= 0) {
-        status = outlook_cost_run(weigh, room, &weighed);
+        struct outlook_cost_input against_plain = *weigh;
+        against_plain.plain = call.kind == CALL_WATER_TODAY ? OUTLOOK_PLAIN_WATERS : OUTLOOK_PLAIN_WAITS;
+        status = outlook_cost_run(&against_plain, room, &weighed);
         if (status == STATUS_OK)
             status = decide(input, outlook, weigh, &weighed, &call);
         if (status != STATUS_OK)

@@ -11,6 +11,7 @@
 #define CAUTION        1.2
 #define CAUTION_DAYS   3
 #define HARVEST_GUARD  2.0
+#define CLEARLY        10.0
 #define TURNS_WEIGHED  2   /* depths of a turn this morning */
 #define RAIN_MET_LEAST 0.2 /* of what is depleted at the end, irrigation has to meet this share at least */
 
@@ -107,9 +108,11 @@ struct work {
     double yield_per_mm[OUTLOOK_DAYS_MAX];
     double ahead_mm[OUTLOOK_DAYS_MAX]; /* that the crop will be past the allowed depletion from a morning on
                                           to its end, less that morning's depletion */
-    double later_mm;    /* what the crop asks for after the days, less the rain that can be counted on */
-    double now_mm;      /* net depth of a turn this morning */
-    double later_share; /* of the depletion at the end, that irrigation will have to meet */
+    double later_mm;     /* what the crop asks for after the days, less the rain that can be counted on */
+    double now_mm;       /* net depth of a turn this morning */
+    double later_share;  /* of the depletion at the end, that irrigation will have to meet */
+    bool last_turns;     /* a turn is due this morning and the crop ends within the days */
+    double water_counts; /* how much dearer water is taken to be than its price */
 };
 
 static int days_of(const struct outlook_cost_input *input) {
@@ -171,6 +174,8 @@ static void work_fill(struct work *work) {
         use_mm += own->etc_mm;
     }
     look_to_harvest(work->input, work->days, work->ahead_mm);
+    work->last_turns = work->input->plain == OUTLOOK_PLAIN_WATERS && !work->input->later.goes_on &&
+                       !(work->input->later.etc_mm > 0);
     work->later_mm = work->input->later.etc_mm - work->input->later.rain_mm;
     work->later_share = use_mm > 0 ? fmax(1 - rain_mm / use_mm, RAIN_MET_LEAST) : RAIN_MET_LEAST;
 }
@@ -232,20 +237,28 @@ static double given_mm(const struct work *work, int day, int first, bool forced,
 
 /* What a plan costs from its first day on. */
 struct sum {
-    double cost, gross_mm, stress_mm;
+    double lost, spent; /* the yield's worth; water, leaching and starts */
+    double gross_mm, stress_mm;
     int unturned; /* members without a turn */
 };
 
-/* A day of a member without irrigation but `net_mm`. */
+static double weighed(const struct work *work, const struct sum *sum) {
+    return sum->lost + work->water_counts * sum->spent;
+}
+
+/* A day of a member without irrigation but `net_mm`. A wet surface's evaporation on a hotter day lowers p and
+ * can make a turn look harmful; the last ones are not put off for that, since none comes after them. */
 static void step_on(const struct work *work, int day, int m, double net_mm, struct outlook_state *state,
                     struct outlook_step *step) {
     int at = day * work->weather->members + m;
-    double et0_mm = work->weather->et0_mm[at] * (day < CAUTION_DAYS ? CAUTION : 1);
+    bool cautious = day < CAUTION_DAYS && !(net_mm > 0 && work->last_turns);
+    double et0_mm = work->weather->et0_mm[at] * (cautious ? CAUTION : 1);
     outlook_step(work->field, day, et0_mm, work->weather->rain_mm[at], net_mm, state, step);
 }
 
+/* From the morning of the day `first`; `sum` comes with what was before. */
 static void run_plan(const struct work *work, int m, int first, bool forced, struct outlook_state state,
-                     double cost, double stress_mm, struct sum *sum) {
+                     struct sum *sum) {
     const struct outlook_prices *prices = work->input->prices;
     struct plan plan = {0};
     struct outlook_step step = {0};
@@ -253,18 +266,17 @@ static void run_plan(const struct work *work, int m, int first, bool forced, str
         double net_mm = given_mm(work, day, first, forced, state.depletion_mm, &plan);
         step_on(work, day, m, net_mm, &state, &step);
         double missing_mm = step.etc_mm - step.eta_mm;
-        stress_mm += missing_mm;
-        cost += missing_mm * work->yield_per_mm[day] + step.percolation_mm * prices->leached_per_mm;
+        sum->stress_mm += missing_mm;
+        sum->lost += missing_mm * work->yield_per_mm[day];
+        sum->spent += step.percolation_mm * prices->leached_per_mm;
     }
     double depletion_mm = fmax(state.depletion_mm - plan.left_mm, 0);
     double need_mm = depletion_mm + work->later_mm - work->allowed_mm[work->days - 1];
     double refill_mm = fmin(fmax(need_mm, 0), depletion_mm) * work->later_share;
     plan.gross_mm += plan.left_mm / work->efficiency;
-    cost += plan.gross_mm * prices->gross_per_mm + plan.starts * prices->start;
-    cost += refill_mm / work->efficiency * prices->gross_per_mm;
-    sum->cost += cost;
+    sum->spent += (plan.gross_mm + refill_mm / work->efficiency) * prices->gross_per_mm;
+    sum->spent += plan.starts * prices->start;
     sum->gross_mm += plan.gross_mm;
-    sum->stress_mm += stress_mm;
     sum->unturned += plan.starts == 0;
 }
 
@@ -286,7 +298,8 @@ static void run_dry(const struct work *work, struct outlook_cost_room *room) {
 }
 
 static void add_sum(const struct sum *from, struct sum *to) {
-    to->cost += from->cost;
+    to->lost += from->lost;
+    to->spent += from->spent;
     to->gross_mm += from->gross_mm;
     to->stress_mm += from->stress_mm;
     to->unturned += from->unturned;
@@ -297,19 +310,20 @@ static void add_sum(const struct sum *from, struct sum *to) {
 static void run_waits(const struct work *work, const struct outlook_cost_room *room, int m,
                       struct sum sums[]) {
     int members = work->weather->members;
-    double cost[OUTLOOK_DAYS_MAX + 1] = {0}, stress_mm[OUTLOOK_DAYS_MAX + 1] = {0};
+    struct sum before[OUTLOOK_DAYS_MAX + 1] = {{0}};
     for (int day = 0; day < work->days; day++) {
         int at = day * members + m;
-        stress_mm[day + 1] = stress_mm[day] + room->stress_mm[at];
-        cost[day + 1] = cost[day] + room->stress_mm[at] * work->yield_per_mm[day] +
-                        room->leached_mm[at] * work->input->prices->leached_per_mm;
+        before[day + 1].stress_mm = before[day].stress_mm + room->stress_mm[at];
+        before[day + 1].lost = before[day].lost + room->stress_mm[at] * work->yield_per_mm[day];
+        before[day + 1].spent =
+            before[day].spent + room->leached_mm[at] * work->input->prices->leached_per_mm;
     }
     struct sum own = {0};
     for (int first = work->days; first >= 1; first--) {
         const struct outlook_state *state = &room->state[first * members + m];
         if (first == work->days || due(work, first, state->depletion_mm)) {
-            own = (struct sum){0};
-            run_plan(work, m, first, false, *state, cost[first], stress_mm[first], &own);
+            own = before[first];
+            run_plan(work, m, first, false, *state, &own);
         }
         add_sum(&own, &sums[first]);
     }
@@ -321,7 +335,7 @@ static struct sum run_now(struct work *work, const struct outlook_cost_room *roo
                           bool *to_harvest) {
     double depletion_mm = work->field->start.depletion_mm - work->field->settled_mm;
     const double wanted_mm[TURNS_WEIGHED] = {depletion_mm - work->rain_soon_mm[0], depletion_mm};
-    struct sum best = {.cost = HUGE_VAL};
+    struct sum best = {.lost = HUGE_VAL};
     *net_mm = 0;
     *to_harvest = false;
     for (int i = 0; i < TURNS_WEIGHED; i++) {
@@ -330,8 +344,8 @@ static struct sum run_now(struct work *work, const struct outlook_cost_room *roo
         if (!(work->now_mm > 0) || work->now_mm == *net_mm)
             continue;
         for (int m = 0; m < work->weather->members; m++)
-            run_plan(work, m, 0, true, room->state[m], 0, 0, &sum);
-        if (sum.cost < best.cost) {
+            run_plan(work, m, 0, true, room->state[m], &sum);
+        if (weighed(work, &sum) < weighed(work, &best)) {
             best = sum;
             *net_mm = work->now_mm;
             *to_harvest = wanted_mm[i] > depletion_mm + work->ahead_mm[0];
@@ -342,6 +356,8 @@ static struct sum run_now(struct work *work, const struct outlook_cost_room *roo
 
 static enum status check(const struct outlook_cost_input *input, int days) {
     const struct outlook_prices *prices = input->prices;
+    if ((unsigned)input->plain > OUTLOOK_PLAIN_WAITS)
+        return STATUS_OUT_OF_RANGE;
     if (input->system == NULL || input->system->kind == SYSTEM_NONE)
         return STATUS_MISSING;
     enum status status = system_check(input->system, NULL);
@@ -367,14 +383,34 @@ static enum status check(const struct outlook_cost_input *input, int days) {
                : STATUS_OUT_OF_RANGE;
 }
 
+/* The best day to wait for at the prices as they are. */
+static int best_wait(const struct sum waits[], int days) {
+    int best = 1;
+    for (int day = 2; day <= days; day++)
+        if (waits[day].lost + waits[day].spent <= waits[best].lost + waits[best].spent)
+            best = day;
+    return best;
+}
+
+/* Whether a turn this morning is cheaper than each wait, as water counts against the plain rule. */
+static bool water_now(const struct work *work, const struct sum *now, const struct sum waits[]) {
+    for (int day = 1; day <= work->days; day++)
+        if (!(weighed(work, now) < weighed(work, &waits[day])))
+            return false;
+    return true;
+}
+
 enum status outlook_cost_run(const struct outlook_cost_input *input, struct outlook_cost_room *room,
                              struct outlook_cost *out) {
-    int members = input->weather->members, wait_day = 1;
+    static const double water_counts[] = {
+        [OUTLOOK_PLAIN_UNKNOWN] = 1, [OUTLOOK_PLAIN_WATERS] = 1 / CLEARLY, [OUTLOOK_PLAIN_WAITS] = CLEARLY};
+    int members = input->weather->members;
     struct work work = {
         .input = input, .field = input->field, .weather = input->weather, .days = days_of(input)};
     enum status status = check(input, work.days);
     if (status != STATUS_OK)
         return status;
+    work.water_counts = water_counts[input->plain];
     work_fill(&work);
     double now_mm = 0;
     bool to_harvest = false;
@@ -383,19 +419,19 @@ enum status outlook_cost_run(const struct outlook_cost_input *input, struct outl
     struct sum waits[OUTLOOK_DAYS_MAX + 1] = {{0}};
     for (int m = 0; m < members; m++)
         run_waits(&work, room, m, waits);
-    for (int day = 2; day <= work.days; day++)
-        if (waits[day].cost <= waits[wait_day].cost)
-            wait_day = day;
-    *out = (struct outlook_cost){.now = now.cost / members,
-                                 .wait = waits[wait_day].cost / members,
+    int wait_day = best_wait(waits, work.days);
+    const struct sum *wait = &waits[wait_day];
+    *out = (struct outlook_cost){.water_now = water_now(&work, &now, waits),
+                                 .now = (now.lost + now.spent) / members,
+                                 .wait = (wait->lost + wait->spent) / members,
                                  .wait_day = wait_day,
                                  .net_now_mm = now_mm,
                                  .to_harvest = to_harvest,
                                  .days_now = fmax(ceil(now_mm / work.daily_mm), 1),
                                  .gross_now_mm = now.gross_mm / members,
-                                 .gross_wait_mm = waits[wait_day].gross_mm / members,
+                                 .gross_wait_mm = wait->gross_mm / members,
                                  .stress_now_mm = now.stress_mm / members,
-                                 .stress_wait_mm = waits[wait_day].stress_mm / members,
+                                 .stress_wait_mm = wait->stress_mm / members,
                                  .spared_chance = (double)waits[1].unturned / members};
     return STATUS_OK;
 }

@@ -7,14 +7,20 @@
  * (BASE_GUARD), it could not be finished before the depletion passes the allowed one. (One step looked ahead
  * over a base rule: D.P. Bertsekas, Dynamic Programming and Optimal Control, "rollout".) In both kinds the
  * first CAUTION_DAYS days have CAUTION times a member's reference ET: yield is lost on days that are hotter
- * than those that the ensemble was drawn from. The cost of a member
- * is what its missing evapotranspiration, its gross depths, its deep percolation and its starts cost, and at
- * the end what it takes to refill what is depleted, as far as the rest of the season needs it and rain will
- * not.
+ * than those that the ensemble was drawn from (but not days of turns that are due just before the harvest).
+ * The cost of a member is what its missing evapotranspiration, its gross depths, its deep percolation and its
+ * starts cost, and at the end what it takes to refill what is depleted, as far as the rest of the season
+ * needs it and rain will not.
  *
  * Water that is left in the soil at the end of the season is worth nothing here: winter's rain, or a watering
  * before the next crop, is taken to fill the soil again. So no turn is deeper than what the crop still needs
  * beyond what is stored (outlook_harvest_need_mm()), and none is given when the soil carries it to its end.
+ *
+ * The weighing departs from the call by the allowed depletion only where that is clearly right: a turn that
+ * is due by it is put off, or made shallower, only when this would be right even if water was CLEARLY times
+ * as cheap, so that next to no yield may be lost by it; one that is not due is given only if it would be
+ * right even if water was CLEARLY times as dear. In between that call stands. Otherwise the two rules part
+ * for nothing on many mornings, which takes more water in some weather and loses more yield in other.
  */
 #ifndef WATERTURN_OUTLOOK_COST_H
 #define WATERTURN_OUTLOOK_COST_H
@@ -61,12 +67,16 @@ void outlook_prices_for(const struct season_setup *setup, const struct season_to
                         const struct outlook_field *field, const struct outlook_usual *usual,
                         struct outlook_prices *prices, struct outlook_later *later);
 
+/* What the call by the allowed depletion (call_make()) does this morning. */
+enum outlook_plain { OUTLOOK_PLAIN_UNKNOWN, OUTLOOK_PLAIN_WATERS, OUTLOOK_PLAIN_WAITS };
+
 struct outlook_cost_input {
     const struct outlook_field *field;
     const struct outlook_weather *weather;
     const struct system *system;
     const struct outlook_prices *prices;
     struct outlook_later later;
+    enum outlook_plain plain;
 };
 
 /* What the crop needs beyond what is stored, mm, from the morning of a day with a depletion to its end, if no
@@ -75,6 +85,8 @@ struct outlook_cost_input {
 double outlook_harvest_need_mm(const struct outlook_cost_input *input, int day, double depletion_mm);
 
 struct outlook_cost {
+    bool water_now;   /* a turn this morning is cheaper than waiting for any later day; where `plain` says
+                         otherwise of this morning, it is clearly so */
     double now, wait; /* expected cost, in the prices' unit; `wait`: of the best day to wait for */
     int wait_day;     /* that day, 1..days; `days`: no turn within the days at all */
     double net_now_mm;
@@ -93,7 +105,8 @@ struct outlook_cost_room {
 };
 
 /* STATUS_MISSING: a NaN price or later figure, no system, SYSTEM_NONE. STATUS_OUT_OF_RANGE: a negative price,
- * depth or later figure, no days. What system_check() says. On failure nothing is written. */
+ * depth or later figure, no days, `plain` outside the enum. What system_check() says. On failure nothing is
+ * written. */
 enum status outlook_cost_run(const struct outlook_cost_input *input, struct outlook_cost_room *room,
                              struct outlook_cost *out);
 

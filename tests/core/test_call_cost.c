@@ -149,7 +149,8 @@ static void whatever_the_prices_water_is_called_for_where_and_when_it_can_be_nee
         int tomorrows_end = cost.days_now < last ? (int)cost.days_now : last;
         bool needed = one.outlook.passes[tomorrows_end] > 0;
         assert_true(call.kind != CALL_WATER_TODAY || needed);
-        restrained += cost.now < cost.wait && !needed;
+        assert_int_equal(call.kind == CALL_WATER_TODAY, cost.water_now && needed);
+        restrained += cost.water_now && !needed;
         if (call.kind != CALL_WATER_BY)
             continue;
         assert_true(call.start_by > COST_CASE_TODAY && call.start_by <= COST_CASE_TODAY + last);
@@ -159,6 +160,52 @@ static void whatever_the_prices_water_is_called_for_where_and_when_it_can_be_nee
     assert_true(kinds[CALL_WATER_TODAY] > 100 && kinds[CALL_WATER_BY] > 100 && kinds[CALL_HOLD] > 100 &&
                 kinds[CALL_RAIN_MAY_COVER] > 100);
     assert_true(restrained > 0 && dry_today > 0 && last_day > 0);
+}
+
+static struct outlook_cost cost_against(struct cost_case *one, enum outlook_plain plain, double dear) {
+    struct cost_case other = *one;
+    other.prices.gross_per_mm *= dear;
+    other.prices.leached_per_mm *= dear;
+    other.prices.start *= dear;
+    other.weigh.prices = &other.prices;
+    other.weigh.plain = plain;
+    return cost_of(&other);
+}
+
+static bool same_turn(struct outlook_cost a, struct outlook_cost b) {
+    return a.water_now == b.water_now && a.net_now_mm == b.net_now_mm;
+}
+
+/* A turn that is due by the allowed depletion is weighed as if water was ten times as cheap, one that is not
+ * as if it was ten times as dear; what is told is at the prices as they are. */
+static void the_weighing_departs_from_the_plain_rule_only_where_that_is_clearly_right(void **state) {
+    (void)state;
+    struct hostile source = hostile_seed(15);
+    int kept = 0, waiting = 0, put_off = 0, early = 0;
+    for (int i = 0; i < 1000; i++) {
+        struct cost_case one;
+        struct call plain;
+        struct outlook_cost told = {.wait_day = 0};
+        make_any(&source, &one);
+        one.weigh.later.goes_on = true;
+        struct outlook_cost even = cost_against(&one, OUTLOOK_PLAIN_UNKNOWN, 1);
+        struct outlook_cost due = cost_against(&one, OUTLOOK_PLAIN_WATERS, 1);
+        struct outlook_cost waits = cost_against(&one, OUTLOOK_PLAIN_WAITS, 1);
+        assert_true(same_turn(due, cost_against(&one, OUTLOOK_PLAIN_UNKNOWN, 0.1)));
+        assert_true(same_turn(waits, cost_against(&one, OUTLOOK_PLAIN_UNKNOWN, 10)));
+        assert_near(waits.wait, even.wait, 0);
+        assert_int_equal(waits.wait_day, even.wait_day);
+        assert_int_equal(even.water_now, even.now < even.wait);
+        kept += due.water_now && !even.water_now;
+        waiting += even.water_now && !waits.water_now;
+        put_off += !due.water_now;
+        early += waits.water_now;
+        assert_int_equal(call_make(&one.input, &plain), STATUS_OK);
+        (void)call_of(&one, &told);
+        if (told.wait_day > 0)
+            assert_true(same_turn(told, plain.kind == CALL_WATER_TODAY ? due : waits));
+    }
+    assert_true(kept > 0 && waiting > 0 && put_off > 0 && early > 0);
 }
 
 static void a_field_on_which_nothing_grows_is_not_weighed(void **state) {
@@ -368,7 +415,7 @@ static void rain_that_was_read_today_is_not_expected_again_and_no_use_is_no_harm
     assert_near(cost_of(&one).gross_wait_mm, 0, 0);
 }
 
-static void no_system_no_day_and_a_share_below_zero_are_refused(void **state) {
+static void no_system_no_day_a_share_below_zero_and_no_plain_rule_are_refused(void **state) {
     (void)state;
     struct cost_case one;
     struct outlook_cost cost = {.wait_day = 77};
@@ -380,6 +427,9 @@ static void no_system_no_day_and_a_share_below_zero_are_refused(void **state) {
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
     cost_case_make(&one, 52, -1, 0, 0);
     one.prices.yield_per_mm[STAGE_MID - STAGE_INITIAL] = -0.1;
+    assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
+    cost_case_make(&one, 52, -1, 0, 0);
+    one.weigh.plain = OUTLOOK_PLAIN_WAITS + 1;
     assert_int_equal(outlook_cost_run(&one.weigh, &cost_case_cost_room, &cost), STATUS_OUT_OF_RANGE);
     assert_int_equal(cost.wait_day, 77);
 }
@@ -434,6 +484,7 @@ int main(void) {
         cmocka_unit_test(a_few_hot_members_call_for_water_before_any_date_is_likely),
         cmocka_unit_test(with_dear_water_a_dry_field_is_held_when_the_season_ends),
         cmocka_unit_test(whatever_the_prices_water_is_called_for_where_and_when_it_can_be_needed),
+        cmocka_unit_test(the_weighing_departs_from_the_plain_rule_only_where_that_is_clearly_right),
         cmocka_unit_test(a_field_on_which_nothing_grows_is_not_weighed),
         cmocka_unit_test(what_cannot_be_called_or_weighed_has_its_status_and_writes_nothing),
         cmocka_unit_test(days_without_a_crop_cost_nothing_and_end_the_turns),
@@ -441,7 +492,7 @@ int main(void) {
         cmocka_unit_test(a_turn_keeps_to_the_least_and_the_most_that_the_system_gives),
         cmocka_unit_test(nothing_can_be_given_to_a_full_field),
         cmocka_unit_test(rain_that_was_read_today_is_not_expected_again_and_no_use_is_no_harm),
-        cmocka_unit_test(no_system_no_day_and_a_share_below_zero_are_refused),
+        cmocka_unit_test(no_system_no_day_a_share_below_zero_and_no_plain_rule_are_refused),
         cmocka_unit_test(a_seasons_water_is_what_was_used_and_what_is_to_come),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -196,6 +196,28 @@ static void wrong_arguments_are_refused_and_nothing_is_written(void **state) {
     assert_int_equal(cost.wait_day, 77);
 }
 
+/* 60 mm depleted, 10 mm a day: 50 mm is the RAW at 5 mm a day and past that of a day 20 % hotter (p of Table
+ * 22 falls by 0.04 for each mm). Where no later turn makes up for it, a due turn is not thought harmful for
+ * what it evaporates on such a day. */
+static void a_due_turn_near_the_end_is_weighed_without_hotter_days(void **state) {
+    (void)state;
+    struct cost_case one;
+    cost_case_make(&one, 60, -1, 0, 0);
+    one.field.p_fixed = false;
+    one.system.net_max_mm = 10;
+    one.weigh.later.etc_mm = 0;
+    double cautious_mm = cost_of(&one).stress_now_mm;
+    one.weigh.plain = OUTLOOK_PLAIN_WAITS;
+    assert_near(cost_of(&one).stress_now_mm, cautious_mm, 0);
+    one.weigh.plain = OUTLOOK_PLAIN_WATERS;
+    assert_true(cost_of(&one).stress_now_mm < cautious_mm);
+    one.weigh.later.goes_on = true;
+    assert_near(cost_of(&one).stress_now_mm, cautious_mm, 0);
+    one.weigh.later.goes_on = false;
+    one.weigh.later.etc_mm = 20;
+    assert_near(cost_of(&one).stress_now_mm, cautious_mm, 0);
+}
+
 /* FAO-56 eq. 90: Ky over ETc. */
 static void stress_costs_by_stage_where_a_stage_has_a_ky(void **state) {
     (void)state;
@@ -283,6 +305,7 @@ int main(void) {
         cmocka_unit_test(rain_read_today_is_every_members_rain),
         cmocka_unit_test(rainfed_and_unknown_fields_get_the_same_call_as_without_an_outlook),
         cmocka_unit_test(wrong_arguments_are_refused_and_nothing_is_written),
+        cmocka_unit_test(a_due_turn_near_the_end_is_weighed_without_hotter_days),
         cmocka_unit_test(stress_costs_by_stage_where_a_stage_has_a_ky),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
