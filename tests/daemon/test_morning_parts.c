@@ -24,9 +24,11 @@
 #define FIELDS 5
 #define GAPS   FIELDS /* behind each of them */
 
+/* Turns of one length: plans are soon made. */
 #define FIELD(name, supply)                                                                                  \
     "{\"name\": \"" name "\", \"area\": \"10 ha\", \"station\": \"yard\", \"soil\": \"loam\"" supply         \
-    ", \"system\": {\"kind\": \"solid set\", \"efficiency\": \"80 %\", \"flow\": \"100 m3/h\"}}"
+    ", \"system\": {\"kind\": \"solid set\", \"efficiency\": \"80 %\", \"flow\": \"100 m3/h\"}, \"turns\": " \
+    "{\"shortest\": 40, \"longest\": 40}}"
 #define WELL           ", \"supply\": \"well\""
 #define PLANTING(name) "{\"field\": \"" name "\", \"crop\": \"corn\", \"planted\": \"2026-05-07\"}"
 
@@ -196,6 +198,7 @@ static void try_all(const char *what, void (*write)(struct db *db), bool first, 
     open_book(&plain, first);
     write(plain.db);
     morning(&plain, TODAY, 0, NULL);
+    assert_true(number_of(plain.db, "SELECT count(*) FROM turn") > 0);
     for (int gap = 0; gap < GAPS; gap++) {
         char name[100];
         struct between between = {.write = write, .gap = gap};
