@@ -119,7 +119,7 @@ static const struct option_spec morning_options[] = {
     OPTION_TRIES,
     {"--stored", NULL, "download nothing, work with the weather that is stored"},
     {"--threads", "N", "that compute; else as many as there are cores"},
-    {"--at-once", "FIELDS", "stored in one transaction at most; else 131072"},
+    {"--at-once", "FIELDS", "stored in one transaction at most; else 8192"},
     OPTION_END};
 
 const struct command command_morning = {

@@ -28,7 +28,7 @@ struct morning_how {
 };
 
 /* More fields than these are stored in several transactions, so that the log does not grow with the farm. */
-#define MORNING_AT_ONCE 131072
+#define MORNING_AT_ONCE 8192
 
 /* Runs the morning of a moment: its day; its instant is stored, and turns begin from its hour on. Each source
  * is one transaction, and then the whole computation: of a farm with more
