@@ -52,6 +52,12 @@ int32_t wall_clock_zone_s(void *context, int64_t utc) {
     return local_time(utc, &local) ? (int32_t)local.tm_gmtoff : 0;
 }
 
+int64_t wall_clock_running_ms(void) {
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
 struct morning_time wall_clock_now(void) {
     return wall_clock_of((int64_t)time(NULL));
 }

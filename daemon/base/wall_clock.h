@@ -22,6 +22,9 @@ bool wall_clock_knows(const char *time_zone);
 /* Now. */
 struct morning_time wall_clock_now(void);
 
+/* Milliseconds of a clock that never goes back, for spans of time. */
+int64_t wall_clock_running_ms(void);
+
 /* A date given for now ("--today"): its instant is 05:00 UTC, so that the same date gives the same database.
  */
 struct morning_time wall_clock_given(int32_t today);

@@ -3,6 +3,7 @@
 #include <unistd.h>
 
 #include "daemon/base/cores.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/commands/command.h"
 #include "daemon/http/page_data.h"
 #include "daemon/lifecycle/schedule.h"
@@ -50,28 +51,22 @@ static enum status how_many(const struct options *options, struct morning_how *h
 /* Forms wait four seconds for the book. So a morning of several transactions ends one every second, and
  * leaves the book alone for long enough that whoever waits comes in: SQLite tries again after a tenth of a
  * second. */
-#define HOLD_MOST_S 1.0
-#define PAUSE_NS    120000000
-
-static double running_s(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
+#define HOLD_MOST_MS 1000
+#define PAUSE_NS     120000000
 
 /* Since the book was last left alone, `context`; before that it was not held. */
 static bool held_long(void *context) {
-    double *since_s = context;
-    if (*since_s < 0)
-        *since_s = running_s();
-    return running_s() - *since_s > HOLD_MOST_S;
+    int64_t *since_ms = context, now_ms = wall_clock_running_ms();
+    if (*since_ms < 0)
+        *since_ms = now_ms;
+    return now_ms - *since_ms > HOLD_MOST_MS;
 }
 
 static void let_others_write(void *context) {
     if (!held_long(context))
         return;
     (void)nanosleep(&(struct timespec){.tv_nsec = PAUSE_NS}, NULL);
-    *(double *)context = running_s();
+    *(int64_t *)context = wall_clock_running_ms();
 }
 
 /* Pages are asked for by people and take a moment; a morning takes all processors and nobody waits for it.
@@ -83,8 +78,8 @@ static enum status run_morning(const struct options *options, struct problems *p
     struct morning_time morning;
     struct morning_result result;
     struct ingest_options ingest;
-    double held_since_s = -1;
-    struct morning_how how = {.enough = held_long, .between = let_others_write, .context = &held_since_s};
+    int64_t held_since_ms = -1;
+    struct morning_how how = {.enough = held_long, .between = let_others_write, .context = &held_since_ms};
     struct credentials *credentials = NULL;
     (void)!nice(GIVES_WAY);
     enum status status = how_many(options, &how, problems);

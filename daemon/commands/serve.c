@@ -10,6 +10,7 @@
 
 #include "core/base/calendar.h"
 #include "daemon/base/file.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/commands/command.h"
 #include "daemon/commands/logins.h"
 #include "daemon/commands/mornings.h"
@@ -72,10 +73,8 @@ static bool is_alive(struct daemon *daemon, int patience_ms) {
 }
 
 static void tell_watchdog(struct daemon *daemon) {
-    struct timespec now;
     int every = supervisor_watchdog_ms();
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    int64_t now_ms = (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+    int64_t now_ms = wall_clock_running_ms();
     if (every > 0 && is_alive(daemon, every) &&
         (daemon->told_ms == 0 || now_ms - daemon->told_ms >= every / 2)) {
         supervisor_tell("WATCHDOG=1");

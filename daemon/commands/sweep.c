@@ -6,6 +6,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/commands/open_replay.h"
 #include "daemon/commands/sweep_options.h"
 #include "daemon/morning/planting_run.h"
@@ -25,16 +26,13 @@ static void on_interrupt(int number) {
 }
 
 struct progress {
-    struct timespec began;
+    int64_t began_ms;
 };
 
 static void show_progress(void *context, long finished, long runs) {
     const struct progress *progress = context;
-    struct timespec now;
     char bar[31];
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    double seconds = (double)(now.tv_sec - progress->began.tv_sec) +
-                     1e-9 * (double)(now.tv_nsec - progress->began.tv_nsec);
+    double seconds = 1e-3 * (double)(wall_clock_running_ms() - progress->began_ms);
     double share = (double)finished / (double)runs;
     int full = (int)(30 * share);
     memset(bar, '.', sizeof bar - 1);
@@ -124,7 +122,7 @@ static enum status run_all(struct sweep *sweep, const struct sweep_wish *wish, s
     sweep->row = calloc((size_t)runs, sizeof *sweep->row);
     if (sweep->row == NULL)
         return STATUS_NO_MEMORY;
-    clock_gettime(CLOCK_MONOTONIC, &progress.began);
+    progress.began_ms = wall_clock_running_ms();
     running = sweep;
     (void)sigaction(SIGINT, &action, &before);
     enum status status = sweep_run(sweep, wish->threads, terminal ? show_progress : NULL, &progress);

@@ -9,6 +9,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/http/access.h"
 #include "daemon/http/connections.h"
 #include "daemon/http/page_data.h"
@@ -87,7 +88,7 @@ static bool read_on(struct apart_job *job) {
     char bytes[4096];
     struct pollfd waiting = {.fd = job->output, .events = POLLIN};
     int ready = poll(&waiting, 1, LOOK_MS);
-    job->late = connections_now_ms() - job->began_ms > LONGEST_MS || is_ending(job->apart);
+    job->late = wall_clock_running_ms() - job->began_ms > LONGEST_MS || is_ending(job->apart);
     if (ready <= 0 || job->late)
         return !job->late && (ready == 0 || errno == EINTR);
     ssize_t got = read(job->output, bytes, sizeof bytes);
@@ -223,7 +224,7 @@ struct apart_job *apart_begin(struct apart *apart, struct MHD_Connection *connec
     job->page = page;
     job->apart = apart;
     job->connection = connection;
-    job->began_ms = connections_now_ms();
+    job->began_ms = wall_clock_running_ms();
     text_init(&job->bytes, BYTES_MOST);
     problems_init(&problems);
     enum status status = start_run(job, request, &problems);

@@ -1,4 +1,5 @@
 #include "daemon/http/connections.h"
+#include "daemon/base/wall_clock.h"
 
 #include <netinet/in.h>
 #include <pthread.h>
@@ -40,12 +41,6 @@ void connections_free(struct connections *connections) {
         return;
     pthread_mutex_destroy(&connections->lock);
     free(connections);
-}
-
-int64_t connections_now_ms(void) {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
 }
 
 void connections_peer(struct MHD_Connection *connection, unsigned char out[16]) {
@@ -113,7 +108,7 @@ static void take(struct connections *connections, struct MHD_Connection *connect
         struct open_connection *open = &connections->open[i];
         if (open->descriptor >= 0)
             continue;
-        *open = (struct open_connection){.descriptor = info->connect_fd, .since_ms = connections_now_ms()};
+        *open = (struct open_connection){.descriptor = info->connect_fd, .since_ms = wall_clock_running_ms()};
         connections_peer(connection, open->peer);
         connections->count++;
         *context = open;
@@ -148,7 +143,7 @@ void connections_answering(struct connections *connections, struct MHD_Connectio
     if (open != NULL) {
         open->answering = true;
         open->known = known;
-        open->since_ms = connections_now_ms();
+        open->since_ms = wall_clock_running_ms();
     }
     pthread_mutex_unlock(&connections->lock);
 }
@@ -158,13 +153,13 @@ void connections_answered(struct connections *connections, struct MHD_Connection
     pthread_mutex_lock(&connections->lock);
     if (open != NULL) {
         open->answering = false;
-        open->since_ms = connections_now_ms();
+        open->since_ms = wall_clock_running_ms();
     }
     pthread_mutex_unlock(&connections->lock);
 }
 
 void connections_sweep(struct connections *connections) {
-    int64_t now = connections_now_ms();
+    int64_t now = wall_clock_running_ms();
     pthread_mutex_lock(&connections->lock);
     for (size_t i = 0; i < CONNECTIONS_MAX; i++) {
         struct open_connection *open = &connections->open[i];

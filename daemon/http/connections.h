@@ -30,9 +30,6 @@ void connections_sweep(struct connections *connections);
 
 size_t connections_count(struct connections *connections);
 
-/* Milliseconds of a clock that never goes back. */
-int64_t connections_now_ms(void);
-
 /* Where a connection comes from: an IPv6 address, or an IPv4 one mapped. */
 void connections_peer(struct MHD_Connection *connection, unsigned char out[16]);
 

@@ -84,22 +84,12 @@ static void inputs_note(struct work *work) {
 
 /* ---- reading what was sent ---- */
 
-/* The planting that stands on the field on a day, from its planting on; NULL: none. */
-static const struct farm_planting *planting_on(const struct work *work, int32_t date) {
-    const struct farm_planting *found = NULL;
-    for (size_t i = 0; i < work->farm.planting_count; i++) {
-        const struct farm_planting *planting = &work->farm.planting[i];
-        if (strcmp(planting->field, work->field->name) == 0 && planting->start_date <= date &&
-            (found == NULL || planting->start_date > found->start_date))
-            found = planting;
-    }
-    return found != NULL && date >= found->planting_date ? found : NULL;
-}
-
 /* Stages are those of something planted, cuttings those of a forage crop: said beside the date, in the
  * visitor's words, before the book says so. */
 static void check_grows(const struct work *work, const struct farm_record *record) {
-    const struct farm_planting *planting = planting_on(work, record->date);
+    const struct farm_planting *planting = farm_planting_on(&work->farm, work->field->name, record->date);
+    if (planting != NULL && record->date < planting->planting_date)
+        planting = NULL;
     if (work->kind == RECORD_STAGE && planting == NULL)
         input_refuse(work->request, "date", "input.not_planted", NULL, NULL);
     else if (work->kind == RECORD_CUTTING && (planting == NULL || !planting->crop.forage))

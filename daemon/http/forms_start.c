@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/http/connections.h"
 #include "daemon/http/forms.h"
 #include "daemon/view/frame.h"
@@ -74,7 +75,7 @@ enum status morning_take(const struct request *request, struct reply *reply) {
     struct form_sent sent;
     if (form_open(request, "/morning", &sent) != STATUS_OK || data->wake == NULL)
         return form_go(reply, "/");
-    int64_t now_ms = connections_now_ms(), left_ms = data->woken_ms + MORNING_PAUSE_MS - now_ms;
+    int64_t now_ms = wall_clock_running_ms(), left_ms = data->woken_ms + MORNING_PAUSE_MS - now_ms;
     if (data->woken_ms != 0 && left_ms > 0)
         return too_soon(request, left_ms, reply);
     data->woken_ms = now_ms;

@@ -4,6 +4,7 @@
 #include <strings.h>
 #include <time.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/http/connections.h"
 
 static const char *header(struct MHD_Connection *connection, const char *name) {
@@ -48,7 +49,7 @@ bool gate_open(struct access *access, struct MHD_Connection *connection, struct 
                                    .reads = reads,
                                    .forwarded = was_forwarded(connection, request),
                                    .at = (int64_t)time(NULL),
-                                   .now_ms = connections_now_ms()};
+                                   .now_ms = wall_clock_running_ms()};
     connections_peer(connection, asked.peer);
     switch (access_judge(access, &asked, visitor, &reply->problems)) {
     case ACCESS_ALLOWED:
@@ -70,7 +71,7 @@ bool gate_open(struct access *access, struct MHD_Connection *connection, struct 
 }
 
 void gate_missed(struct access *access, struct MHD_Connection *connection) {
-    struct access_request asked = {.now_ms = connections_now_ms()};
+    struct access_request asked = {.now_ms = wall_clock_running_ms()};
     connections_peer(connection, asked.peer);
     if (access != NULL)
         access_note_failure(access, &asked);

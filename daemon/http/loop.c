@@ -7,6 +7,7 @@
 #include <sys/eventfd.h>
 #include <unistd.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/http/connections.h"
 
 #define ROUND_LONGEST_MS 1000
@@ -32,7 +33,7 @@ static void *go_round(void *context) {
     struct pollfd waiting[] = {{.fd = info->epoll_fd, .events = POLLIN},
                                {.fd = loop->wake, .events = POLLIN}};
     while (!atomic_load(&loop->ending)) {
-        atomic_store(&loop->beat_ms, connections_now_ms());
+        atomic_store(&loop->beat_ms, wall_clock_running_ms());
         (void)poll(waiting, 2, patience_ms(loop->daemon));
         eventfd_t pokes;
         (void)eventfd_read(loop->wake, &pokes);
@@ -48,7 +49,7 @@ struct loop *loop_start(struct MHD_Daemon *daemon) {
         return NULL;
     loop->daemon = daemon;
     loop->wake = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
-    atomic_store(&loop->beat_ms, connections_now_ms());
+    atomic_store(&loop->beat_ms, wall_clock_running_ms());
     if (loop->wake >= 0 && pthread_create(&loop->thread, NULL, go_round, loop) == 0)
         return loop;
     if (loop->wake >= 0)
@@ -63,7 +64,7 @@ void loop_poke(struct loop *loop) {
 }
 
 int64_t loop_standing_ms(struct loop *loop) {
-    return connections_now_ms() - atomic_load(&loop->beat_ms);
+    return wall_clock_running_ms() - atomic_load(&loop->beat_ms);
 }
 
 void loop_stop(struct loop *loop) {

@@ -30,7 +30,7 @@ struct page_data {
     /* Asks for a morning's run at once, since a source or a planting is new; any thread may call it. May be
      * NULL. */
     void (*wake)(void);
-    int64_t woken_ms; /* when somebody asked for one by its button, as connections_now_ms(); 0: never */
+    int64_t woken_ms; /* when somebody asked for one by its button, as wall_clock_running_ms(); 0: never */
     struct metrics *metrics; /* NULL: there is no /metrics */
     /* The sources that have a login or a key, NULL after the last: a page may not send those elsewhere by
      * another address. NULL: there are none. */

@@ -9,6 +9,7 @@
 #include <sodium.h>
 
 #include "daemon/base/asset.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/http/address.h"
 #include "daemon/http/apart.h"
 #include "daemon/http/compress.h"
@@ -245,7 +246,7 @@ static enum MHD_Result answer_whole(const struct server *server, struct MHD_Conn
     struct visitor visitor = {.role = ACCESS_NOBODY};
     struct kept_key key = {.path = NULL};
     const struct kept_page *page = NULL;
-    int64_t began = exchange->job != NULL ? apart_began_ms(exchange->job) : connections_now_ms();
+    int64_t began = exchange->job != NULL ? apart_began_ms(exchange->job) : wall_clock_running_ms();
     if (exchange->job != NULL) {
         answer_made(request, exchange, reply);
     } else {
@@ -259,7 +260,8 @@ static enum MHD_Result answer_whole(const struct server *server, struct MHD_Conn
                                  ? send_kept(connection, page)
                                  : send_reply(server, connection, reply, key.path != NULL ? &key : NULL);
     metrics_connections(server->options.metrics, connections_count(server->connections));
-    metrics_request(server->options.metrics, reply->status, (double)(connections_now_ms() - began) / 1000.0);
+    metrics_request(server->options.metrics, reply->status,
+                    (double)(wall_clock_running_ms() - began) / 1000.0);
     return result;
 }
 

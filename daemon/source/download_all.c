@@ -9,6 +9,7 @@
 #include <sys/random.h>
 #include <time.h>
 
+#include "daemon/base/wall_clock.h"
 #include "daemon/source/download_inside.h"
 
 #define HOST_SIZE    300
@@ -44,10 +45,8 @@ struct run {
 /* ---- time and chance ---- */
 
 static int64_t machine_now_ms(void *context) {
-    struct timespec now;
     (void)context;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+    return wall_clock_running_ms();
 }
 
 static void machine_sleep_ms(void *context, int64_t ms) {
