@@ -1,12 +1,12 @@
 #include "daemon/http/connections.h"
-#include "daemon/base/wall_clock.h"
 
 #include <netinet/in.h>
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
-#include <time.h>
+
+#include "daemon/base/wall_clock.h"
 
 #define CROWDED         (CONNECTIONS_MAX - 16) /* from here on the oldest make room */
 #define REQUEST_LONGEST (30 * 1000)      /* ms from the connection, or the last answer, to a whole request */

@@ -2,8 +2,9 @@
 #include <stdio.h>
 #include <string.h>
 
+#include <microhttpd.h>
+
 #include "daemon/base/wall_clock.h"
-#include "daemon/http/connections.h"
 #include "daemon/http/forms.h"
 #include "daemon/view/frame.h"
 #include "daemon/view/say.h"

@@ -8,7 +8,6 @@
 #include <unistd.h>
 
 #include "daemon/base/wall_clock.h"
-#include "daemon/http/connections.h"
 
 #define ROUND_LONGEST_MS 1000
 
