@@ -70,9 +70,9 @@ static void let_others_write(void *context) {
 }
 
 /* Pages are asked for by people and take a moment; a morning takes all processors and nobody waits for it.
- * At 10 the kernel lets a page in at once, at 5 only after some ms. Not further down: forms wait while it
- * writes, and beside a program that takes every processor it must still get a tenth of them. */
-#define GIVES_WAY 10
+ * From 12 on the kernel lets a page in at once, at 5 only after some ms. Not further down: forms wait while it
+ * writes, and beside programs that take every processor it must still get a part of them. */
+#define GIVES_WAY 12
 
 static enum status run_morning(const struct options *options, struct problems *problems) {
     struct db *db = NULL;
