@@ -70,8 +70,8 @@ static void let_others_write(void *context) {
 }
 
 /* Pages are asked for by people and take a moment; a morning takes all processors and nobody waits for it.
- * From 12 on the kernel lets a page in at once, at 5 only after some ms. Not further down: forms wait while it
- * writes, and beside programs that take every processor it must still get a part of them. */
+ * From 12 on the kernel lets a page in at once, at 5 only after some ms. Not further down: forms wait while
+ * it writes, and beside programs that take every processor it must still get a part of them. */
 #define GIVES_WAY 12
 
 static enum status run_morning(const struct options *options, struct problems *problems) {
