@@ -304,7 +304,7 @@ enum status outlook_run(const struct outlook_field *field, const struct outlook_
         found.passes[day] = (double)passed[day] / weather->members;
         quantiles(&room->depletion_mm[day * weather->members], weather->members,
                   room->scratch + weather->members, found.depletion_mm[day]);
-        found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
+        found.rain_mean_mm[day] = weather->rain_mean_mm[day];
     }
     find_dates(&found, field->today);
     status = outlook_add_turn(field, weather, turn_net_mm, room, &found);

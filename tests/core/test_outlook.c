@@ -147,7 +147,8 @@ static void other_wind_and_humidity_part_them_by_half_a_millimetre_a_day_at_most
 /* ---- chances */
 
 static struct outlook_weather weather_store(void) {
-    return (struct outlook_weather){DAYS, MEMBERS, et0_store, rain_store};
+    return (struct outlook_weather){
+        .days = DAYS, .members = MEMBERS, .et0_mm = et0_store, .rain_mm = rain_store};
 }
 
 /* Every member has its own weather about the field's. */
