@@ -6,6 +6,7 @@
 
 #include "core/balance/runoff.h"
 #include "core/decide/outlook_lanes.h"
+#include "core/decide/outlook_lines.h"
 
 #define LOST_LEAST_MM 1.0
 #define TURN_MAX_MM   2000.0
@@ -94,105 +95,6 @@ enum status outlook_field_prepare(const struct season_prepared *prepared, const 
 }
 
 /* ---- all members */
-
-/* Brings the values below `pivot` (with `equal`: up to it) of those from `low` to `high` to the front; the
- * place behind them. Without a branch that the processor would guess wrong half of the time. */
-static int split(double *value, int low, int high, double pivot, bool equal) {
-    int end = low;
-    for (int i = low; i <= high; i++) {
-        double moved = value[i];
-        value[i] = value[end];
-        value[end] = moved;
-        end += (moved < pivot) | (equal & (moved == pivot));
-    }
-    return end;
-}
-
-static double middle_of(double a, double b, double c) {
-    return a < b ? (b < c ? b : a < c ? c : a) : (a < c ? a : b < c ? c : b);
-}
-
-/* The k-th smallest (from 0) of `count` values, which it moves about: quickselect. */
-static double select_kth(double *value, int count, int k) {
-    int low = 0, high = count - 1;
-    while (low < high) {
-        double pivot = middle_of(value[low], value[low + (high - low) / 2], value[high]);
-        int below = split(value, low, high, pivot, false);
-        if (k < below) {
-            high = below - 1;
-            continue;
-        }
-        low = split(value, below, high, pivot, true);
-        if (k < low)
-            return pivot;
-    }
-    return value[k];
-}
-
-/* The values are put into classes of equal width between the least and the most: then few are left to look
- * among. */
-#define CLASSES 128
-
-struct classes {
-    double least, per_mm;
-    int count[CLASSES];
-};
-
-static int class_of(const struct classes *classes, double value) {
-    int found = (int)((value - classes->least) * classes->per_mm);
-    return found < CLASSES ? found : CLASSES - 1;
-}
-
-#define ABREAST 8 /* least and most that do not wait for each other */
-
-static void classify(const double *value, int count, struct classes *classes) {
-    double least[ABREAST], most[ABREAST];
-    for (int k = 0; k < ABREAST; k++)
-        least[k] = most[k] = value[0];
-    for (int i = 0; i < count; i++) {
-        int k = i % ABREAST;
-        least[k] = value[i] < least[k] ? value[i] : least[k];
-        most[k] = value[i] > most[k] ? value[i] : most[k];
-    }
-    for (int k = 1; k < ABREAST; k++) {
-        least[0] = fmin(least[0], least[k]);
-        most[0] = fmax(most[0], most[k]);
-    }
-    *classes = (struct classes){.least = least[0]};
-    /* So narrow that the quotient would not be finite: one class. */
-    if (most[0] - least[0] > 1e-9)
-        classes->per_mm = CLASSES / (most[0] - least[0]);
-    for (int i = 0; i < count; i++)
-        classes->count[class_of(classes, value[i])]++;
-}
-
-/* Puts the values class by class into `out`; end[c]: where those of class c end. */
-static void sort_by_class(const double *value, int count, const struct classes *classes, double *out,
-                          int end[CLASSES]) {
-    int before = 0;
-    for (int c = 0; c < CLASSES; c++) {
-        end[c] = before;
-        before += classes->count[c];
-    }
-    for (int i = 0; i < count; i++)
-        out[end[class_of(classes, value[i])]++] = value[i];
-}
-
-/* `sorted`: room for all of them. */
-static void quantiles(const double *value, int count, double *sorted, double out[OUTLOOK_LINES]) {
-    static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
-    struct classes classes;
-    int end[CLASSES], found = 0;
-    classify(value, count, &classes);
-    sort_by_class(value, count, &classes, sorted, end);
-    for (int line = 0; line < OUTLOOK_LINES; line++) {
-        int k = (int)(share[line] * (count - 1) + 0.5);
-        while (end[found] <= k)
-            found++;
-        int begin = end[found] - classes.count[found];
-        out[line] = select_kth(sorted + begin, classes.count[found], k - begin);
-    }
-}
 
 /* Members that go side by side, from `first` on. */
 struct block {
@@ -290,7 +192,7 @@ enum status outlook_run(const struct outlook_field *field, const struct outlook_
     enum status status = check_turn(turn_net_mm);
     if (status != STATUS_OK)
         return status;
-    if (days < 1 || weather->members < 1)
+    if (days < 1 || weather->members < 1 || weather->members > OUTLOOK_MEMBERS_MAX)
         return STATUS_OUT_OF_RANGE;
     struct outlook found = {
         .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
@@ -302,8 +204,8 @@ enum status outlook_run(const struct outlook_field *field, const struct outlook_
     }
     for (int day = 0; day < days; day++) {
         found.passes[day] = (double)passed[day] / weather->members;
-        quantiles(&room->depletion_mm[day * weather->members], weather->members,
-                  room->scratch + weather->members, found.depletion_mm[day]);
+        outlook_lines(&room->depletion_mm[day * weather->members], weather->members,
+                      room->scratch + weather->members, found.depletion_mm[day]);
         found.rain_mean_mm[day] = weather->rain_mean_mm[day];
     }
     find_dates(&found, field->today);

@@ -413,6 +413,8 @@ static void arguments_outside_their_range_are_refused_and_nothing_is_written(voi
     assert_int_equal(outlook_add_turn(&one.field, &weather, -1, &room, &outlook), STATUS_OUT_OF_RANGE);
     weather.members = 0;
     assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
+    weather.members = OUTLOOK_MEMBERS_MAX + 1;
+    assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
     weather.members = MEMBERS;
     weather.days = 0;
     assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
