@@ -96,50 +96,54 @@ enum status outlook_field_prepare(const struct season_prepared *prepared, const 
 
 /* ---- all members */
 
-/* Members that go side by side, from `first` on. */
+/* The days of a field, the first of them with a turn of `net_mm`. */
+static void make_lights(const struct outlook_field *field, int days, double net_mm, struct light *lights) {
+    for (int day = 0; day < days; day++)
+        lights[day] = light_of(field, day, day == 0 ? net_mm : 0);
+}
+
+/* Members side by side, from `first` on. */
 struct block {
     int first, count;
-    int dry[OUTLOOK_LANES]; /* 1: was dry once */
-    double percolation_mm[OUTLOOK_LANES];
+    double et0_mm[OUTLOOK_LANES], rain_mm[OUTLOOK_LANES];
     struct outlook_lanes lanes;
 };
 
+/* Lanes without a member go with the last one. */
 static void take_day(const struct outlook_weather *weather, int day, struct block *block) {
-    const double *et0_mm = &weather->et0_mm[day * weather->members + block->first];
-    const double *rain_mm = &weather->rain_mm[day * weather->members + block->first];
-    memcpy(block->lanes.et0_mm, et0_mm, (size_t)block->count * sizeof *et0_mm);
-    memcpy(block->lanes.rain_mm, rain_mm, (size_t)block->count * sizeof *rain_mm);
-    for (int i = block->count; i < OUTLOOK_LANES; i++) { /* lanes without a member go with the last one */
-        block->lanes.et0_mm[i] = et0_mm[block->count - 1];
-        block->lanes.rain_mm[i] = rain_mm[block->count - 1];
+    int at = day * weather->members + block->first;
+    block->lanes.et0_mm = &weather->et0_mm[at];
+    block->lanes.rain_mm = &weather->rain_mm[at];
+    if (block->count == OUTLOOK_LANES)
+        return;
+    for (int i = 0; i < OUTLOOK_LANES; i++) {
+        int member = i < block->count ? i : block->count - 1;
+        block->et0_mm[i] = weather->et0_mm[at + member];
+        block->rain_mm[i] = weather->rain_mm[at + member];
     }
+    block->lanes.et0_mm = block->et0_mm;
+    block->lanes.rain_mm = block->rain_mm;
 }
 
-/* `members` at most from `first` on, with a turn of `net_mm` on the first day. `passed` (NULL: of no
- * interest): so many were dry by the evening of each day, of which `room` then has the depletions. */
+/* OUTLOOK_LANES members at most from `first` on. `passed` (NULL: of no interest): so many were dry by the
+ * evening of each day, of which `room` then has the depletions. */
 static void run_block(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                      int first, double net_mm, const struct outlook_room *room, int passed[OUTLOOK_DAYS_MAX],
-                      struct block *block) {
-    double morning_mm = field->start.depletion_mm - field->settled_mm;
-    *block = (struct block){.first = first, .count = weather->members - first};
-    block->count = block->count < OUTLOOK_LANES ? block->count : OUTLOOK_LANES;
-    const struct outlook_lanes *lanes = &block->lanes;
+                      const struct light *lights, int first, const struct outlook_room *room,
+                      int passed[OUTLOOK_DAYS_MAX], struct block *block) {
+    int left = weather->members - first;
+    block->first = first;
+    block->count = left < OUTLOOK_LANES ? left : OUTLOOK_LANES;
     outlook_lanes_begin(field, &block->lanes);
     for (int day = 0; day < days; day++) {
         take_day(weather, day, block);
-        outlook_lanes_step(field, day, day == 0 ? net_mm : 0, &block->lanes);
-        for (int i = 0; i < OUTLOOK_LANES; i++)
-            block->percolation_mm[i] += lanes->percolation_mm[i];
+        int dry = outlook_lanes_step(&lights[day], &block->lanes);
         if (passed == NULL)
             continue;
-        memcpy(&room->depletion_mm[day * weather->members + first], lanes->depletion_mm,
+        const struct outlook_lanes_state *evening = block->lanes.evening;
+        memcpy(&room->depletion_mm[day * weather->members + first], evening->depletion_mm,
                (size_t)block->count * sizeof(double));
-        /* Nothing is dry that does not grow. */
-        for (int i = 0; field->day[day].growing && i < OUTLOOK_LANES; i++)
-            block->dry[i] |= (lanes->depletion_mm[i] >= lanes->allowed_mm[i]) |
-                             ((day == 0) & (morning_mm >= lanes->allowed_mm[i]));
-        for (int i = 0; i < block->count; i++)
-            passed[day] += block->dry[i];
+        bool last_dry = evening->dry[OUTLOOK_LANES - 1] > 0;
+        passed[day] += dry - (last_dry ? OUTLOOK_LANES - block->count : 0);
     }
 }
 
@@ -164,16 +168,18 @@ enum status outlook_add_turn(const struct outlook_field *field, const struct out
     int count = 0;
     double all_mm = 0, lost_mm = 0;
     struct block block;
+    struct light lights[OUTLOOK_DAYS_MAX];
     enum status status = check_turn(turn_net_mm);
     if (status != STATUS_OK)
         return status;
     out->turn_net_mm = turn_net_mm;
     if (!(turn_net_mm > 0))
         return STATUS_OK;
+    make_lights(field, out->days, turn_net_mm, lights);
     for (int m = 0; m < out->members; m++) {
         if (m % OUTLOOK_LANES == 0)
-            run_block(field, weather, out->days, m, turn_net_mm, NULL, NULL, &block);
-        double more_mm = block.percolation_mm[m % OUTLOOK_LANES] - room->scratch[m];
+            run_block(field, weather, out->days, lights, m, NULL, NULL, &block);
+        double more_mm = block.lanes.evening->percolated_mm[m % OUTLOOK_LANES] - room->scratch[m];
         all_mm += more_mm;
         if (more_mm >= LOST_LEAST_MM) {
             lost_mm += more_mm;
@@ -197,10 +203,12 @@ enum status outlook_run(const struct outlook_field *field, const struct outlook_
     struct outlook found = {
         .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
     struct block block;
+    struct light lights[OUTLOOK_DAYS_MAX];
     int passed[OUTLOOK_DAYS_MAX] = {0};
+    make_lights(field, days, 0, lights);
     for (int m = 0; m < weather->members; m += OUTLOOK_LANES) {
-        run_block(field, weather, days, m, 0, room, passed, &block);
-        memcpy(&room->scratch[m], block.percolation_mm, (size_t)block.count * sizeof(double));
+        run_block(field, weather, days, lights, m, room, passed, &block);
+        memcpy(&room->scratch[m], block.lanes.evening->percolated_mm, (size_t)block.count * sizeof(double));
     }
     for (int day = 0; day < days; day++) {
         found.passes[day] = (double)passed[day] / weather->members;
