@@ -8,9 +8,6 @@
 #include "core/decide/outlook_lanes.h"
 #include "core/decide/outlook_lines.h"
 
-#define LOST_LEAST_MM 1.0
-#define TURN_MAX_MM   2000.0
-
 /* ---- preparing */
 
 static void prepare_constants(const struct season_prepared *prepared, const struct season_state *state,
@@ -96,55 +93,24 @@ enum status outlook_field_prepare(const struct season_prepared *prepared, const 
 
 /* ---- all members */
 
-/* The days of a field, the first of them with a turn of `net_mm`. */
-static void make_lights(const struct outlook_field *field, int days, double net_mm, struct light *lights) {
-    for (int day = 0; day < days; day++)
-        lights[day] = light_of(field, day, day == 0 ? net_mm : 0);
-}
-
-/* Members side by side, from `first` on. */
-struct block {
-    int first, count;
-    double et0_mm[OUTLOOK_LANES], rain_mm[OUTLOOK_LANES];
-    struct outlook_lanes lanes;
-};
-
-/* Lanes without a member go with the last one. */
-static void take_day(const struct outlook_weather *weather, int day, struct block *block) {
-    int at = day * weather->members + block->first;
-    block->lanes.et0_mm = &weather->et0_mm[at];
-    block->lanes.rain_mm = &weather->rain_mm[at];
-    if (block->count == OUTLOOK_LANES)
-        return;
-    for (int i = 0; i < OUTLOOK_LANES; i++) {
-        int member = i < block->count ? i : block->count - 1;
-        block->et0_mm[i] = weather->et0_mm[at + member];
-        block->rain_mm[i] = weather->rain_mm[at + member];
-    }
-    block->lanes.et0_mm = block->et0_mm;
-    block->lanes.rain_mm = block->rain_mm;
-}
-
-/* OUTLOOK_LANES members at most from `first` on. `passed` (NULL: of no interest): so many were dry by the
- * evening of each day, of which `room` then has the depletions. */
+/* OUTLOOK_LANES members at most from `first` on. `passed`: so many were dry by the evening of each day, of
+ * which `room` then has the depletions, and what each lost below its roots in all. */
 static void run_block(const struct outlook_field *field, const struct outlook_weather *weather, int days,
                       const struct light *lights, int first, const struct outlook_room *room,
-                      int passed[OUTLOOK_DAYS_MAX], struct block *block) {
-    int left = weather->members - first;
-    block->first = first;
-    block->count = left < OUTLOOK_LANES ? left : OUTLOOK_LANES;
-    outlook_lanes_begin(field, &block->lanes);
+                      int passed[OUTLOOK_DAYS_MAX]) {
+    struct outlook_lanes lanes;
+    struct outlook_lanes_room lanes_room;
+    int left = weather->members - first, count = left < OUTLOOK_LANES ? left : OUTLOOK_LANES;
+    size_t size = (size_t)count * sizeof(double);
+    outlook_lanes_begin(field, &lanes);
     for (int day = 0; day < days; day++) {
-        take_day(weather, day, block);
-        int dry = outlook_lanes_step(&lights[day], &block->lanes);
-        if (passed == NULL)
-            continue;
-        const struct outlook_lanes_state *evening = block->lanes.evening;
-        memcpy(&room->depletion_mm[day * weather->members + first], evening->depletion_mm,
-               (size_t)block->count * sizeof(double));
-        bool last_dry = evening->dry[OUTLOOK_LANES - 1] > 0;
-        passed[day] += dry - (last_dry ? OUTLOOK_LANES - block->count : 0);
+        int dry = outlook_lanes_step(&lights[day], outlook_lanes_weather_of(weather, day, first, &lanes_room),
+                                     &lanes);
+        memcpy(&room->depletion_mm[day * weather->members + first], lanes.evening->depletion_mm, size);
+        bool last_dry = lanes.evening->dry[OUTLOOK_LANES - 1] > 0;
+        passed[day] += dry - (last_dry ? OUTLOOK_LANES - count : 0);
     }
+    memcpy(&room->scratch[first], lanes.evening->percolated_mm, size);
 }
 
 static void find_dates(struct outlook *out, int32_t today) {
@@ -157,59 +123,21 @@ static void find_dates(struct outlook *out, int32_t today) {
     }
 }
 
-static enum status check_turn(double net_mm) {
-    if (isnan(net_mm))
-        return STATUS_MISSING;
-    return net_mm >= 0 && net_mm <= TURN_MAX_MM ? STATUS_OK : STATUS_OUT_OF_RANGE;
-}
-
-enum status outlook_add_turn(const struct outlook_field *field, const struct outlook_weather *weather,
-                             double turn_net_mm, const struct outlook_room *room, struct outlook *out) {
-    int count = 0;
-    double all_mm = 0, lost_mm = 0;
-    struct block block;
-    struct light lights[OUTLOOK_DAYS_MAX];
-    enum status status = check_turn(turn_net_mm);
-    if (status != STATUS_OK)
-        return status;
-    out->turn_net_mm = turn_net_mm;
-    if (!(turn_net_mm > 0))
-        return STATUS_OK;
-    make_lights(field, out->days, turn_net_mm, lights);
-    for (int m = 0; m < out->members; m++) {
-        if (m % OUTLOOK_LANES == 0)
-            run_block(field, weather, out->days, lights, m, NULL, NULL, &block);
-        double more_mm = block.lanes.evening->percolated_mm[m % OUTLOOK_LANES] - room->scratch[m];
-        all_mm += more_mm;
-        if (more_mm >= LOST_LEAST_MM) {
-            lost_mm += more_mm;
-            count++;
-        }
-    }
-    out->lost_chance = (double)count / out->members;
-    out->lost_mm = count > 0 ? lost_mm / count : 0;
-    out->lost_mean_mm = all_mm / out->members;
-    return STATUS_OK;
-}
-
 enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
                         double turn_net_mm, struct outlook_room *room, struct outlook *out) {
     int days = weather->days < field->days ? weather->days : field->days;
-    enum status status = check_turn(turn_net_mm);
+    enum status status = outlook_turn_check(turn_net_mm);
     if (status != STATUS_OK)
         return status;
     if (days < 1 || weather->members < 1 || weather->members > OUTLOOK_MEMBERS_MAX)
         return STATUS_OUT_OF_RANGE;
     struct outlook found = {
         .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
-    struct block block;
     struct light lights[OUTLOOK_DAYS_MAX];
     int passed[OUTLOOK_DAYS_MAX] = {0};
-    make_lights(field, days, 0, lights);
-    for (int m = 0; m < weather->members; m += OUTLOOK_LANES) {
-        run_block(field, weather, days, lights, m, room, passed, &block);
-        memcpy(&room->scratch[m], block.lanes.evening->percolated_mm, (size_t)block.count * sizeof(double));
-    }
+    light_days(field, days, 0, lights);
+    for (int m = 0; m < weather->members; m += OUTLOOK_LANES)
+        run_block(field, weather, days, lights, m, room, passed);
     for (int day = 0; day < days; day++) {
         found.passes[day] = (double)passed[day] / weather->members;
         outlook_lines(&room->depletion_mm[day * weather->members], weather->members,

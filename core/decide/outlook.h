@@ -98,6 +98,9 @@ struct outlook {
 enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
                         double turn_net_mm, struct outlook_room *room, struct outlook *out);
 
+/* What both say of the net depth of a turn. */
+enum status outlook_turn_check(double net_mm);
+
 /* The part of outlook_run() that is about a turn, for an outlook that it made without one: `field`, `weather`
  * and `room` are those of that run, and nothing else has used the room since. Statuses of the turn as above;
  * on failure nothing is written. */

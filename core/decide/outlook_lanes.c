@@ -5,6 +5,19 @@
 /* Of so many lanes or more runoff is reckoned in all of them. */
 #define MANY_RUN_OFF 12
 
+struct outlook_lanes_weather outlook_lanes_weather_of(const struct outlook_weather *weather, int day,
+                                                      int first, struct outlook_lanes_room *room) {
+    int at = day * weather->members + first, count = weather->members - first;
+    if (count >= OUTLOOK_LANES)
+        return (struct outlook_lanes_weather){&weather->et0_mm[at], &weather->rain_mm[at]};
+    for (int i = 0; i < OUTLOOK_LANES; i++) {
+        int lane = i < count ? i : count - 1;
+        room->et0_mm[i] = weather->et0_mm[at + lane];
+        room->rain_mm[i] = weather->rain_mm[at + lane];
+    }
+    return (struct outlook_lanes_weather){room->et0_mm, room->rain_mm};
+}
+
 void outlook_lanes_begin(const struct outlook_field *field, struct outlook_lanes *lanes) {
     struct outlook_lanes_state *state = lanes->evening = &lanes->state[0];
     lanes->morning = &lanes->state[1];
@@ -21,10 +34,6 @@ void outlook_lanes_begin(const struct outlook_field *field, struct outlook_lanes
     }
 }
 
-static VECTORS_INLINE double rain_of(const struct light *light, double rain_mm) {
-    return isnan(light->known_rain_mm) ? rain_mm : light->known_rain_mm;
-}
-
 /* In how many lanes some may run off: none for NaN. */
 VECTORS_WIDER static int count_above(const double *rain_mm, double all_in_mm) {
     int above = 0;
@@ -33,32 +42,32 @@ VECTORS_WIDER static int count_above(const double *rain_mm, double all_in_mm) {
     return above;
 }
 
-VECTORS_WIDER static void run_off_all(const struct light *given, struct outlook_lanes *lanes) {
+VECTORS_WIDER static void run_off_all(const struct light *given, const double *restrict rain_mm,
+                                      const double *restrict surface_mm, double *restrict runoff_mm) {
     const struct light light = *given;
-    const double *rain_mm = lanes->rain_mm, *surface_mm = lanes->morning->surface_mm;
-    double runoff_mm[OUTLOOK_LANES];
     for (int i = 0; i < OUTLOOK_LANES; i++)
-        runoff_mm[i] = run_off_mm(&light, surface_mm[i], rain_of(&light, rain_mm[i]));
-    memcpy(lanes->runoff_mm, runoff_mm, sizeof runoff_mm);
+        runoff_mm[i] = run_off_mm(&light, surface_mm[i], light_rain_mm(&light, rain_mm[i]));
 }
 
-static void run_off_few(const struct light *light, struct outlook_lanes *lanes) {
+static void run_off_few(const struct light *light, const double *rain_mm, struct outlook_lanes *lanes) {
     for (int i = 0; i < OUTLOOK_LANES; i++)
-        if (lanes->rain_mm[i] > light->rain_all_in_mm)
-            lanes->runoff_mm[i] = run_off_mm(light, lanes->morning->surface_mm[i], lanes->rain_mm[i]);
+        if (rain_mm[i] > light->rain_all_in_mm)
+            lanes->runoff_mm[i] = run_off_mm(light, lanes->morning->surface_mm[i], rain_mm[i]);
 }
 
-static void run_off(const struct light *light, struct outlook_lanes *lanes) {
-    int above = isnan(light->known_rain_mm) ? count_above(lanes->rain_mm, light->rain_all_in_mm)
-                : light->known_rain_mm > light->rain_all_in_mm ? OUTLOOK_LANES
-                                                               : 0;
+static void run_off(const struct light *light, const double *rain_mm, struct outlook_lanes *lanes) {
+    int above = OUTLOOK_LANES;
+    if (isnan(light->known_rain_mm))
+        above = count_above(rain_mm, light->rain_all_in_mm);
+    else if (!(light->known_rain_mm > light->rain_all_in_mm))
+        above = 0;
     if (lanes->ran_off)
         memset(lanes->runoff_mm, 0, sizeof lanes->runoff_mm);
     lanes->ran_off = above > 0;
     if (above >= MANY_RUN_OFF)
-        run_off_all(light, lanes);
+        run_off_all(light, rain_mm, lanes->morning->surface_mm, lanes->runoff_mm);
     else if (above > 0)
-        run_off_few(light, lanes);
+        run_off_few(light, rain_mm, lanes);
 }
 
 /* Whether it was held back. */
@@ -71,7 +80,7 @@ static VECTORS_INLINE double go_lane(const struct light *light, bool freely, dou
                                   .surface_mm = morning->surface_mm[i],
                                   .wetted_fraction = morning->wetted_fraction[i]},
                         .by_system = morning->by_system[i],
-                        .rain_mm = rain_of(light, rain_mm),
+                        .rain_mm = light_rain_mm(light, rain_mm),
                         .et0_mm = et0_mm > 0 ? et0_mm : 0,
                         .runoff_mm = runoff_mm};
     go_through(light, light->usual, freely, &lane);
@@ -125,12 +134,13 @@ VECTORS_WIDER static void go_unusual(const struct light *given, const double *re
         (void)go_lane(&light, false, et0_mm[i], rain_mm[i], runoff_mm[i], morning, evening, i);
 }
 
-int outlook_lanes_step(const struct light *light, struct outlook_lanes *lanes) {
+int outlook_lanes_step(const struct light *light, struct outlook_lanes_weather weather,
+                       struct outlook_lanes *lanes) {
     struct outlook_lanes_state *morning = lanes->evening, *evening = lanes->morning;
-    const double *et0_mm = lanes->et0_mm, *rain_mm = lanes->rain_mm, *runoff_mm = lanes->runoff_mm;
+    const double *et0_mm = weather.et0_mm, *rain_mm = weather.rain_mm, *runoff_mm = lanes->runoff_mm;
     lanes->morning = morning;
     lanes->evening = evening;
-    run_off(light, lanes);
+    run_off(light, rain_mm, lanes);
     if (!light->usual)
         go_unusual(light, et0_mm, rain_mm, runoff_mm, morning, evening);
     else if (!light->plain || !go_plain(light, et0_mm, rain_mm, runoff_mm, morning, evening))

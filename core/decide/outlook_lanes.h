@@ -16,9 +16,21 @@ struct outlook_lanes_state {
     double percolated_mm[OUTLOOK_LANES], dry[OUTLOOK_LANES];
 };
 
+/* A day's weather of OUTLOOK_LANES members. */
+struct outlook_lanes_weather {
+    const double *et0_mm, *rain_mm;
+};
+struct outlook_lanes_room {
+    double et0_mm[OUTLOOK_LANES], rain_mm[OUTLOOK_LANES];
+};
+
+/* That of the members from `first` on, where it stands; in `room` where there are fewer than OUTLOOK_LANES:
+ * lanes without a member go with the last one. */
+struct outlook_lanes_weather outlook_lanes_weather_of(const struct outlook_weather *weather, int day,
+                                                      int first, struct outlook_lanes_room *room);
+
 /* A lane for each member. */
 struct outlook_lanes {
-    const double *et0_mm, *rain_mm; /* the day's weather of OUTLOOK_LANES members, the caller's */
     double runoff_mm[OUTLOOK_LANES];
     struct outlook_lanes_state *morning, *evening; /* of the day that was gone through: they take turns */
     struct outlook_lanes_state state[2];
@@ -28,8 +40,9 @@ struct outlook_lanes {
 /* All lanes on the morning of the first day. */
 void outlook_lanes_begin(const struct outlook_field *field, struct outlook_lanes *lanes);
 
-/* All lanes through a day, to its evening: what outlook_step() does, with the same bits and in the same range.
- * How many are dry then. */
-int outlook_lanes_step(const struct light *light, struct outlook_lanes *lanes);
+/* All lanes through a day, to its evening: what outlook_step() does, with the same bits and in the same
+ * range. How many are dry then. */
+int outlook_lanes_step(const struct light *light, struct outlook_lanes_weather weather,
+                       struct outlook_lanes *lanes);
 
 #endif

@@ -103,6 +103,24 @@ static VECTORS_INLINE struct light light_plainly(const struct light *given) {
     return light;
 }
 
+/* The days of a field, the first of them with a turn of `net_mm`. */
+static inline void light_days(const struct outlook_field *field, int days, double net_mm,
+                              struct light *lights) {
+    for (int day = 0; day < days; day++)
+        lights[day] = light_of(field, day, day == 0 ? net_mm : 0);
+}
+
+/* The rain of a member. */
+static VECTORS_INLINE double light_rain_mm(const struct light *light, double rain_mm) {
+    return isnan(light->known_rain_mm) ? rain_mm : light->known_rain_mm;
+}
+
+/* p of a day's ETc: Table 22, footnote. */
+static VECTORS_INLINE double light_p(const struct light *light, double etc_mm) {
+    double p = light->p + light->p_slope * (5 - etc_mm);
+    return p < light->p_least ? light->p_least : p > light->p_most ? light->p_most : p;
+}
+
 /* Runoff by the curve number for the wetness of the surface layer (runoff.h), without its checks. */
 static VECTORS_INLINE double run_off_mm(const struct light *light, double surface_mm, double rain_mm) {
     double wetness = surface_mm <= light->wet_mm ? 1
@@ -158,9 +176,7 @@ static VECTORS_INLINE void evaporate(const struct light *light, bool freely, str
 /* ETc, RAW, the allowed depletion and Ks. */
 static VECTORS_INLINE void stress(const struct light *light, struct lane *lane) {
     double kc = light->single > 0 ? light->kc : light->kcb + lane->ke;
-    double etc_mm = kc * lane->et0_mm, p = light->p + light->p_slope * (5 - etc_mm);
-    p = p < light->p_least ? light->p_least : p > light->p_most ? light->p_most : p;
-    double raw_mm = p * light->taw_mm;
+    double etc_mm = kc * lane->et0_mm, raw_mm = light_p(light, etc_mm) * light->taw_mm;
     double ks = light->ks_salt *
                 (lane->wet_mm <= raw_mm ? 1 : (light->taw_mm - lane->wet_mm) / (light->taw_mm - raw_mm));
     lane->step.etc_mm = etc_mm;

@@ -11,7 +11,7 @@ void outlook_step(const struct outlook_field *field, int index, double et0_mm, d
                                   .surface_mm = state->surface_mm,
                                   .wetted_fraction = state->wetted_fraction},
                         .by_system = state->by_system,
-                        .rain_mm = isnan(light.known_rain_mm) ? rain_mm : light.known_rain_mm,
+                        .rain_mm = light_rain_mm(&light, rain_mm),
                         .et0_mm = et0_mm > 0 ? et0_mm : 0};
     if (lane.rain_mm > 0 && !isnan(light.cn_dry))
         lane.runoff_mm = run_off_mm(&light, state->surface_mm, lane.rain_mm);

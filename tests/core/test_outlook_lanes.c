@@ -34,11 +34,7 @@ static void make_field(struct hostile *source, struct outlook_field *field) {
     field->day[0].irrigation_net_mm = hostile_between(source, 0, 3) < 1 ? 18 : 0;
 }
 
-struct weather {
-    double et0_mm[OUTLOOK_LANES], rain_mm[OUTLOOK_LANES];
-};
-
-static void draw_weather(struct hostile *source, int32_t date, struct weather *out) {
+static void draw_weather(struct hostile *source, int32_t date, struct outlook_lanes_room *out) {
     for (int i = 0; i < OUTLOOK_LANES; i++) {
         struct season_input drawn = outlook_case_day(source, date);
         out->et0_mm[i] = drawn.et0_mm;
@@ -79,12 +75,12 @@ static void members_side_by_side_get_the_bits_of_one_alone(void **test) {
             state[i] = field.start;
         for (int day = 0; day < DAYS; day++) {
             double net_mm = day == 1 ? 30 : 0;
-            struct weather drawn;
+            struct outlook_lanes_room drawn;
             draw_weather(&source, FIRST, &drawn);
-            lanes.et0_mm = drawn.et0_mm;
-            lanes.rain_mm = drawn.rain_mm;
             const struct light light = light_of(&field, day, net_mm);
-            int dry = outlook_lanes_step(&light, &lanes), dry_alone = 0;
+            int dry_alone = 0,
+                dry = outlook_lanes_step(&light, (struct outlook_lanes_weather){drawn.et0_mm, drawn.rain_mm},
+                                         &lanes);
             for (int i = 0; i < OUTLOOK_LANES; i++) {
                 struct outlook_step step;
                 outlook_step(&field, day, drawn.et0_mm[i], drawn.rain_mm[i], net_mm, &state[i], &step);
