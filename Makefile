@@ -64,7 +64,7 @@ $(BUILD)/core/%.o: core/%.c
 	$(SAY) CC $@
 	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 # Nobody looks at the flags of floating point: loops with comparisons may become vectors. Elsewhere branches are quicker.
-$(BUILD)/core/weather/day_block.o $(BUILD)/core/decide/outlook_lanes.o: ALL_CFLAGS += -fno-trapping-math
+$(patsubst %,$(BUILD)/core/%.o,weather/day_block decide/outlook_kept decide/outlook_lanes decide/outlook_lines): ALL_CFLAGS += -fno-trapping-math
 $(BUILD)/daemon/%.o: daemon/%.c
 	@mkdir -p $(@D)
 	$(SAY) CC $@

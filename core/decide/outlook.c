@@ -6,9 +6,7 @@
 
 #include "core/balance/runoff.h"
 #include "core/decide/outlook_lanes.h"
-
-#define LOST_LEAST_MM 1.0
-#define TURN_MAX_MM   2000.0
+#include "core/decide/outlook_lines.h"
 
 /* ---- preparing */
 
@@ -95,150 +93,24 @@ enum status outlook_field_prepare(const struct season_prepared *prepared, const 
 
 /* ---- all members */
 
-/* Brings the values below `pivot` (with `equal`: up to it) of those from `low` to `high` to the front; the
- * place behind them. Without a branch that the processor would guess wrong half of the time. */
-static int split(double *value, int low, int high, double pivot, bool equal) {
-    int end = low;
-    for (int i = low; i <= high; i++) {
-        double moved = value[i];
-        value[i] = value[end];
-        value[end] = moved;
-        end += (moved < pivot) | (equal & (moved == pivot));
-    }
-    return end;
-}
-
-static double middle_of(double a, double b, double c) {
-    return a < b ? (b < c ? b : a < c ? c : a) : (a < c ? a : b < c ? c : b);
-}
-
-/* The k-th smallest (from 0) of `count` values, which it moves about: quickselect. */
-static double select_kth(double *value, int count, int k) {
-    int low = 0, high = count - 1;
-    while (low < high) {
-        double pivot = middle_of(value[low], value[low + (high - low) / 2], value[high]);
-        int below = split(value, low, high, pivot, false);
-        if (k < below) {
-            high = below - 1;
-            continue;
-        }
-        low = split(value, below, high, pivot, true);
-        if (k < low)
-            return pivot;
-    }
-    return value[k];
-}
-
-/* The values are put into classes of equal width between the least and the most: then few are left to look
- * among. */
-#define CLASSES 128
-
-struct classes {
-    double least, per_mm;
-    int count[CLASSES];
-};
-
-static int class_of(const struct classes *classes, double value) {
-    int found = (int)((value - classes->least) * classes->per_mm);
-    return found < CLASSES ? found : CLASSES - 1;
-}
-
-#define ABREAST 8 /* least and most that do not wait for each other */
-
-static void classify(const double *value, int count, struct classes *classes) {
-    double least[ABREAST], most[ABREAST];
-    for (int k = 0; k < ABREAST; k++)
-        least[k] = most[k] = value[0];
-    for (int i = 0; i < count; i++) {
-        int k = i % ABREAST;
-        least[k] = value[i] < least[k] ? value[i] : least[k];
-        most[k] = value[i] > most[k] ? value[i] : most[k];
-    }
-    for (int k = 1; k < ABREAST; k++) {
-        least[0] = fmin(least[0], least[k]);
-        most[0] = fmax(most[0], most[k]);
-    }
-    *classes = (struct classes){.least = least[0]};
-    /* So narrow that the quotient would not be finite: one class. */
-    if (most[0] - least[0] > 1e-9)
-        classes->per_mm = CLASSES / (most[0] - least[0]);
-    for (int i = 0; i < count; i++)
-        classes->count[class_of(classes, value[i])]++;
-}
-
-/* Puts the values class by class into `out`; end[c]: where those of class c end. */
-static void sort_by_class(const double *value, int count, const struct classes *classes, double *out,
-                          int end[CLASSES]) {
-    int before = 0;
-    for (int c = 0; c < CLASSES; c++) {
-        end[c] = before;
-        before += classes->count[c];
-    }
-    for (int i = 0; i < count; i++)
-        out[end[class_of(classes, value[i])]++] = value[i];
-}
-
-/* `sorted`: room for all of them. */
-static void quantiles(const double *value, int count, double *sorted, double out[OUTLOOK_LINES]) {
-    static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
-    struct classes classes;
-    int end[CLASSES], found = 0;
-    classify(value, count, &classes);
-    sort_by_class(value, count, &classes, sorted, end);
-    for (int line = 0; line < OUTLOOK_LINES; line++) {
-        int k = (int)(share[line] * (count - 1) + 0.5);
-        while (end[found] <= k)
-            found++;
-        int begin = end[found] - classes.count[found];
-        out[line] = select_kth(sorted + begin, classes.count[found], k - begin);
-    }
-}
-
-/* Members that go side by side, from `first` on. */
-struct block {
-    int first, count;
-    int dry[OUTLOOK_LANES]; /* 1: was dry once */
-    double percolation_mm[OUTLOOK_LANES];
-    struct outlook_lanes lanes;
-};
-
-static void take_day(const struct outlook_weather *weather, int day, struct block *block) {
-    const double *et0_mm = &weather->et0_mm[day * weather->members + block->first];
-    const double *rain_mm = &weather->rain_mm[day * weather->members + block->first];
-    memcpy(block->lanes.et0_mm, et0_mm, (size_t)block->count * sizeof *et0_mm);
-    memcpy(block->lanes.rain_mm, rain_mm, (size_t)block->count * sizeof *rain_mm);
-    for (int i = block->count; i < OUTLOOK_LANES; i++) { /* lanes without a member go with the last one */
-        block->lanes.et0_mm[i] = et0_mm[block->count - 1];
-        block->lanes.rain_mm[i] = rain_mm[block->count - 1];
-    }
-}
-
-/* `members` at most from `first` on, with a turn of `net_mm` on the first day. `passed` (NULL: of no
- * interest): so many were dry by the evening of each day, of which `room` then has the depletions. */
+/* OUTLOOK_LANES members at most from `first` on. `passed`: so many were dry by the evening of each day, of
+ * which `room` then has the depletions, and what each lost below its roots in all. */
 static void run_block(const struct outlook_field *field, const struct outlook_weather *weather, int days,
-                      int first, double net_mm, const struct outlook_room *room, int passed[OUTLOOK_DAYS_MAX],
-                      struct block *block) {
-    double morning_mm = field->start.depletion_mm - field->settled_mm;
-    *block = (struct block){.first = first, .count = weather->members - first};
-    block->count = block->count < OUTLOOK_LANES ? block->count : OUTLOOK_LANES;
-    const struct outlook_lanes *lanes = &block->lanes;
-    outlook_lanes_begin(field, &block->lanes);
+                      const struct light *lights, int first, const struct outlook_room *room,
+                      int passed[OUTLOOK_DAYS_MAX]) {
+    struct outlook_lanes lanes;
+    struct outlook_lanes_room lanes_room;
+    int left = weather->members - first, count = left < OUTLOOK_LANES ? left : OUTLOOK_LANES;
+    size_t size = (size_t)count * sizeof(double);
+    outlook_lanes_begin(field, &lanes);
     for (int day = 0; day < days; day++) {
-        take_day(weather, day, block);
-        outlook_lanes_step(field, day, day == 0 ? net_mm : 0, &block->lanes);
-        for (int i = 0; i < OUTLOOK_LANES; i++)
-            block->percolation_mm[i] += lanes->percolation_mm[i];
-        if (passed == NULL)
-            continue;
-        memcpy(&room->depletion_mm[day * weather->members + first], lanes->depletion_mm,
-               (size_t)block->count * sizeof(double));
-        /* Nothing is dry that does not grow. */
-        for (int i = 0; field->day[day].growing && i < OUTLOOK_LANES; i++)
-            block->dry[i] |= (lanes->depletion_mm[i] >= lanes->allowed_mm[i]) |
-                             ((day == 0) & (morning_mm >= lanes->allowed_mm[i]));
-        for (int i = 0; i < block->count; i++)
-            passed[day] += block->dry[i];
+        int dry = outlook_lanes_step(&lights[day], outlook_lanes_weather_of(weather, day, first, &lanes_room),
+                                     &lanes);
+        memcpy(&room->depletion_mm[day * weather->members + first], lanes.evening->depletion_mm, size);
+        bool last_dry = lanes.evening->dry[OUTLOOK_LANES - 1] > 0;
+        passed[day] += dry - (last_dry ? OUTLOOK_LANES - count : 0);
     }
+    memcpy(&room->scratch[first], lanes.evening->percolated_mm, size);
 }
 
 static void find_dates(struct outlook *out, int32_t today) {
@@ -251,60 +123,26 @@ static void find_dates(struct outlook *out, int32_t today) {
     }
 }
 
-static enum status check_turn(double net_mm) {
-    if (isnan(net_mm))
-        return STATUS_MISSING;
-    return net_mm >= 0 && net_mm <= TURN_MAX_MM ? STATUS_OK : STATUS_OUT_OF_RANGE;
-}
-
-enum status outlook_add_turn(const struct outlook_field *field, const struct outlook_weather *weather,
-                             double turn_net_mm, const struct outlook_room *room, struct outlook *out) {
-    int count = 0;
-    double all_mm = 0, lost_mm = 0;
-    struct block block;
-    enum status status = check_turn(turn_net_mm);
-    if (status != STATUS_OK)
-        return status;
-    out->turn_net_mm = turn_net_mm;
-    if (!(turn_net_mm > 0))
-        return STATUS_OK;
-    for (int m = 0; m < out->members; m++) {
-        if (m % OUTLOOK_LANES == 0)
-            run_block(field, weather, out->days, m, turn_net_mm, NULL, NULL, &block);
-        double more_mm = block.percolation_mm[m % OUTLOOK_LANES] - room->scratch[m];
-        all_mm += more_mm;
-        if (more_mm >= LOST_LEAST_MM) {
-            lost_mm += more_mm;
-            count++;
-        }
-    }
-    out->lost_chance = (double)count / out->members;
-    out->lost_mm = count > 0 ? lost_mm / count : 0;
-    out->lost_mean_mm = all_mm / out->members;
-    return STATUS_OK;
-}
-
 enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
                         double turn_net_mm, struct outlook_room *room, struct outlook *out) {
     int days = weather->days < field->days ? weather->days : field->days;
-    enum status status = check_turn(turn_net_mm);
+    enum status status = outlook_turn_check(turn_net_mm);
     if (status != STATUS_OK)
         return status;
-    if (days < 1 || weather->members < 1)
+    if (days < 1 || weather->members < 1 || weather->members > OUTLOOK_MEMBERS_MAX)
         return STATUS_OUT_OF_RANGE;
     struct outlook found = {
         .days = days, .members = weather->members, .lost_chance = NAN, .lost_mm = NAN, .lost_mean_mm = NAN};
-    struct block block;
+    struct light lights[OUTLOOK_DAYS_MAX];
     int passed[OUTLOOK_DAYS_MAX] = {0};
-    for (int m = 0; m < weather->members; m += OUTLOOK_LANES) {
-        run_block(field, weather, days, m, 0, room, passed, &block);
-        memcpy(&room->scratch[m], block.percolation_mm, (size_t)block.count * sizeof(double));
-    }
+    light_days(field, days, 0, lights);
+    for (int m = 0; m < weather->members; m += OUTLOOK_LANES)
+        run_block(field, weather, days, lights, m, room, passed);
     for (int day = 0; day < days; day++) {
         found.passes[day] = (double)passed[day] / weather->members;
-        quantiles(&room->depletion_mm[day * weather->members], weather->members,
-                  room->scratch + weather->members, found.depletion_mm[day]);
-        found.rain_mean_mm[day] = outlook_weather_mean_rain_mm(weather, day);
+        outlook_lines(&room->depletion_mm[day * weather->members], weather->members,
+                      room->scratch + weather->members, found.depletion_mm[day]);
+        found.rain_mean_mm[day] = weather->rain_mean_mm[day];
     }
     find_dates(&found, field->today);
     status = outlook_add_turn(field, weather, turn_net_mm, room, &found);

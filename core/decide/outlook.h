@@ -93,9 +93,13 @@ struct outlook {
 
 /* Runs every member without irrigation and, when `turn_net_mm` is above 0, once more with a turn of that net
  * depth this morning. Days: the smaller of the weather's and the field's. No allocation.
- * STATUS_OUT_OF_RANGE: no days or members, or a turn below 0 or above 2000 mm. STATUS_MISSING: NaN. */
+ * STATUS_OUT_OF_RANGE: no days, members not 1..OUTLOOK_MEMBERS_MAX, or a turn below 0 or above 2000 mm.
+ * STATUS_MISSING: NaN. */
 enum status outlook_run(const struct outlook_field *field, const struct outlook_weather *weather,
                         double turn_net_mm, struct outlook_room *room, struct outlook *out);
+
+/* What both say of the net depth of a turn. */
+enum status outlook_turn_check(double net_mm);
 
 /* The part of outlook_run() that is about a turn, for an outlook that it made without one: `field`, `weather`
  * and `room` are those of that run, and nothing else has used the room since. Statuses of the turn as above;

@@ -163,14 +163,14 @@ static void work_fill(struct work *work) {
     work->daily_mm = daily_mm > 0 ? daily_mm : HUGE_VAL;
     for (int day = 0; day < work->days; day++) {
         const struct outlook_day *own = &work->field->day[day];
-        work->rain_soon_mm[day] = own->rain_known ? 0 : outlook_weather_mean_rain_mm(work->weather, day);
+        work->rain_soon_mm[day] = own->rain_known ? 0 : work->weather->rain_mean_mm[day];
         if (day + 1 < work->days)
-            work->rain_soon_mm[day] += outlook_weather_mean_rain_mm(work->weather, day + 1);
+            work->rain_soon_mm[day] += work->weather->rain_mean_mm[day + 1];
         work->use_mm[day] = own->etc_mm;
         work->allowed_mm[day] = allowed_of(work->field, own, own->etc_mm);
         work->yield_per_mm[day] =
             own->growing ? prices->yield * prices->yield_per_mm[own->stage - STAGE_INITIAL] : 0;
-        rain_mm += outlook_weather_mean_rain_mm(work->weather, day);
+        rain_mm += work->weather->rain_mean_mm[day];
         use_mm += own->etc_mm;
     }
     look_to_harvest(work->input, work->days, work->ahead_mm);

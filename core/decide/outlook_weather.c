@@ -316,6 +316,15 @@ static void plan_make(const struct outlook_weather_input *input, struct plan *pl
     }
 }
 
+void outlook_weather_means(struct outlook_weather *weather) {
+    for (int day = 0; day < weather->days; day++) {
+        double sum_mm = 0;
+        for (int m = 0; m < weather->members; m++)
+            sum_mm += weather->rain_mm[day * weather->members + m];
+        weather->rain_mean_mm[day] = sum_mm / weather->members;
+    }
+}
+
 enum status outlook_weather_make(const struct outlook_weather_input *input, struct outlook_weather *out) {
     struct plan plan;
     enum status status = check(input);
@@ -340,14 +349,6 @@ enum status outlook_weather_make(const struct outlook_weather_input *input, stru
                 past_day(input, &plan.joint[day], &member, et0_mm, rain_mm);
         }
     }
+    outlook_weather_means(out);
     return STATUS_OK;
-}
-
-double outlook_weather_mean_rain_mm(const struct outlook_weather *weather, int day) {
-    if (day < 0 || day >= weather->days)
-        return NAN;
-    double sum_mm = 0;
-    for (int m = 0; m < weather->members; m++)
-        sum_mm += weather->rain_mm[day * weather->members + m];
-    return sum_mm / weather->members;
 }

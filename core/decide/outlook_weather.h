@@ -43,10 +43,10 @@ struct outlook_weather_input {
     bool use_future; /* days after `today` serve too (a hindcast that leaves out the season itself) */
 };
 
-/* [day * members + member]; the caller's, days x members each. */
 struct outlook_weather {
     int days, members;
-    double *et0_mm, *rain_mm;
+    double *et0_mm, *rain_mm; /* [day * members + member]; the caller's, days x members each */
+    double rain_mean_mm[OUTLOOK_DAYS_MAX];
 };
 
 /* Fills the ensemble; out->days becomes the number of days for which there is weather, at most those asked
@@ -69,7 +69,8 @@ struct outlook_usual {
 };
 void outlook_usual_fill(const struct outlook_weather_input *input, struct outlook_usual *out);
 
-/* The mean of the ensemble on a day; NaN outside. */
-double outlook_weather_mean_rain_mm(const struct outlook_weather *weather, int day);
+/* Fills in the mean rain of each of its days, 0..OUTLOOK_DAYS_MAX of them: of an ensemble that was not made
+ * here. */
+void outlook_weather_means(struct outlook_weather *weather);
 
 #endif

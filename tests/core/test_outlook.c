@@ -147,7 +147,8 @@ static void other_wind_and_humidity_part_them_by_half_a_millimetre_a_day_at_most
 /* ---- chances */
 
 static struct outlook_weather weather_store(void) {
-    return (struct outlook_weather){DAYS, MEMBERS, et0_store, rain_store};
+    return (struct outlook_weather){
+        .days = DAYS, .members = MEMBERS, .et0_mm = et0_store, .rain_mm = rain_store};
 }
 
 /* Every member has its own weather about the field's. */
@@ -411,6 +412,8 @@ static void arguments_outside_their_range_are_refused_and_nothing_is_written(voi
     assert_int_equal(outlook_add_turn(&one.field, &weather, NAN, &room, &outlook), STATUS_MISSING);
     assert_int_equal(outlook_add_turn(&one.field, &weather, -1, &room, &outlook), STATUS_OUT_OF_RANGE);
     weather.members = 0;
+    assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
+    weather.members = OUTLOOK_MEMBERS_MAX + 1;
     assert_int_equal(outlook_run(&one.field, &weather, 0, &room, &outlook), STATUS_OUT_OF_RANGE);
     weather.members = MEMBERS;
     weather.days = 0;

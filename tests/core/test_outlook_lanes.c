@@ -34,11 +34,11 @@ static void make_field(struct hostile *source, struct outlook_field *field) {
     field->day[0].irrigation_net_mm = hostile_between(source, 0, 3) < 1 ? 18 : 0;
 }
 
-static void draw_weather(struct hostile *source, int32_t date, struct outlook_lanes *lanes) {
+static void draw_weather(struct hostile *source, int32_t date, struct outlook_lanes_room *out) {
     for (int i = 0; i < OUTLOOK_LANES; i++) {
         struct season_input drawn = outlook_case_day(source, date);
-        lanes->et0_mm[i] = drawn.et0_mm;
-        lanes->rain_mm[i] = drawn.rain_mm;
+        out->et0_mm[i] = drawn.et0_mm;
+        out->rain_mm[i] = drawn.rain_mm;
     }
 }
 
@@ -49,15 +49,15 @@ static void expect_bits(double found, double expected, const char *what) {
 
 static void expect_lane(const struct outlook_lanes *lanes, int i, const struct outlook_state *state,
                         const struct outlook_step *step) {
-    expect_bits(lanes->depletion_mm[i], state->depletion_mm, "depletion");
-    expect_bits(lanes->excess_mm[i], state->excess_mm, "excess");
-    expect_bits(lanes->below_mm[i], state->below_mm, "below the roots");
-    expect_bits(lanes->surface_mm[i], state->surface_mm, "surface");
-    expect_bits(lanes->wetted_fraction[i], state->wetted_fraction, "wetted fraction");
-    expect_bits(lanes->by_system[i], state->by_system, "by system");
+    expect_bits(lanes->evening->depletion_mm[i], state->depletion_mm, "depletion");
+    expect_bits(lanes->evening->excess_mm[i], state->excess_mm, "excess");
+    expect_bits(lanes->evening->below_mm[i], state->below_mm, "below the roots");
+    expect_bits(lanes->evening->surface_mm[i], state->surface_mm, "surface");
+    expect_bits(lanes->evening->wetted_fraction[i], state->wetted_fraction, "wetted fraction");
+    expect_bits(lanes->evening->by_system[i], state->by_system, "by system");
     expect_bits(lanes->runoff_mm[i], step->runoff_mm, "runoff");
-    expect_bits(lanes->allowed_mm[i], step->allowed_mm, "allowed");
-    expect_bits(lanes->percolation_mm[i], step->percolation_mm, "percolation");
+    expect_bits(lanes->evening->percolated_mm[i], lanes->morning->percolated_mm[i] + step->percolation_mm,
+                "percolated");
 }
 
 static void members_side_by_side_get_the_bits_of_one_alone(void **test) {
@@ -68,21 +68,30 @@ static void members_side_by_side_get_the_bits_of_one_alone(void **test) {
         struct outlook_field field;
         struct outlook_lanes lanes;
         struct outlook_state state[OUTLOOK_LANES];
+        bool was_dry[OUTLOOK_LANES] = {false};
         make_field(&source, &field);
         outlook_lanes_begin(&field, &lanes);
         for (int i = 0; i < OUTLOOK_LANES; i++)
             state[i] = field.start;
         for (int day = 0; day < DAYS; day++) {
             double net_mm = day == 1 ? 30 : 0;
-            draw_weather(&source, FIRST, &lanes);
-            const struct outlook_lanes given = lanes;
-            outlook_lanes_step(&field, day, net_mm, &lanes);
+            struct outlook_lanes_room drawn;
+            draw_weather(&source, FIRST, &drawn);
+            const struct light light = light_of(&field, day, net_mm);
+            int dry_alone = 0,
+                dry = outlook_lanes_step(&light, (struct outlook_lanes_weather){drawn.et0_mm, drawn.rain_mm},
+                                         &lanes);
             for (int i = 0; i < OUTLOOK_LANES; i++) {
                 struct outlook_step step;
-                outlook_step(&field, day, given.et0_mm[i], given.rain_mm[i], net_mm, &state[i], &step);
+                outlook_step(&field, day, drawn.et0_mm[i], drawn.rain_mm[i], net_mm, &state[i], &step);
                 expect_lane(&lanes, i, &state[i], &step);
+                bool passes = state[i].depletion_mm >= step.allowed_mm ||
+                              (day == 0 && field.start.depletion_mm >= step.allowed_mm);
+                was_dry[i] = was_dry[i] || (field.day[day].growing && passes);
+                dry_alone += was_dry[i];
                 wet += step.runoff_mm > 0;
             }
+            assert_int_equal(dry, dry_alone);
             single += field.day[day].single;
         }
         shallow += field.shallow;

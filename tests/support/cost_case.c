@@ -38,13 +38,15 @@ static void make_field(struct outlook_field *field, double depletion_mm) {
 
 /* `share` of the members has `rain_mm` on the day `rain_day`. */
 static void make_weather(struct outlook_weather *weather, int rain_day, double rain_mm, double share) {
-    *weather = (struct outlook_weather){COST_CASE_DAYS, COST_CASE_MEMBERS, et0_store, rain_store};
+    *weather = (struct outlook_weather){
+        .days = COST_CASE_DAYS, .members = COST_CASE_MEMBERS, .et0_mm = et0_store, .rain_mm = rain_store};
     for (int day = 0; day < COST_CASE_DAYS; day++)
         for (int m = 0; m < COST_CASE_MEMBERS; m++) {
             et0_store[day * COST_CASE_MEMBERS + m] = 5;
             rain_store[day * COST_CASE_MEMBERS + m] =
                 day == rain_day && m < share * COST_CASE_MEMBERS ? rain_mm : 0;
         }
+    outlook_weather_means(weather);
 }
 
 static void make_path(struct season_day *path, double depletion_mm, int rain_day, double rain_mm) {
