@@ -145,6 +145,15 @@ test("a field with records is not dropped by an import that lacks it, unless tol
   assert.doesNotMatch(dump(db), /North pivot/);
 });
 
+test("a farm without weather is not told that no field needs water", (t) => {
+  const directory = scratch(t), db = path.join(directory, "farm.db");
+  assert.equal(waterturn("import", demoFarm(directory, "http://127.0.0.1:9"), "--db", db).status, 0);
+  assert.equal(waterturn("morning", "--db", db, "--today", DEMO_DAY, "--tries", "1").status, 0);
+  const called = waterturn("call", "--db", db, "--today", DEMO_DAY);
+  assert.equal(called.status, 0);
+  assert.match(called.stdout, /^No field is known to need water today\n9 fields need data first\.$/m);
+});
+
 test("a full disk is not a success", () => {
   const done = waterturn("--help", { stdio: ["ignore", "inherit", "pipe"] });
   assert.equal(done.status, 0);
