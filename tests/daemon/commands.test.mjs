@@ -145,6 +145,15 @@ test("a field with records is not dropped by an import that lacks it, unless tol
   assert.doesNotMatch(dump(db), /North pivot/);
 });
 
+test("a morning of one field counts one field; of a day without calls no rain is said to have been waited for", (t) => {
+  const directory = scratch(t), db = path.join(directory, "farm.db"), file = path.join(directory, "one.json");
+  writeFileSync(file, readFileSync(path.join(root, "README.md"), "utf8").split("## A farm file")[1].match(/^(?: {4}.*\n)+/m)[0].replace("https://example.org", "http://127.0.0.1:9"));
+  assert.equal(waterturn("import", file, "--db", db).status, 0);
+  assert.match(waterturn("morning", "--db", db, "--today", DEMO_DAY, "--tries", "1").stdout, /0 days of weather new or changed; 1 field, 1 planting$/m);
+  assert.match(waterturn("hindsight", "--db", db, "--today", "2026-06-01").stdout, /^No calls were made on these days\.$/m);
+  assert.match(waterturn("turns", "--db", db, "--today", DEMO_DAY).stdout, /or their calls cannot be said/);
+});
+
 test("a farm without weather is not told that no field needs water", (t) => {
   const directory = scratch(t), db = path.join(directory, "farm.db");
   assert.equal(waterturn("import", demoFarm(directory, "http://127.0.0.1:9"), "--db", db).status, 0);
