@@ -81,6 +81,15 @@ test("the examples of the manual and of the texts are understood as they stand",
   }
 });
 
+test("the unit holds together, and starts where no file of logins was made", (t) => {
+  const text = readFileSync(path.join(root, "config/waterturn.service"), "utf8"), file = path.join(scratch(t), "waterturn.service");
+  const loaded = /^LoadCredential=([^:]+):/m.exec(text)[1];
+  assert.match(text, new RegExp(`^SetCredential=${loaded}:\\{\\}$`, "m"), "systemd.exec(5): what is set stands in for a file that is not there");
+  writeFileSync(file, text.replace("/usr/bin/waterturn", path.join(build, "waterturn")).replace(/^Documentation=.*\n/m, ""));
+  const judged = spawnSync("systemd-analyze", ["verify", file], { encoding: "utf8", env: { ...process.env, LC_ALL: "C" } });
+  assert.deepEqual([judged.status, judged.stderr], [0, ""]);
+});
+
 test("the unit is confined", (t) => {
   const unit = path.join(root, "config/waterturn.service");
   const judged = spawnSync("systemd-analyze", ["security", "--offline=true", "--no-pager", unit], { encoding: "utf8", env: { ...process.env, LC_ALL: "C" } });
