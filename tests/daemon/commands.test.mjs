@@ -164,6 +164,14 @@ test("a farm without weather is not told that no field needs water", (t) => {
   assert.match(called.stdout, /^No field is known to need water today\n9 fields need data first\.$/m);
 });
 
+test("layout try refuses the size of file that a morning refuses", (t) => {
+  const file = path.join(scratch(t), "big.csv");
+  writeFileSync(file, "date,tmax_c,tmin_c\n" + "2026-06-01,30,20\n".repeat(1000000));
+  const done = waterturn("layout", "try", file, "--layout", "plain");
+  assert.equal(done.status, 1);
+  assert.match(done.stderr, /big\.csv: .*16777216/);
+});
+
 test("the sample is not replayed without the weather that it names", () => {
   const done = waterturn("replay", "config/waterturn.json");
   assert.equal(done.status, 1);
