@@ -25,6 +25,7 @@ static void print_people(const cJSON *view) {
     const cJSON *item;
     printf("%s, %s\n%s\n", view_string(view, "farm"), view_string(view, "date_text"),
            view_string(view, "summary"));
+    view_print("", view_string(view, "summary_more"));
     view_print("! ", view_string(view, "clock"));
     if (cJSON_IsTrue(cJSON_GetObjectItemCaseSensitive(view, "run_is_old")))
         view_print("! ", view_string(view, "run"));

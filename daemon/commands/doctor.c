@@ -83,8 +83,10 @@ static void look_at_credentials(struct doctor *doctor) {
 }
 
 static void look_at_database(struct doctor *doctor) {
-    if (db_open(text_string(&doctor->path), DB_CHECK, &doctor->db, &doctor->problems) != STATUS_OK ||
-        health_store_check(doctor->db, &doctor->problems) != STATUS_OK)
+    enum status status = db_open(text_string(&doctor->path), DB_CHECK, &doctor->db, &doctor->problems);
+    if (status == STATUS_NOT_FOUND)
+        ill_problems(doctor, "database", "The service's is named by `--db /var/lib/waterturn/farm.db`.");
+    else if (status != STATUS_OK || health_store_check(doctor->db, &doctor->problems) != STATUS_OK)
         ill_problems(doctor, "database",
                      "If it is damaged: stop the daemon and `waterturn restore` the newest backup.");
     else
@@ -246,7 +248,8 @@ static enum status run_doctor(const struct options *options, struct problems *pr
     text_free(&doctor.path);
     if (doctor.ill == 0)
         return STATUS_OK;
-    problem_add(problems, NULL, 0, 0, NULL, "%d of these are not good", doctor.ill);
+    problem_add(problems, NULL, 0, 0, NULL, "%d of these %s not good", doctor.ill,
+                doctor.ill == 1 ? "is" : "are");
     return STATUS_REFUSED;
 }
 

@@ -7,6 +7,7 @@
 #include "daemon/base/file.h"
 #include "daemon/base/wall_clock.h"
 #include "daemon/commands/command.h"
+#include "daemon/source/download.h"
 #include "daemon/source/layout_find.h"
 #include "daemon/source/raw.h"
 
@@ -146,7 +147,7 @@ static enum status run_layout(const struct options *options, struct problems *pr
         problem_add(problems, NULL, 0, 0, NULL, "found %s, expected try", options->argument[0]);
         return STATUS_USAGE;
     }
-    enum status status = file_read(options->argument[1], LAYOUT_BYTES_MAX, &bytes, &size, problems);
+    enum status status = file_read(options->argument[1], DOWNLOAD_BYTES_DEFAULT, &bytes, &size, problems);
     if (status == STATUS_OK)
         status = try_file(options, (const unsigned char *)bytes, size, problems);
     free(bytes);

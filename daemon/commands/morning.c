@@ -11,11 +11,14 @@
 #include "daemon/source/download.h"
 #include "daemon/store/ledger_store.h"
 
+#define PLURAL(count) ((count) == 1 ? "" : "s")
+
 static void print_result(const struct morning_result *result, int32_t today) {
     char iso[CALENDAR_ISO_SIZE];
-    printf("%s: %zu of %zu sources read, %zu days of weather new or changed; %zu fields, %zu plantings",
+    printf("%s: %zu of %zu sources read, %zu day%s of weather new or changed; %zu field%s, %zu planting%s",
            calendar_format_iso(today, iso), result->ingest.sources - result->ingest.failed,
-           result->ingest.sources, result->ingest.days_changed, result->fields, result->plantings);
+           result->ingest.sources, result->ingest.days_changed, PLURAL(result->ingest.days_changed),
+           result->fields, PLURAL(result->fields), result->plantings, PLURAL(result->plantings));
     if (result->refused > 0)
         printf(", %zu that cannot be computed", result->refused);
     putchar('\n');

@@ -9,6 +9,7 @@
 #include "core/base/calendar.h"
 #include "daemon/base/asset.h"
 #include "daemon/base/file.h"
+#include "daemon/source/raw.h"
 
 #define PROBE_FILE_MAX ((size_t)64 << 20)
 #define FIELDS_MAX     64
@@ -113,8 +114,11 @@ static enum status read_line(const struct layout *layout, const char *path, int 
         return STATUS_OK;
     if (count < layout->date_column ||
         !read_date(field[layout->date_column - 1], layout->compact, &day->date)) {
-        problem_add(problems, path, number, 0, NULL, "found no date in column %d, expected one as %s",
-                    layout->date_column, layout->compact ? "20260714" : "2026-07-14");
+        const char *text = count < layout->date_column ? "" : field[layout->date_column - 1];
+        char shown[RAW_SHOWN_SIZE];
+        problem_add(problems, path, number, 0, NULL, "found %s in column %d, expected a date as %s",
+                    raw_show((struct raw){text, strlen(text)}, shown), layout->date_column,
+                    layout->compact ? "20260714" : "2026-07-14");
         return STATUS_REFUSED;
     }
     for (int i = 0; i < layout->depths; i++) {
@@ -126,8 +130,80 @@ static enum status read_line(const struct layout *layout, const char *path, int 
             return STATUS_REFUSED;
         }
     }
+    day->line = number;
     out->count++;
     return STATUS_OK;
+}
+
+/* Whether a line that should be the header is a reading already, which would be lost. */
+static enum status pass_header(const struct layout *layout, const char *path, int number, char *line,
+                               struct problems *problems) {
+    char *field[FIELDS_MAX];
+    int32_t date;
+    int count = split(line, layout->separator, field);
+    if (count < layout->date_column || !read_date(field[layout->date_column - 1], layout->compact, &date))
+        return STATUS_OK;
+    problem_add(problems, path, number, 0, NULL,
+                "found a reading, expected the header line: it would be passed over as that");
+    return STATUS_REFUSED;
+}
+
+static enum status read_lines(const struct layout *layout, const char *path, char *text, struct probe *out,
+                              struct problems *problems) {
+    enum status status = STATUS_OK;
+    int at = 1;
+    for (char *line = text, *next; status == STATUS_OK && *line != '\0'; line = next, at++) {
+        next = strchr(line, '\n');
+        bool ends = next != NULL;
+        next = ends ? next + 1 : line + strlen(line);
+        line[strcspn(line, "\r\n")] = '\0';
+        status = at > layout->skip_lines ? read_line(layout, path, at, line, out, problems)
+                                         : pass_header(layout, path, at, line, problems);
+        if (status == STATUS_OK && !ends) {
+            problem_add(
+                problems, path, at, 0, NULL,
+                "found a last line without a line end, expected one: the file may be cut short; if it is "
+                "whole, add a line end");
+            status = STATUS_REFUSED;
+        }
+    }
+    return status;
+}
+
+static int by_date(const void *left, const void *right) {
+    const struct probe_day *a = left, *b = right;
+    return a->date != b->date ? (a->date > b->date) - (a->date < b->date)
+                              : (a->line > b->line) - (a->line < b->line);
+}
+
+static enum status check_days(const char *path, struct probe *probe, struct problems *problems) {
+    char iso[CALENDAR_ISO_SIZE];
+    if (probe->count == 0) {
+        problem_add(problems, path, 0, 0, NULL, "found no reading, expected a line for each day");
+        return STATUS_REFUSED;
+    }
+    qsort(probe->day, probe->count, sizeof *probe->day, by_date);
+    for (size_t i = 1; i < probe->count; i++)
+        if (probe->day[i].date == probe->day[i - 1].date) {
+            problem_add(problems, path, probe->day[i].line, 0, NULL,
+                        "found %s again, expected each date once: it stands in line %d too",
+                        calendar_format_iso(probe->day[i].date, iso), probe->day[i - 1].line);
+            return STATUS_REFUSED;
+        }
+    return STATUS_OK;
+}
+
+/* No NUL may end the text before the file does. */
+static enum status check_text(const char *path, const char *text, size_t size, struct problems *problems) {
+    const char *nul = memchr(text, '\0', size);
+    int line = 1;
+    if (nul == NULL)
+        return STATUS_OK;
+    for (const char *c = text; c < nul; c++)
+        line += *c == '\n';
+    problem_add(problems, path, line, 0, NULL,
+                "found the byte 0x00, expected text; the file is damaged or no text file");
+    return STATUS_REFUSED;
 }
 
 enum status probe_read(const char *name, const char *path, struct probe *out, struct problems *problems) {
@@ -145,16 +221,11 @@ enum status probe_read(const char *name, const char *path, struct probe *out, st
     out->depths = layout.depths;
     memcpy(out->depth_m, layout.depth_m, sizeof out->depth_m);
     out->day = calloc(lines, sizeof *out->day);
-    status = out->day != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    int at = 1;
-    for (char *line = text, *next; status == STATUS_OK && line != NULL; line = next, at++) {
-        next = strchr(line, '\n');
-        if (next != NULL)
-            *next++ = '\0';
-        line[strcspn(line, "\r")] = '\0';
-        if (at > layout.skip_lines)
-            status = read_line(&layout, path, at, line, out, problems);
-    }
+    status = out->day != NULL ? check_text(path, text, size, problems) : STATUS_NO_MEMORY;
+    if (status == STATUS_OK)
+        status = read_lines(&layout, path, text, out, problems);
+    if (status == STATUS_OK)
+        status = check_days(path, out, problems);
     free(text);
     if (status != STATUS_OK)
         probe_free(out);

@@ -13,18 +13,20 @@
 /* A day's water contents, m3/m3; NaN: missing. */
 struct probe_day {
     int32_t date;
+    int line; /* of the file, from 1 */
     double water[PROBE_DEPTHS_MAX];
 };
 
 struct probe {
     int depths;
     double depth_m[PROBE_DEPTHS_MAX]; /* from the shallowest down */
-    struct probe_day *day;            /* in the order of the file */
+    struct probe_day *day;            /* the oldest first, each date once */
     size_t count;
 };
 
 /* Reads a file by a shipped layout: "plain" (date,water_content), or one that names its columns and depths.
- * STATUS_REFUSED with the place of what is wrong. `out` is freed with probe_free(). */
+ * STATUS_REFUSED with the place of what is wrong; a file is taken whole or refused whole. `out` is freed with
+ * probe_free(). */
 enum status probe_read(const char *layout, const char *path, struct probe *out, struct problems *problems);
 void probe_free(struct probe *probe);
 

@@ -149,7 +149,7 @@ static enum status emit(struct day_builder *builder, const struct layout_value *
     enum status status = STATUS_OK;
     for (size_t i = 0; i < slots->count && status == STATUS_OK; i++) {
         const struct slot *slot = &slots->slot[i];
-        int64_t length = place_day_start(layout, slot->date + 1) - place_day_start(layout, slot->date);
+        int64_t length = place_day_length(layout, slot->date);
         if (!slot->any || (double)slot->covered < value->complete * (double)length)
             continue;
         int32_t date = layout->time.named_by_end ? slot->date + 1 : slot->date;

@@ -172,6 +172,34 @@ static void check_names(struct delimited *file) {
     }
 }
 
+#define NAMES_SHOWN 6
+
+/* The names that stand in the header, or would have done, the first of each; columns without names are
+ * counted. */
+static void say_no_value(struct delimited *file) {
+    const struct layout *layout = file->layout;
+    struct text found, wanted;
+    text_init(&found, 0);
+    text_init(&wanted, 0);
+    for (int i = 0; i < file->field_count && i < NAMES_SHOWN && file->name[i] != NULL; i++)
+        text_printf(&found, "%s\"%.32s\"", i > 0 ? ", " : "", file->name[i]);
+    for (int v = 0; v < layout->value_count && v < NAMES_SHOWN; v++) {
+        const struct layout_place *place = &layout->value[v].places.at[0];
+        text_puts(&wanted, v > 0 ? ", " : "");
+        if (place->name != NULL)
+            text_printf(&wanted, "\"%.32s\"", place->name);
+        else
+            text_printf(&wanted, "column %d", place->number);
+    }
+    say(file, 0,
+        "found no column with a value that the layout \"%s\" takes, but %d: %s%s; expected some of %s%s",
+        layout->name, file->field_count, found.size > 0 ? text_string(&found) : "without names",
+        found.size > 0 && file->field_count > NAMES_SHOWN ? " and more" : "", text_string(&wanted),
+        layout->value_count > NAMES_SHOWN ? " and more" : "");
+    text_free(&found);
+    text_free(&wanted);
+}
+
 static void check_present(struct delimited *file) {
     const struct layout *layout = file->layout;
     bool any = false;
@@ -190,9 +218,7 @@ static void check_present(struct delimited *file) {
                 name != NULL ? name : "by number");
     }
     if (!any)
-        say(file, 0,
-            "found no column with a value that the layout \"%s\" takes; is this file of another layout?",
-            layout->name);
+        say_no_value(file);
 }
 
 /* Finds the columns of the dates; false when one is not there. */

@@ -24,6 +24,20 @@ int64_t place_day_start(const struct layout *layout, int32_t date) {
     return local - place_offset(layout, time);
 }
 
+/* What a clock is ahead of UTC when it shows this time. */
+static int64_t ahead_at(const struct layout *layout, int64_t shown) {
+    int64_t near = layout->zone(layout->zone_context, shown);
+    return layout->zone(layout->zone_context, shown - near);
+}
+
+int64_t place_day_length(const struct layout *layout, int32_t date) {
+    int64_t start = place_day_start(layout, date), next = place_day_start(layout, date + 1);
+    if (layout->time.zone != ZONE_AS_WRITTEN || layout->zone == NULL || !layout->time.summer_time)
+        return next - start;
+    int64_t left_out = ahead_at(layout, next) - ahead_at(layout, start);
+    return next - start - (left_out > 0 ? left_out : 0);
+}
+
 int64_t place_day_start_utc(const struct layout *layout, int32_t date) {
     int64_t start = place_day_start(layout, date);
     if (layout->time.zone != ZONE_AS_WRITTEN || layout->zone == NULL)

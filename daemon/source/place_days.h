@@ -18,8 +18,12 @@ int32_t place_date(const struct layout *layout, int64_t time);
 /* When a day begins: local midnight (or where the day begins), counted as the readings are. */
 int64_t place_day_start(const struct layout *layout, int32_t date);
 
-/* The same in UTC. Times as written are those of standard time (the smaller of the offsets of January and
- * July) or, where the layout says so, of the clock that is set forward in summer. */
+/* How many seconds of a day readings can tell of. Where times are written by a clock that is set forward in
+ * summer, the day on which it is set lacks the hour that it leaves out. */
+int64_t place_day_length(const struct layout *layout, int32_t date);
+
+/* When a day begins, in UTC. Times as written are those of standard time (the smaller of the offsets of
+ * January and July) or, where the layout says so, of the clock that is set forward in summer. */
 int64_t place_day_start_utc(const struct layout *layout, int32_t date);
 
 #endif

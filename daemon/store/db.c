@@ -40,10 +40,14 @@ static enum status status_of(int code) {
 }
 
 enum status db_trouble(struct db *db, const char *doing, struct problems *problems) {
-    int code = sqlite3_extended_errcode(db->handle);
-    problem_add(problems, db->path, 0, 0, NULL, "the database refused while %s: %s", doing,
-                sqlite3_errmsg(db->handle));
-    enum status status = status_of(code);
+    enum status status = status_of(sqlite3_extended_errcode(db->handle));
+    int system = status == STATUS_IO ? sqlite3_system_errno(db->handle) : 0;
+    if (status == STATUS_BUSY)
+        problem_add(problems, db->path, 0, 0, NULL,
+                    "locked: another program was writing to it for as long as was waited; try again");
+    else
+        problem_add(problems, db->path, 0, 0, NULL, "the database refused while %s: %s%s%s", doing,
+                    sqlite3_errmsg(db->handle), system != 0 ? ": " : "", system != 0 ? strerror(system) : "");
     return status != STATUS_OK ? status : STATUS_STORE;
 }
 

@@ -40,7 +40,8 @@ struct stored_turn {
 /* Why a supply has no plan. Kept in the database. */
 enum turns_reason {
     TURNS_REASON_NONE,    /* it has one */
-    TURNS_REASON_FIELDS,  /* nothing grows on its fields that could be watered */
+    TURNS_REASON_FIELDS,  /* nothing grows on its fields that could be watered, or it is not known how they
+                             stand */
     TURNS_REASON_FLOW,    /* its flow is not known */
     TURNS_REASON_UNKNOWN, /* nothing can be said of any of its fields */
     TURNS_REASON_COUNT

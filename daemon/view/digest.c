@@ -74,14 +74,16 @@ bool digest_morning(const struct view_context *context, const struct field_morni
     cJSON *view = view_today(context, mornings, count);
     if (view == NULL)
         return false;
-    text_printf(&out->subject, "%s: %s", string_of(view, "farm"), string_of(view, "summary"));
-    text_printf(&out->body, "%s, %s\n%s\n\n", string_of(view, "farm"), string_of(view, "date_text"),
-                string_of(view, "summary"));
+    const char *summary = string_of(view, "summary"), *more = string_of(view, "summary_more");
+    const char *stop = more[0] != '\0' ? ". " : "";
+    text_printf(&out->subject, "%s: %s%s%s", string_of(view, "farm"), summary, stop, more);
+    text_printf(&out->body, "%s, %s\n%s%s%s\n\n", string_of(view, "farm"), string_of(view, "date_text"),
+                summary, stop, more);
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "problems")) {
         text_printf(&out->body, "! %s: %s\n\n", string_of(item, "source"), string_of(item, "message"));
     }
     cJSON *data = start_data("digest", view), *calls = cJSON_AddArrayToObject(data, "calls");
-    cJSON_AddStringToObject(data, "summary", string_of(view, "summary"));
+    cJSON_AddStringToObject(data, "summary", summary);
     cJSON_ArrayForEach(item, cJSON_GetObjectItemCaseSensitive(view, "fields")) {
         add_field(item, &out->body);
         cJSON_AddItemToArray(calls, field_data(item));

@@ -173,8 +173,10 @@ static void add_waits(const struct view_context *context, const struct hindsight
     cJSON_AddNumberToObject(model, "missed", waits->missed);
     frame_number(model, "saved_mm", waits->saved_mm);
     frame_number(model, "missing_mm", waits->missing_mm);
-    add_words(context, view, "waits_text", waits->waits > 0 ? "hindsight.waits" : "hindsight.waits.none",
-              holes, 5);
+    const char *key = hindsight->call_count == 0 ? "hindsight.no_calls"
+                      : waits->waits > 0         ? "hindsight.waits"
+                                                 : "hindsight.waits.none";
+    add_words(context, view, "waits_text", key, holes, 5);
 }
 
 /* ---- forecasts */

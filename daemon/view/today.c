@@ -63,10 +63,11 @@ static void add_summary(const struct view_context *context, const struct place *
         tally[places[i].urgency]++;
     char number[SAY_SIZE], text[SAY_SIZE];
     struct words_hole hole = {"n", say_count(tally[URGENCY_TODAY], number)};
-    const char *key = count == 0                  ? "summary.empty"
-                      : tally[URGENCY_TODAY] == 0 ? "summary.none"
-                      : tally[URGENCY_TODAY] == 1 ? "summary.one"
-                                                  : "summary.many";
+    const char *key = count == 0                       ? "summary.empty"
+                      : tally[URGENCY_TODAY] == 1      ? "summary.one"
+                      : tally[URGENCY_TODAY] > 1       ? "summary.many"
+                      : tally[URGENCY_CANNOT_SAY] == 0 ? "summary.none"
+                                                       : "summary.none.known";
     cJSON_AddStringToObject(view, "summary", say_words(context, key, &hole, 1, text));
     say_count(tally[URGENCY_CANNOT_SAY], number);
     if (tally[URGENCY_CANNOT_SAY] > 0)

@@ -1,9 +1,10 @@
 // The commands as a person types them: exit status, what is printed, what is refused and left alone.
 import assert from "node:assert/strict";
+import { spawnSync } from "node:child_process";
 import { readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, csvRows, demoFarm, dump, firstLine, root, scratch, startWaterturn, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, csvRows, demoFarm, dump, firstLine, program, root, scratch, startWaterturn, waterturn } from "../support/program.mjs";
 
 const commands = ["serve", "morning", "call", "ledger", "et0", "replay", "trial", "sweep", "fit", "import", "export", "check"];
 
@@ -145,11 +146,51 @@ test("a field with records is not dropped by an import that lacks it, unless tol
   assert.doesNotMatch(dump(db), /North pivot/);
 });
 
-test("a full disk is not a success", () => {
-  const done = waterturn("--help", { stdio: ["ignore", "inherit", "pipe"] });
-  assert.equal(done.status, 0);
-  const full = waterturn("replay", "config/waterturn.json", { shell: false });
-  assert.equal(full.status, 1, "the sample names no weather that is there");
+test("a morning of one field counts one field; of a day without calls no rain is said to have been waited for", (t) => {
+  const directory = scratch(t), db = path.join(directory, "farm.db"), file = path.join(directory, "one.json");
+  writeFileSync(file, readFileSync(path.join(root, "README.md"), "utf8").split("## A farm file")[1].match(/^(?: {4}.*\n)+/m)[0].replace("https://example.org", "http://127.0.0.1:9"));
+  assert.equal(waterturn("import", file, "--db", db).status, 0);
+  assert.match(waterturn("morning", "--db", db, "--today", DEMO_DAY, "--tries", "1").stdout, /0 days of weather new or changed; 1 field, 1 planting$/m);
+  assert.match(waterturn("hindsight", "--db", db, "--today", "2026-06-01").stdout, /^No calls were made on these days\.$/m);
+  assert.match(waterturn("turns", "--db", db, "--today", DEMO_DAY).stdout, /or their\s+calls\s+cannot be said/);
+});
+
+test("a farm without weather is not told that no field needs water", (t) => {
+  const directory = scratch(t), db = path.join(directory, "farm.db");
+  assert.equal(waterturn("import", demoFarm(directory, "http://127.0.0.1:9"), "--db", db).status, 0);
+  assert.equal(waterturn("morning", "--db", db, "--today", DEMO_DAY, "--tries", "1").status, 0);
+  const called = waterturn("call", "--db", db, "--today", DEMO_DAY);
+  assert.equal(called.status, 0);
+  assert.match(called.stdout, /^No field is known to need water today\n9 fields need data first\.$/m);
+});
+
+test("layout try refuses the size of file that a morning refuses", (t) => {
+  const file = path.join(scratch(t), "big.csv");
+  writeFileSync(file, "date,tmax_c,tmin_c\n" + "2026-06-01,30,20\n".repeat(1000000));
+  const done = waterturn("layout", "try", file, "--layout", "plain");
+  assert.equal(done.status, 1);
+  assert.match(done.stderr, /big\.csv: .*16777216/);
+});
+
+test("the sample is not replayed without the weather that it names", () => {
+  const done = waterturn("replay", "config/waterturn.json");
+  assert.equal(done.status, 1);
+  assert.match(done.stderr, /weather\.csv/);
+});
+
+test("a file beside the database that cannot be written is told with the system's own reason", (t) => {
+  const db = path.join(scratch(t), "farm.db");
+  assert.equal(waterturn("import", demoFarm(path.dirname(db), "http://127.0.0.1:9"), "--db", db).status, 0);
+  const done = spawnSync("sh", ["-c", `trap "" XFSZ; ulimit -f 0; exec "${program}" call --db "${db}"`], { encoding: "utf8" });
+  assert.equal(done.status, 1);
+  assert.match(done.stderr, /farm\.db: the database refused while .*: disk I\/O error: File too large$/m);
+});
+
+test("doctor names the service's database where there is none, and counts one as one", (t) => {
+  const done = waterturn("doctor", "--db", path.join(scratch(t), "none.db"));
+  assert.equal(done.status, 1);
+  assert.match(done.stdout, /NOT GOOD database .*found no database here.*\n +The service's is named by `--db \/var\/lib\/waterturn\/farm\.db`\.\n/);
+  assert.match(done.stderr, /^1 of these is not good$/m);
 });
 
 test("serve prints its address, answers on loopback, and ends cleanly on SIGTERM", async (t) => {

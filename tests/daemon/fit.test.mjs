@@ -165,6 +165,25 @@ test("parameters that the readings do not tell are named, and nothing is propose
   assert.match(words.stdout, /The readings do not tell all of these parameters, and nothing is proposed/);
 });
 
+test("a probe's file is taken whole, or refused with the place of what is wrong", (t) => {
+  const { directory, here } = probeFarm(t, 0.005);
+  const rows = "2014-05-01,0.21\n2014-05-02,0.20\n";
+  for (const [text, says] of [
+    [rows, /bad\.csv:1: found a reading, expected the header line/],
+    [`date,water\n${rows}`.slice(0, -2), /bad\.csv:3: found a last line without a line end/],
+    [`date,water\n${rows}2014-05-01,0.3\n`, /bad\.csv:4: found 2014-05-01 again, expected each date once: it stands in line 2 too/],
+    [`date,water\n2014-05-01,0.21\n\0${rows}`, /bad\.csv:3: found the byte 0x00/],
+    ["date,water\n", /bad\.csv: found no reading/],
+    ["", /bad\.csv: found no reading/],
+    [`date;water\n${rows.replaceAll(",", ";")}`, /bad\.csv:2: found "2014-05-01;0\.21" in column 1, expected a date as 2026-07-14/],
+  ]) {
+    writeFileSync(path.join(directory, "bad.csv"), text);
+    const done = waterturn("fit", "farm.json", "--field", "Plot", "--probe", "bad.csv", here);
+    assert.equal(done.status, 1, text);
+    assert.match(done.stderr, says);
+  }
+});
+
 test("too few readings and wrong names are refused, with what would be right", (t) => {
   const { directory, here } = probeFarm(t, 0.005);
   const cases = [

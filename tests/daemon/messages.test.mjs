@@ -8,7 +8,7 @@ import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
 import { SMTPServer } from "smtp-server";
 import { demoDatabase, serve } from "../support/guarded.mjs";
-import { DEMO_DAY, startWaterturn, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoFarm, scratch, startWaterturn, waterturn } from "../support/program.mjs";
 
 /** A mail server: { port, mails: [{ from, to, login, headers, body }], answers }. `refuse` may throw at any step. */
 async function mailServer(t, { options = {}, onData } = {}) {
@@ -108,6 +108,17 @@ function recordWater(db, directory) {
   assert.equal(waterturn("morning", "--stored", "--db", db, "--today", DEMO_DAY).status, 0);
   return field;
 }
+
+test("a digest says in its subject that data are missing", async (t) => {
+  const { port, mails } = await mailServer(t);
+  const settings = { mail: { server: `smtp://127.0.0.1:${port}`, from: "waterturn@farm.example", plain: true }, people: [{ name: "Bo", mail: "bo@farm.example" }] };
+  const directory = scratch(t), db = path.join(directory, "dark.db"), config = path.join(directory, "daemon.json");
+  writeFileSync(config, JSON.stringify(settings));
+  assert.equal(waterturn("import", demoFarm(directory, "http://127.0.0.1:9"), "--db", db).status, 0);
+  assert.equal(waterturn("morning", "--db", db, "--today", DEMO_DAY, "--tries", "1").status, 0);
+  assert.equal((await tell("--db", db, "--config", config, "--today", DEMO_DAY, "--time", "05:00")).status, 0);
+  assert.equal(mails[0].headers.subject, "Quillmere Farm: No field is known to need water today. 9 fields need data first.");
+});
 
 test("the digest goes to each person once, in their language and units", async (t) => {
   const { port, mails } = await mailServer(t);

@@ -1,7 +1,7 @@
 // What is installed beside the program: manual pages, the unit, completion; and that they tell of all that there is.
 import assert from "node:assert/strict";
 import { spawnSync } from "node:child_process";
-import { existsSync, readFileSync, readdirSync, statSync } from "node:fs";
+import { existsSync, readFileSync, readdirSync, statSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { build, root, scratch, waterturn } from "../support/program.mjs";
@@ -37,9 +37,57 @@ test("the manual tells of every command, setting and key", () => {
   const farm = page("waterturn-farm.5");
   for (const key of keys) assert.ok(new RegExp(`\\b${key}\\b`).test(farm), key);
   const layouts = readFileSync(path.join(root, "daemon/source/layout_parse.c"), "utf8");
-  const lists = [...layouts.matchAll(/^static const char \*const (?:time|value|flag)_keys\[\] = \{([^}]*)\}/gms)];
-  assert.equal(lists.length, 3);
-  for (const [, list] of lists) for (const [, key] of list.matchAll(/"([a-z_]+)"/g)) assert.ok(page("waterturn-layout.5").includes(key), key);
+  const lists = [...layouts.matchAll(/^static const char \*const (?:top|time|value|flag|repeat)_keys\[\] = \{([^}]*)\}/gms)];
+  assert.equal(lists.length, 5);
+  const told = [...page("waterturn-layout.5").matchAll(/^(?:\.It )?\.?Cm (.*)$/gm)].flatMap(([, words]) => words.split(/[ ,]+/));
+  const readme = readFileSync(path.join(root, "config/layouts/README.md"), "utf8");
+  for (const [, list] of lists) {
+    for (const [, key] of list.matchAll(/"([a-z_]+)"/g)) {
+      assert.ok(told.includes(key), `${key} in the manual`);
+      assert.match(readme, new RegExp(`[\`"]${key}[\`"]`), `${key} beside the layouts`);
+    }
+  }
+});
+
+/** A manual page as it is read, and the example in it. */
+const shown = (name) => spawnSync("mandoc", ["-T", "utf8", path.join(root, "config/man", name)], { encoding: "utf8" }).stdout.replace(/.\x08/gu, "");
+const example = (text) => text.slice(text.indexOf("{"), text.lastIndexOf("}") + 1);
+
+test("a quotation in the manual ends where its text does", () => {
+  const manual = shown("waterturn.1").replace(/\s+/g, " ");
+  for (const text of ["export [FILE] Writes the farm", 'server ("smtps://mail.example:465", or "smtp://mail.example:587", where', 'messages ("digest" and "urgent", both unless said)']) assert.ok(manual.includes(text), text);
+});
+
+test("the examples of the manual and of the texts are understood as they stand", (t) => {
+  const to = scratch(t), env = { WATERTURN_LAYOUTS: to };
+  const indented = (file, after) => readFileSync(path.join(root, file), "utf8").split(after)[1].match(/^(?: {4}.*\n)+/m)[0].replace(/^ {4}/gm, "");
+  const farms = { manual: example(shown("waterturn-farm.5").split("\nEXAMPLES")[1]), readme: indented("README.md", "## A farm file") };
+  for (const [name, text] of Object.entries(farms)) {
+    const file = path.join(to, `farm-${name}.txt`);
+    writeFileSync(file, text);
+    const done = waterturn("check", file);
+    assert.equal(done.status, 0, name + done.stderr);
+  }
+  const layouts = {
+    manual: [example(shown("waterturn-layout.5").split("\nEXAMPLES")[1]), "Date;Temp max;Temp min;Rain\n14/07/2026;90;70;0.5\n"],
+    beside: [indented("config/layouts/README.md", "A small one:"), "Day;T max;T min;Rain\n14/07/2026;90;70;0.5\n15/07/2026;---;70;0\n"],
+  };
+  for (const [name, [text, days]] of Object.entries(layouts)) {
+    writeFileSync(path.join(to, `${name}.json`), text);
+    writeFileSync(path.join(to, "days.txt"), days);
+    const done = waterturn("layout", "try", path.join(to, "days.txt"), "--layout", name, { env });
+    assert.equal(done.status, 0, name + done.stderr);
+    assert.match(done.stdout, /^2026-07-14 +32\.2222 +21\.1111 +12\.7$/m);
+  }
+});
+
+test("the unit holds together, and starts where no file of logins was made", (t) => {
+  const text = readFileSync(path.join(root, "config/waterturn.service"), "utf8"), file = path.join(scratch(t), "waterturn.service");
+  const loaded = /^LoadCredential=([^:]+):/m.exec(text)[1];
+  assert.match(text, new RegExp(`^SetCredential=${loaded}:\\{\\}$`, "m"), "systemd.exec(5): what is set stands in for a file that is not there");
+  writeFileSync(file, text.replace("/usr/bin/waterturn", path.join(build, "waterturn")).replace(/^Documentation=.*\n/m, ""));
+  const judged = spawnSync("systemd-analyze", ["verify", file], { encoding: "utf8", env: { ...process.env, LC_ALL: "C" } });
+  assert.deepEqual([judged.status, judged.stderr], [0, ""]);
 });
 
 test("the unit is confined", (t) => {

@@ -216,6 +216,29 @@ static int32_t chicago_2021(void *context, int64_t utc) {
     return utc >= INT64_C(1615708800) && utc < INT64_C(1636268400) ? -5 * 3600 : -6 * 3600;
 }
 
+/* A day of all the hours that such a clock shows is whole, one that lacks another hour is not. */
+static void a_clock_that_is_set_forward_leaves_a_whole_day_of_23_hours(void **state) {
+    (void)state;
+    for (int summer_time = 0; summer_time <= 1; summer_time++)
+        for (int lacking = 0; lacking <= 1; lacking++) {
+            struct text text;
+            struct layout *layout = hourly(
+                summer_time ? "\"summer_time\": true, \"complete\": 1" : "\"complete\": 1", MEAN_AND_SUM);
+            layout_set_zone(layout, chicago_2021, NULL);
+            text_init(&text, 0);
+            add_hours(&text, "2021-03-13", 0, 24 + 2);
+            add_hours(&text, "2021-03-14", 3 + lacking, 21 - lacking + 24);
+            struct reading_of *reading = read_and_free(layout, &text);
+            assert_near(reading_value(reading, "2021-03-13", "rain_mm"), 24.0, 1e-9);
+            assert_near(reading_value(reading, "2021-03-15", "rain_mm"), 24.0, 1e-9);
+            if (summer_time && !lacking)
+                assert_near(reading_value(reading, "2021-03-14", "rain_mm"), 23.0, 1e-9);
+            else
+                assert_reading_days(reading, 2);
+            reading_done(reading);
+        }
+}
+
 static void hours_of_utc_become_days_of_the_place_across_a_change_of_the_clock(void **state) {
     (void)state;
     struct text text;
@@ -454,6 +477,7 @@ int main(void) {
         cmocka_unit_test(hours_with_an_offset_are_no_hours_of_the_places_own_clock),
         cmocka_unit_test(where_the_clock_is_set_back_an_hour_stands_twice),
         cmocka_unit_test(where_the_clock_is_set_forward_a_day_has_23_hours),
+        cmocka_unit_test(a_clock_that_is_set_forward_leaves_a_whole_day_of_23_hours),
         cmocka_unit_test(hours_of_utc_become_days_of_the_place_across_a_change_of_the_clock),
         cmocka_unit_test(without_a_zone_days_are_those_of_utc),
         cmocka_unit_test(a_counter_gives_its_growth_and_may_start_again),

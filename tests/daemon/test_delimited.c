@@ -147,6 +147,8 @@ static void a_table_that_another_sign_parts_is_told_so(void **state) {
     assert_refused_text("date\ttmax_c\n2021-06-01\t28\n", "parted by tabs, expected commas");
     assert_refused_text("date|tmax_c\n2021-06-01|28\n", "parted by bars, expected commas");
     assert_refused_text("date\n2021-06-01\n", "found no column with a value");
+    assert_refused_text("date,tmax (C),tmin (C)\n2021-06-01,28,14\n",
+                        "but 3: \"date\", \"tmax (C)\", \"tmin (C)\"; expected some of \"");
     /* Among commas it is part of a name. */
     assert_refused_text("date,tmax;c\n2021-06-01,28\n", "found no column with a value");
 }

@@ -268,6 +268,11 @@ static void the_summary_counts_what_to_do(void **state) {
     view = view_of(english, false, &morning, 1);
     assert_string_equal(text_of(view, "summary"), "No field needs water today");
     cJSON_Delete(view);
+    morning.call.kind = CALL_CANNOT_SAY;
+    view = view_of(english, false, &morning, 1);
+    assert_string_equal(text_of(view, "summary"), "No field is known to need water today");
+    assert_string_equal(text_of(view, "summary_more"), "1 field needs data first.");
+    cJSON_Delete(view);
     view = view_of(english, false, NULL, 0);
     assert_string_equal(text_of(view, "summary"), "No fields yet");
     cJSON_Delete(view);

@@ -144,7 +144,7 @@ static void a_locked_book_hands_the_form_back_and_is_read_meanwhile(void **state
     must(db_begin(other, &store->problems), &store->problems);
     db_patience(store->db, 50);
     assert_int_equal(record(store->db, 1, RECORD_IRRIGATION, &store->problems), STATUS_BUSY);
-    expect_words(&store->problems, "locked");
+    expect_words(&store->problems, "locked: another program was writing to it");
     must(ledger_store_call(reader, "A", &call, &store->problems), &store->problems);
     assert_int_equal(call.date, TODAY);
     must(db_end(other, STATUS_OK, &store->problems), &store->problems);
