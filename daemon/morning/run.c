@@ -407,12 +407,14 @@ static enum status compute(struct morning *morning) {
 enum status morning_field(struct db *db, const char *field, const struct morning_time *now,
                           const struct turns_before *before, struct problems *problems) {
     struct morning_result result = {0};
+    /* A mark is about hours; all else is about the field. */
+    bool marked = before != NULL && !before->recorded && before->turn == NULL;
     struct morning morning = {.db = db,
                               .now = *now,
                               .only = field,
                               .again = true,
                               .threads = 1,
-                              .turns = {.before = before, .at_once = true},
+                              .turns = {.before = before, .about = marked ? NULL : field, .at_once = true},
                               .result = &result,
                               .problems = problems};
     int64_t at;

@@ -177,8 +177,11 @@ static enum status load_task(const struct turns_run *run, struct db *db, const s
     if (status != STATUS_OK)
         return status;
     task->supply = farm_supply_named(task->farm, name);
-    task->ask = (struct turns_ask){
-        .farm = task->farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
+    task->ask = (struct turns_ask){.farm = task->farm,
+                                   .today = today,
+                                   .fields = (int)run->count,
+                                   .at_once = run->at_once,
+                                   .about = run->about};
     if (run->before != NULL) {
         task->ask.moved = run->before->moved;
         task->ask.moved_date = run->before->moved_date;

@@ -22,6 +22,7 @@ struct turns_run {
     size_t count, room;
     size_t vacant;                     /* 1 more than the place of a field that was forgotten; 0: none was */
     const struct turns_before *before; /* NULL: nothing was said */
+    const char *about;                 /* the field that was recorded or changed; NULL: none, or all */
     bool at_once;                      /* somebody waits for it */
     int threads;                       /* that plan supplies side by side; 0: as many as there are cores */
 };
