@@ -101,6 +101,7 @@ struct turns_field {
     int setup_hours;                  /* 0..24 */
     bool may_pause;                   /* a turn may stop while the supply is closed and go on when it opens */
     uint32_t dry_days;                /* bit d: the field stays dry on day d */
+    bool pins_only;                   /* it gets no turns beside those that are pinned */
     double depletion_mm;              /* this morning, 0..5000; cut to the first day's taw_mm */
     double value_m2;                  /* what the yield without stress is worth, money per m2, 0..1e6 */
     double end_worth_m3; /* money per m3 that the root zone holds after the last day, 0..1e6; NaN: what it

@@ -128,6 +128,9 @@ void turns_pins_place(struct turns_work *work) {
         turns_board_clear(work, &work->pins_board, s);
         place(work, &work->pins_board, s);
     }
+    for (int i = 0; i < work->problem->field_count; i++)
+        for (int d = 0; work->problem->field[i].pins_only && d < work->problem->days; d++)
+            work->field[i].barred[d] = UINT32_MAX;
 }
 
 void turns_pins_board(struct turns_work *work, int supply) {

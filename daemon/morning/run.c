@@ -5,35 +5,8 @@
 #include <string.h>
 
 #include "daemon/morning/ingest_plan.h"
-#include "daemon/morning/plantings.h"
+#include "daemon/morning/run_inside.h"
 #include "daemon/morning/station_load.h"
-
-/* Fields that forms may have written between the parts, to be stored again in the last of them. */
-#define CATCH_UP_MOST 500
-
-struct morning {
-    struct db *db;
-    struct farm farm; /* as it is within the transaction: its places, and a part of its fields at a time */
-    struct farm_ids ids;
-    int32_t today;
-    struct morning_time now;
-    const char *only;              /* one field; NULL: all */
-    bool again;                    /* the morning was run to its end before */
-    size_t at_once;                /* fields in a transaction; 0: all */
-    const struct morning_how *how; /* NULL: one field, or all within the caller's transaction */
-    int64_t changes;               /* db_changes() since the first part */
-    bool written;                  /* others wrote between two parts: of some fields, */
-    bool disturbed;                /* or so much that all are to be done again */
-    struct ledger_writer *writer;
-    struct station_days *days;        /* of each station; built when the first field asks */
-    struct station_outlook *outlooks; /* likewise */
-    int threads;                      /* as in struct morning_how */
-    struct plantings *plantings;
-    struct turns_run turns;
-    char supply[FARM_NAME_SIZE]; /* of the one field; "" none */
-    struct morning_result *result;
-    struct problems *problems;
-};
 
 static enum status build_station(struct morning *morning, size_t index) {
     int32_t first = 0;
@@ -218,7 +191,7 @@ static enum status run_steps(struct morning *morning, const struct step *steps, 
     return status;
 }
 
-static enum status compute_part(struct morning *morning) {
+enum status morning_part(struct morning *morning) {
     struct step *steps = NULL;
     size_t count = 0;
     enum status status = list_steps(morning, &steps, &count);
@@ -243,94 +216,6 @@ static enum status note_field(struct morning *morning, const struct farm_field *
     if (task->status == STATUS_OK)
         return note_turns(morning, field, task);
     return task->status == STATUS_NO_MEMORY || task->status == STATUS_STORE ? task->status : STATUS_OK;
-}
-
-/* What was computed so far is committed, and the next transaction begun. */
-static enum status next_transaction(struct morning *morning) {
-    int64_t changes;
-    enum status status = db_end(morning->db, STATUS_OK, morning->problems);
-    if (morning->how->between != NULL)
-        morning->how->between(morning->how->context);
-    if (status == STATUS_OK)
-        status = db_begin_many(morning->db, morning->problems);
-    if (status == STATUS_OK && !db_changes(morning->db, &changes))
-        status = STATUS_STORE;
-    if (status != STATUS_OK || changes == morning->changes)
-        return status;
-    bool stands;
-    morning->changes = changes;
-    morning->written = true;
-    status = ledger_writer_stands(morning->writer, &stands, morning->problems);
-    morning->disturbed = status == STATUS_OK && !stands;
-    return status;
-}
-
-static bool part_is_long(const struct morning *morning) {
-    return morning->how->enough != NULL && morning->how->enough(morning->how->context);
-}
-
-/* The parts of the farm one after the other. */
-static enum status compute_parts(struct morning *morning, struct farm_parts *parts) {
-    enum status status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
-    for (size_t stored = 0; status == STATUS_OK;) {
-        status = compute_part(morning);
-        stored += morning->farm.field_count;
-        if (status != STATUS_OK || morning->only != NULL)
-            return status;
-        if (morning->at_once > 0 && (stored >= morning->at_once || part_is_long(morning))) {
-            stored = 0;
-            status = next_transaction(morning);
-        }
-        if (morning->disturbed)
-            return status;
-        if (status == STATUS_OK)
-            status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
-    }
-    return status == STATUS_NOT_FOUND && morning->only == NULL ? STATUS_OK : status;
-}
-
-/* A field of which a form wrote what this run had stored: once more. */
-static enum status store_again(struct morning *morning, const char *field) {
-    struct farm_parts *parts = NULL;
-    struct morning_result counted = *morning->result;
-    enum status status = farm_parts_open(morning->db, field, 1, &parts, morning->problems);
-    if (status == STATUS_OK)
-        status = farm_parts_next(parts, &morning->farm, &morning->ids, morning->problems);
-    turns_run_forget(&morning->turns, field);
-    if (status == STATUS_OK)
-        status = compute_part(morning);
-    farm_parts_close(parts);
-    *morning->result = counted;
-    return status;
-}
-
-/* What forms wrote between the parts. */
-static enum status catch_up(struct morning *morning) {
-    char(*field)[FARM_NAME_SIZE] = NULL;
-    size_t count = 0;
-    enum status status = ledger_writer_behind(morning->writer, morning->today, CATCH_UP_MOST, &field, &count,
-                                              morning->problems);
-    morning->disturbed = count > CATCH_UP_MOST;
-    for (size_t i = 0; status == STATUS_OK && !morning->disturbed && i < count; i++)
-        status = store_again(morning, field[i]);
-    free(field);
-    return status;
-}
-
-/* Part after part, so that memory and the look-ups by name do not grow with the farm. */
-static enum status compute_fields(struct morning *morning) {
-    struct farm_parts *parts = NULL;
-    enum status status = farm_parts_open(morning->db, morning->only,
-                                         morning->at_once > 0 ? morning->at_once : FARM_PART_FIELDS, &parts,
-                                         morning->problems);
-    if (status == STATUS_OK)
-        status = compute_parts(morning, parts);
-    if (status == STATUS_OK && morning->written && !morning->disturbed)
-        status = catch_up(morning);
-    if (status == STATUS_OK && morning->only != NULL)
-        memcpy(morning->supply, morning->farm.field[0].supply, sizeof morning->supply);
-    farm_parts_close(parts);
-    return status;
 }
 
 static enum status note_other(struct morning *morning, const char *field) {
@@ -369,7 +254,9 @@ static enum status compute_all(struct morning *morning) {
     if (status == STATUS_OK)
         status = ledger_writer_new(morning->db, scope, &morning->writer, morning->problems);
     if (status == STATUS_OK)
-        status = compute_fields(morning);
+        status = morning_parts(morning);
+    if (status == STATUS_OK && morning->at_once > 0 && morning->turns.count > 0 && !morning->disturbed)
+        status = morning_plan_beside(morning);
     if (status != STATUS_OK || morning->disturbed)
         return status;
     if (status == STATUS_OK && morning->supply[0] != '\0')
@@ -407,12 +294,14 @@ static enum status compute(struct morning *morning) {
 enum status morning_field(struct db *db, const char *field, const struct morning_time *now,
                           const struct turns_before *before, struct problems *problems) {
     struct morning_result result = {0};
+    /* A mark is about hours; all else is about the field. */
+    bool marked = before != NULL && !before->recorded && before->turn == NULL;
     struct morning morning = {.db = db,
                               .now = *now,
                               .only = field,
                               .again = true,
                               .threads = 1,
-                              .turns = {.before = before, .at_once = true},
+                              .turns = {.before = before, .about = marked ? NULL : field, .at_once = true},
                               .result = &result,
                               .problems = problems};
     int64_t at;
@@ -435,15 +324,15 @@ static enum status download_sources(struct db *db, const struct ingest_options *
     return status;
 }
 
-/* In one transaction, or in parts when there are more fields. Where something was written between two
- * parts that bears on all fields, all are done again; the third time in one. */
+/* In one transaction, or in parts when there are more fields, or plans to be made. Where something was
+ * written between two parts that bears on all fields, all are done again; the third time in one. */
 static enum status compute_transactions(const struct morning *asked) {
     struct farm_counts counts;
     struct morning morning;
     enum status status = farm_store_count(asked->db, &counts, asked->problems);
     for (int tries = 0; status == STATUS_OK && (tries == 0 || morning.disturbed); tries++) {
         morning = *asked;
-        if (tries == 2 || (size_t)counts.fields <= asked->at_once)
+        if (tries == 2 || ((size_t)counts.fields <= asked->at_once && counts.sharing == 0))
             morning.at_once = 0;
         if (morning.at_once > 0 && !db_changes(morning.db, &morning.changes))
             return STATUS_STORE;

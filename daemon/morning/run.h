@@ -31,9 +31,9 @@ struct morning_how {
 #define MORNING_AT_ONCE 8192
 
 /* Runs the morning of a moment: its day; its instant is stored, and turns begin from its hour on. Each source
- * is one transaction, and then the whole computation: of a farm with more
- * fields than fit in one, a transaction for each part of it, of which the last notes the morning. A run that
- * was cut short anywhere and is run again leaves what one clean run leaves. */
+ * is one transaction, and then the whole computation: of a farm with more fields than fit in one, a
+ * transaction for each part of it, and one more where turns are planned; the last notes the morning. A run
+ * that was cut short anywhere and is run again leaves what one clean run leaves. */
 enum status morning_run(struct db *db, const struct morning_time *now, const struct morning_how *how,
                         struct morning_result *result, struct problems *problems);
 

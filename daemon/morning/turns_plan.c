@@ -42,6 +42,10 @@ static enum status solve(const struct turns_problem *problem, bool search, struc
     return (search ? turns_plan : turns_of_pins)(problem, solved->workspace, size, plan);
 }
 
+static const char *field_name(const struct turns_ask *ask, const struct turns_task *task, int field) {
+    return ask->farm->field[task->of_field[field]->field].name;
+}
+
 /* ---- the supply */
 
 /* Hours of each day in which it can run, and runs. */
@@ -143,7 +147,7 @@ static enum status write_paths(const struct turns_ask *ask, const struct turns_t
         return STATUS_NO_MEMORY;
     for (int i = 0; i < problem->field_count; i++) {
         struct stored_path *path = &out->path[out->path_count++];
-        memcpy(path->field, ask->farm->field[task->of_field[i]->field].name, sizeof path->field);
+        memcpy(path->field, field_name(ask, task, i), sizeof path->field);
         path->days = problem->days;
         for (int d = 0; d < problem->days; d++) {
             path->depletion_mm[d] = plan->field_use[i].depletion_mm[d];
@@ -158,7 +162,7 @@ static enum status write_paths(const struct turns_ask *ask, const struct turns_t
 static void copy_field(const struct turns_ask *ask, const struct turns_task *task, int field,
                        char out[FARM_NAME_SIZE]) {
     if (field >= 0)
-        memcpy(out, ask->farm->field[task->of_field[field]->field].name, FARM_NAME_SIZE);
+        memcpy(out, field_name(ask, task, field), FARM_NAME_SIZE);
 }
 
 static enum status write_limits(const struct turns_ask *ask, const struct turns_task *task,
@@ -217,18 +221,19 @@ static bool is_marked(const struct farm *farm, const struct stored_turn *turn) {
     return false;
 }
 
-/* The turns that stand, each pinned where it is. `turns` is as long as
- * ask->turn. */
+/* The turns that stand, each pinned where it is; those of the field `but` (NULL: of none) are laid anew
+ * around them. `turns` is as long as ask->turn. */
 static enum status lay_standing(const struct turns_ask *ask, const struct farm_supply *supply,
-                                struct stored_turn *turns, struct turns_task *task, struct solved *solved,
-                                bool *possible) {
+                                const char *but, struct stored_turn *turns, struct turns_task *task,
+                                struct solved *solved, bool *possible) {
     struct turns_ask standing = *ask;
     enum turns_reason reason;
     memset(solved, 0, sizeof *solved);
     for (size_t i = 0; i < ask->turn_count; i++) {
         turns[i] = ask->turn[i];
         /* As one that somebody put off stays where it was put. */
-        if (turns_unsettled(&turns[i]) && turns[i].id != ask->moved && !is_marked(ask->farm, &turns[i]))
+        if (turns_unsettled(&turns[i]) && turns[i].id != ask->moved && !is_marked(ask->farm, &turns[i]) &&
+            (but == NULL || strcmp(turns[i].field, but) != 0))
             turns[i].state = TURN_LATE;
     }
     standing.turn = turns;
@@ -239,7 +244,10 @@ static enum status lay_standing(const struct turns_ask *ask, const struct farm_s
     for (int i = 0; i < task->problem.pin_count; i++)
         if (task->of_pin[i] != NULL)
             task->of_pin[i] = ask->turn + (task->of_pin[i] - turns);
-    return solve(&task->problem, false, solved);
+    for (int i = 0; but != NULL && i < task->problem.field_count; i++)
+        task->field[i].pins_only = strcmp(field_name(ask, task, i), but) != 0;
+    task->problem.effort.quick = true;
+    return solve(&task->problem, but != NULL, solved);
 }
 
 /* Whether all of them can stay. */
@@ -261,23 +269,60 @@ static enum status write_plan(const struct turns_ask *ask, const struct farm_sup
     return status == STATUS_OK ? turns_match(ask, task, plan, at, out) : status;
 }
 
+/* One way to keep turns, ready to be written. */
+struct kept {
+    struct stored_turn *turns;
+    struct turns_task task;
+    struct solved solved;
+    bool stays; /* every turn finds its place, and it costs little more than a plan of its own */
+};
+
+static void kept_free(struct kept *kept) {
+    solved_free(&kept->solved);
+    turns_task_free(&kept->task);
+    free(kept->turns);
+}
+
+/* Of turns that stand, in place of a plan that costs `total`. */
+static enum status keep(const struct turns_ask *ask, const struct farm_supply *supply, const char *but,
+                        double total, struct kept *out) {
+    memset(out, 0, sizeof *out);
+    out->turns = calloc(ask->turn_count + 1, sizeof *out->turns);
+    if (out->turns == NULL)
+        return STATUS_NO_MEMORY;
+    enum status status = lay_standing(ask, supply, but, out->turns, &out->task, &out->solved, &out->stays);
+    out->stays = out->stays && status == STATUS_OK && all_laid(&out->solved.plan) &&
+                 out->solved.plan.cost.total <= total * (1 + KEPT_WITHIN);
+    return status;
+}
+
+/* Whether the turns of one field are wrong where they stand: with others it costs less, and takes less water
+ * or gains much by what the field costs. What the whole supply costs hides that of a field. */
+static bool is_wrong(const struct turns_ask *ask, const struct kept *standing, const struct kept *anew) {
+    for (int i = 0; i < standing->task.problem.field_count; i++) {
+        const struct turns_field_use *is = &standing->solved.plan.field_use[i];
+        double gain = standing->solved.plan.cost.total - anew->solved.plan.cost.total;
+        if (strcmp(field_name(ask, &standing->task, i), ask->about) == 0)
+            return gain > 0 && (anew->solved.plan.field_use[i].hours < is->hours ||
+                                gain > KEPT_WITHIN * fabs(is->cost.total));
+    }
+    return false;
+}
+
 /* The turns that stand in place of a plan that costs `total`, where that gains little; *kept: they do. */
 static enum status keep_standing(const struct turns_ask *ask, const struct farm_supply *supply, double total,
                                  int64_t at, struct turns_made *out, bool *kept) {
-    struct turns_task task;
-    struct solved solved;
-    struct stored_turn *turns = calloc(ask->turn_count + 1, sizeof *turns);
-    *kept = false;
-    if (turns == NULL)
-        return STATUS_NO_MEMORY;
-    enum status status = lay_standing(ask, supply, turns, &task, &solved, kept);
-    *kept = *kept && status == STATUS_OK && all_laid(&solved.plan) &&
-            solved.plan.cost.total <= total * (1 + KEPT_WITHIN);
+    struct kept standing, anew = {.stays = false};
+    enum status status = keep(ask, supply, NULL, total, &standing);
+    if (status == STATUS_OK && ask->about != NULL)
+        status = keep(ask, supply, ask->about, total, &anew);
+    bool other = anew.stays && (!standing.stays || is_wrong(ask, &standing, &anew));
+    const struct kept *use = other ? &anew : &standing;
+    *kept = status == STATUS_OK && use->stays;
     if (*kept)
-        status = write_plan(ask, supply, &task, &solved.plan, at, out);
-    solved_free(&solved);
-    turns_task_free(&task);
-    free(turns);
+        status = write_plan(ask, supply, &use->task, &use->solved.plan, at, out);
+    kept_free(&standing);
+    kept_free(&anew);
     return status;
 }
 
@@ -326,7 +371,7 @@ enum status turns_cost_standing(const struct turns_ask *ask, const struct farm_s
     *cost = NAN;
     if (turns == NULL)
         return STATUS_NO_MEMORY;
-    enum status status = lay_standing(ask, supply, turns, &task, &solved, &possible);
+    enum status status = lay_standing(ask, supply, NULL, turns, &task, &solved, &possible);
     if (status == STATUS_OK && possible)
         *cost = solved.plan.cost.total;
     solved_free(&solved);

@@ -35,7 +35,9 @@ struct turns_ask {
     int32_t moved_date;
     int moved_hour;
     bool at_once; /* somebody waits: less effort, and turns that stand stay where a new plan hardly gains */
-    bool quick;   /* no prices are sought */
+    const char *about; /* the field of which something else is known now than when its turns were planned:
+                          they stay only where they are right by themselves; NULL: none */
+    bool quick;        /* no prices are sought */
 };
 
 /* A problem with its storage. Pins come from turns under way or late, then from marks. */

@@ -14,6 +14,18 @@
 #define PRICED_AT_ONCE 20   /* fields of a supply */
 #define DEARER_MOST    0.05 /* of what the plan cost */
 
+/* What was planned of a supply is not right any more. */
+static void drop_ready(struct turns_run *run, const char *supply) {
+    for (size_t i = 0; supply[0] != '\0' && i < run->ready_count; i++)
+        if (strcmp(run->ready[i].supply.name, supply) == 0) {
+            turns_made_free(&run->ready[i].made);
+            memmove(&run->ready[i], &run->ready[run->ready_count - 1], sizeof run->ready[i]);
+            run->ready_count--;
+            run->dropped = true;
+            return;
+        }
+}
+
 enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
                           const struct farm_planting *planting, const struct planting_run *from) {
     if (run->count == run->room) {
@@ -26,6 +38,7 @@ enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
     }
     struct turns_case *out = &run->cases[run->vacant > 0 ? run->vacant - 1 : run->count++];
     run->vacant = 0;
+    drop_ready(run, field->supply);
     *out = (struct turns_case){.start_date = planting->start_date,
                                .days = from->field,
                                .prices = from->prices,
@@ -41,12 +54,16 @@ enum status turns_run_add(struct turns_run *run, const struct farm_field *field,
 void turns_run_forget(struct turns_run *run, const char *field) {
     for (size_t i = 0; i < run->count; i++)
         if (strcmp(run->cases[i].field_name, field) == 0) {
+            drop_ready(run, run->cases[i].supply);
             run->cases[i].field_name[0] = run->cases[i].supply[0] = '\0';
             run->vacant = i + 1;
         }
 }
 
 void turns_run_free(struct turns_run *run) {
+    for (size_t i = 0; i < run->ready_count; i++)
+        turns_made_free(&run->ready[i].made);
+    free(run->ready);
     free(run->cases);
     memset(run, 0, sizeof *run);
 }
@@ -127,6 +144,7 @@ struct supply_task {
     struct farm own; /* with the records of the supply's own fields alone: of all, they would be many */
     const struct farm *farm;
     const struct farm_supply *supply;
+    struct farm_supply known; /* as the book has it, to tell later on whether it is the same */
     struct turns_case *cases;
     struct stored_turn *turns;
     struct turns_ask ask;
@@ -170,6 +188,7 @@ static enum status load_task(const struct turns_run *run, struct db *db, const s
     while (first < all->field_count && strcmp(all->field[first].supply, name) != 0)
         first++;
     task->farm = all;
+    memcpy(&task->known, farm_supply_named(all, name), sizeof task->known);
     if (first < all->field_count) {
         status = farm_store_load_sharing(db, all->field[first].name, &task->own, problems);
         task->farm = &task->own;
@@ -177,8 +196,11 @@ static enum status load_task(const struct turns_run *run, struct db *db, const s
     if (status != STATUS_OK)
         return status;
     task->supply = farm_supply_named(task->farm, name);
-    task->ask = (struct turns_ask){
-        .farm = task->farm, .today = today, .fields = (int)run->count, .at_once = run->at_once};
+    task->ask = (struct turns_ask){.farm = task->farm,
+                                   .today = today,
+                                   .fields = (int)run->count,
+                                   .at_once = run->at_once,
+                                   .about = run->about};
     if (run->before != NULL) {
         task->ask.moved = run->before->moved;
         task->ask.moved_date = run->before->moved_date;
@@ -231,54 +253,150 @@ static void plan_task(void *context, long part) {
         task->made.supply.change_cost = task->made.supply.cost.total - task->before;
 }
 
-static enum status store_task(struct db *db, const struct supply_task *task, struct problems *problems) {
-    char seed[17];
-    if (task->status != STATUS_OK)
-        return task->status;
-    seed_of(task->farm, task->supply->name, task->ask.today, seed);
-    return turns_store_save(db, &task->made, seed, problems);
+static const struct turns_ready *ready_of(const struct turns_run *run, const struct farm_supply *supply) {
+    for (size_t i = 0; i < run->ready_count; i++)
+        if (memcmp(&run->ready[i].supply, supply, sizeof *supply) == 0)
+            return &run->ready[i];
+    return NULL;
 }
 
-/* Plans those supplies of the farm that are asked for, from `*next` on, as many as are planned at once. */
-static enum status plan_some(struct supply_tasks *tasks, struct db *db, const struct farm *farm,
-                             int32_t today, const struct morning_time *now, const char *only, size_t *next,
-                             struct problems *problems) {
+static bool has_fields(const struct turns_run *run, const char *supply) {
+    for (size_t i = 0; i < run->count; i++)
+        if (strcmp(run->cases[i].supply, supply) == 0)
+            return true;
+    return false;
+}
+
+/* The plan of a task becomes one that is ready. */
+static enum status keep_made(struct turns_run *run, struct supply_task *task) {
+    if (task->status != STATUS_OK)
+        return task->status;
+    if (run->ready_count == run->ready_room) {
+        size_t room = run->ready_room == 0 ? 16 : run->ready_room * 2;
+        struct turns_ready *grown = realloc(run->ready, room * sizeof *grown);
+        if (grown == NULL)
+            return STATUS_NO_MEMORY;
+        run->ready = grown;
+        run->ready_room = room;
+    }
+    struct turns_ready *ready = &run->ready[run->ready_count++];
+    memcpy(&ready->supply, &task->known, sizeof ready->supply);
+    ready->made = task->made;
+    memset(&task->made, 0, sizeof task->made);
+    return STATUS_OK;
+}
+
+/* Which supplies are planned. */
+struct supplies_asked {
+    const struct farm *farm;
+    int32_t today;
+    const struct morning_time *now;
+    const char *only; /* NULL: all */
+    bool with_fields; /* only those that have some */
+};
+
+/* Plans those that are asked for and not ready, from `*next` on, as many as are planned at once. */
+static enum status plan_some(struct supply_tasks *tasks, struct turns_run *run, struct db *db,
+                             const struct supplies_asked *asked, size_t *next, struct problems *problems) {
     enum status status = STATUS_OK;
-    int count = 0, threads = tasks->run->threads > 0 ? tasks->run->threads : cores_count();
-    for (; status == STATUS_OK && *next < farm->supply_count && count < SUPPLIES_AT_ONCE; (*next)++) {
-        const char *name = farm->supply[*next].name;
-        if (only == NULL || strcmp(name, only) == 0)
-            status = load_task(tasks->run, db, farm, today, now, name, &tasks->task[count++], problems);
+    int count = 0, threads = run->threads > 0 ? run->threads : cores_count();
+    for (; status == STATUS_OK && *next < asked->farm->supply_count && count < SUPPLIES_AT_ONCE; (*next)++) {
+        const struct farm_supply *supply = &asked->farm->supply[*next];
+        if ((asked->only == NULL || strcmp(supply->name, asked->only) == 0) &&
+            (!asked->with_fields || has_fields(run, supply->name)) && ready_of(run, supply) == NULL)
+            status = load_task(run, db, asked->farm, asked->today, asked->now, supply->name,
+                               &tasks->task[count++], problems);
     }
     if (status == STATUS_OK)
         cores_share(threads < count ? threads : count, count, plan_task, tasks);
     for (int i = 0; i < count; i++) {
         if (status == STATUS_OK)
-            status = store_task(db, &tasks->task[i], problems);
+            status = keep_made(run, &tasks->task[i]);
         task_free(&tasks->task[i]);
     }
     return status;
+}
+
+static enum status plan_all(struct turns_run *run, struct db *db, const struct supplies_asked *asked,
+                            struct problems *problems) {
+    enum status status = STATUS_OK;
+    struct supply_tasks *tasks = calloc(1, sizeof *tasks);
+    if (tasks == NULL)
+        return STATUS_NO_MEMORY;
+    *tasks = (struct supply_tasks){.run = run, .at = asked->now->at};
+    for (size_t i = 0; status == STATUS_OK && i < asked->farm->supply_count;)
+        status = plan_some(tasks, run, db, asked, &i, problems);
+    free(tasks);
+    return status;
+}
+
+/* In the farm's order, so that new turns have the same numbers whenever they were planned. */
+static enum status store_ready(const struct turns_run *run, struct db *db, const struct farm *farm,
+                               int32_t today, struct problems *problems) {
+    char seed[17];
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < farm->supply_count; i++) {
+        const struct turns_ready *ready = ready_of(run, &farm->supply[i]);
+        if (ready == NULL)
+            continue;
+        seed_of(farm, farm->supply[i].name, today, seed);
+        status = turns_store_save(db, &ready->made, seed, problems);
+    }
+    return status;
+}
+
+enum status turns_run_settle(struct db *db, int32_t today, const struct morning_time *now,
+                             struct problems *problems) {
+    int64_t begun = (int64_t)today * 24, at = (int64_t)now->today * 24 + now->minute / 60;
+    return turns_store_settle(db, at > begun ? at : begun, problems);
+}
+
+enum status turns_run_beside(struct turns_run *run, struct db *db, int32_t today,
+                             const struct morning_time *now, struct problems *problems) {
+    struct farm farm;
+    enum status status = db_read_begin(db, problems); /* all of one state of the book */
+    if (status != STATUS_OK)
+        return status;
+    status = farm_store_load_field(db, "", &farm, problems);
+    if (status == STATUS_OK) {
+        const struct supplies_asked asked = {&farm, today, now, NULL, true};
+        status = plan_all(run, db, &asked, problems);
+        farm_free(&farm);
+    }
+    db_read_end(db);
+    return status;
+}
+
+enum status turns_run_recheck(struct turns_run *run, struct db *db, struct problems *problems) {
+    struct farm farm;
+    enum status status = farm_store_load_field(db, "", &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    for (size_t i = run->ready_count; i-- > 0;) {
+        const struct farm_supply *is = farm_supply_named(&farm, run->ready[i].supply.name);
+        if (is == NULL || memcmp(is, &run->ready[i].supply, sizeof *is) != 0)
+            drop_ready(run, run->ready[i].supply.name);
+    }
+    farm_free(&farm);
+    return STATUS_OK;
 }
 
 enum status turns_run_plan(struct turns_run *run, struct db *db, int32_t today,
                            const struct morning_time *now, const char *only, struct problems *problems) {
     struct farm farm;
     struct farm_counts counts;
-    int64_t begun = (int64_t)today * 24, at = (int64_t)now->today * 24 + now->minute / 60;
     enum status status = farm_store_count(db, &counts, problems);
     if (status != STATUS_OK || counts.supplies == 0)
         return status; /* the book is not read for nothing: it may be large */
-    struct supply_tasks *tasks = calloc(1, sizeof *tasks);
-    if (tasks == NULL)
-        return STATUS_NO_MEMORY;
-    *tasks = (struct supply_tasks){.run = run, .at = now->at};
     status = farm_store_load_field(db, "", &farm, problems);
-    if (status == STATUS_OK) {
-        status = turns_store_settle(db, at > begun ? at : begun, problems);
-        for (size_t i = 0; status == STATUS_OK && i < farm.supply_count;)
-            status = plan_some(tasks, db, &farm, today, now, only, &i, problems);
-        farm_free(&farm);
-    }
-    free(tasks);
+    if (status != STATUS_OK)
+        return status;
+    const struct supplies_asked asked = {&farm, today, now, only, false};
+    status = turns_run_settle(db, today, now, problems);
+    if (status == STATUS_OK)
+        status = plan_all(run, db, &asked, problems);
+    if (status == STATUS_OK)
+        status = store_ready(run, db, &farm, today, problems);
+    farm_free(&farm);
     return status;
 }

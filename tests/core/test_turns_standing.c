@@ -139,6 +139,35 @@ static void a_whole_plan_that_is_pinned_costs_what_it_did(void **state) {
     assert_true(pinned > 300);
 }
 
+static void a_field_of_pins_alone_gets_no_other_turn_and_the_rest_are_laid_around_it(void **state) {
+    (void)state;
+    int pinned = 0, free_turns = 0;
+    for (int i = 0; i < 200; i++) {
+        begin_any((uint64_t)(97000 + i));
+        one->problem.pin_count = 0;
+        assert_int_equal(case_plan(one), STATUS_OK);
+        int count = take_plan(stand), kept = 0;
+        /* What the others have stands; the field 0 is laid anew. */
+        for (int k = 0; k < count; k++)
+            if (stand[k].field != 0)
+                stand[kept++] = stand[k];
+        for (int k = 1; k < one->problem.field_count; k++)
+            one->field[k].pins_only = true;
+        one->problem.pin = stand;
+        one->problem.pin_count = kept;
+        one->problem.effort.quick = i % 2 == 0;
+        assert_int_equal(case_plan(one), STATUS_OK);
+        expect_accepted(i);
+        for (int k = 0; k < one->plan.turn_count; k++) {
+            assert_true(one->turn[k].field == 0 || one->turn[k].pin >= 0);
+            pinned += one->turn[k].pin >= 0;
+            free_turns += one->turn[k].pin < 0;
+        }
+        assert_null(one_limit(TURNS_LIMIT_PIN_FORBIDDEN));
+    }
+    assert_true(pinned > 100 && free_turns > 50);
+}
+
 static void what_stood_and_is_wrong_is_named(void **state) {
     (void)state;
     struct turns_fault fault = {0};
@@ -172,6 +201,7 @@ int main(void) {
         cmocka_unit_test(turns_that_stood_and_fit_nowhere_break_no_limit),
         cmocka_unit_test(what_is_pinned_is_laid_and_costs_no_more_than_with_a_rule),
         cmocka_unit_test(a_whole_plan_that_is_pinned_costs_what_it_did),
+        cmocka_unit_test(a_field_of_pins_alone_gets_no_other_turn_and_the_rest_are_laid_around_it),
         cmocka_unit_test(what_stood_and_is_wrong_is_named),
     };
     return cmocka_run_group_tests(tests, one_begin, one_end);

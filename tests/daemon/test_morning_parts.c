@@ -14,6 +14,7 @@
 #include "core/base/calendar.h"
 #include "daemon/morning/book.h"
 #include "daemon/morning/run.h"
+#include "daemon/morning/turns_book.h"
 #include "daemon/store/db_inside.h"
 #include "daemon/store/ledger_store.h"
 #include "support/store.h"
@@ -22,7 +23,7 @@
 #define DAYS   60
 #define TODAY  (FIRST + DAYS)
 #define FIELDS 5
-#define GAPS   FIELDS /* behind each of them */
+#define GAPS   (FIELDS + 1) /* behind each of them, and behind the plans of the turns */
 
 /* Turns of one length: plans are soon made. */
 #define FIELD(name, supply)                                                                                  \
@@ -104,6 +105,35 @@ static void record_water_on_all(struct db *db) {
     record(db, "C", TODAY, 3);
     record(db, "D", TODAY - 20, 4);
 }
+static void keep_c_dry(struct db *db) {
+    static struct problems problems;
+    const struct book_form form = form_of(8);
+    struct turns_word word = {.count = 1};
+    problems_init(&problems);
+    word.mark[0] = (struct farm_turn_mark){.kind = TURN_KEPT_DRY, .date = TODAY + 1, .hours = 30};
+    (void)snprintf(word.mark[0].field, sizeof word.mark[0].field, "C");
+    must(turns_book_mark(db, &form, &word, &problems), &problems);
+}
+
+static enum status give_less(void *context, struct farm *farm, size_t *planting, struct problems *problems) {
+    (void)context, (void)planting, (void)problems;
+    farm->supply[0].hours_per_day = 20;
+    return STATUS_OK;
+}
+
+static void change_the_well(struct db *db) {
+    static struct problems problems;
+    const struct book_form form = form_of(9);
+    problems_init(&problems);
+    const struct book_edit edit = {.act = ENTRY_SUPPLY,
+                                   .field = "",
+                                   .supply = "well",
+                                   .moved_from = CALENDAR_NONE,
+                                   .mark = FARM_MARK_NONE,
+                                   .apply = give_less};
+    must(book_change(db, &form, &edit, &problems), &problems);
+}
+
 static void change_planting_of_b(struct db *db) {
     change(db, "B", FARM_MARK_FIELD, plant_later);
 }
@@ -126,7 +156,7 @@ static void import_another_farm(struct db *db) {
 struct between {
     const char *path;
     void (*write)(struct db *db);
-    int gap, gaps; /* where it is written, and how many there were */
+    int gap, gaps; /* where it is written (-1: in all of them), and how many there were */
 };
 
 static void write_between(void *context) {
@@ -134,7 +164,7 @@ static void write_between(void *context) {
     static struct problems problems;
     struct db *db;
     problems_init(&problems);
-    if (between->gaps++ != between->gap)
+    if (between->gaps++ != between->gap && between->gap >= 0)
         return;
     must(db_open(between->path, DB_WRITE, &db, &problems), &problems);
     db_patience(db, 0); /* nobody holds it */
@@ -192,8 +222,8 @@ static void expect_same(struct test_store *found, struct test_store *expected, c
 }
 
 /* In each gap of a morning, the `first` of the book or one after another. `all`: it bears on all fields, so
- * that each part is done again. */
-static void try_all(const char *what, void (*write)(struct db *db), bool first, bool all) {
+ * that each part is done again. `replans`: it bears on the well. */
+static void try_all(const char *what, void (*write)(struct db *db), bool first, bool all, bool replans) {
     struct test_store plain, parts;
     open_book(&plain, first);
     write(plain.db);
@@ -206,7 +236,9 @@ static void try_all(const char *what, void (*write)(struct db *db), bool first, 
         open_book(&parts, first);
         between.path = parts.path;
         morning(&parts, TODAY, 1, &between);
-        assert_int_equal(between.gaps, all ? gap + 1 + GAPS : GAPS);
+        /* A plan that was ready, and is of another book now, is made beside the book once more. */
+        int once_more = replans && gap == GAPS - 1;
+        assert_int_equal(between.gaps, all ? gap + 1 + GAPS : GAPS + once_more);
         expect_same(&parts, &plain, name);
         test_store_close(&parts);
     }
@@ -215,30 +247,69 @@ static void try_all(const char *what, void (*write)(struct db *db), bool first, 
 
 static void a_record_between_two_parts_is_in_the_morning(void **state) {
     (void)state;
-    try_all("a record", record_water_on_a, false, false);
-    try_all("a record before the first morning", record_water_on_a, true, false);
+    try_all("a record", record_water_on_a, false, false, true);
+    try_all("a record before the first morning", record_water_on_a, true, false, true);
 }
 
 static void records_of_many_fields_between_two_parts_are_in_the_morning(void **state) {
     (void)state;
-    try_all("records", record_water_on_all, false, false);
+    try_all("records", record_water_on_all, false, false, true);
 }
 
 static void a_planting_changed_between_two_parts_is_in_the_morning(void **state) {
     (void)state;
-    try_all("a planting", change_planting_of_b, false, false);
-    try_all("a planting before the first morning", change_planting_of_b, true, false);
+    try_all("a planting", change_planting_of_b, false, false, false);
+    try_all("a planting before the first morning", change_planting_of_b, true, false, false);
+}
+
+static void hours_kept_dry_between_two_parts_are_in_the_plans(void **state) {
+    (void)state;
+    try_all("hours kept dry", keep_c_dry, false, false, true);
+    try_all("hours kept dry before the first morning", keep_c_dry, true, false, true);
+}
+
+static void a_supply_changed_between_two_parts_is_in_the_plans(void **state) {
+    (void)state;
+    try_all("a supply", change_the_well, false, false, true);
+    try_all("a supply before the first morning", change_the_well, true, false, true);
+}
+
+static void record_again(struct db *db) {
+    static int number = 100;
+    static const char *const fields[] = {"A", "C"};
+    record(db, fields[number % 2], TODAY - 1 - number % 30, number);
+    number++;
+}
+
+/* However often somebody writes, a morning ends: the last time it plans within the book. */
+static void writing_that_does_not_cease_does_not_hold_up_a_morning(void **state) {
+    (void)state;
+    struct test_store plain, parts;
+    struct between between = {.write = record_again, .gap = -1};
+    open_book(&parts, false);
+    between.path = parts.path;
+    morning(&parts, TODAY, 0, &between);
+    assert_int_equal(between.gaps, 3);
+    open_book(&plain, false);
+    for (int i = 0; i < between.gaps; i++) {
+        static const char *const fields[] = {"A", "C"};
+        record(plain.db, fields[i % 2], TODAY - 1 - (100 + i) % 30, 100 + i);
+    }
+    morning(&plain, TODAY, 0, NULL);
+    expect_same(&parts, &plain, "a record in every gap");
+    test_store_close(&plain);
+    test_store_close(&parts);
 }
 
 static void a_soil_changed_between_two_parts_begins_the_morning_again(void **state) {
     (void)state;
-    try_all("a soil", change_the_soil, false, true);
-    try_all("a soil before the first morning", change_the_soil, true, true);
+    try_all("a soil", change_the_soil, false, true, false);
+    try_all("a soil before the first morning", change_the_soil, true, true, false);
 }
 
 static void a_farm_file_imported_between_two_parts_begins_the_morning_again(void **state) {
     (void)state;
-    try_all("a farm file", import_another_farm, false, true);
+    try_all("a farm file", import_another_farm, false, true, false);
 }
 
 int main(void) {
@@ -246,6 +317,9 @@ int main(void) {
         cmocka_unit_test(a_record_between_two_parts_is_in_the_morning),
         cmocka_unit_test(records_of_many_fields_between_two_parts_are_in_the_morning),
         cmocka_unit_test(a_planting_changed_between_two_parts_is_in_the_morning),
+        cmocka_unit_test(hours_kept_dry_between_two_parts_are_in_the_plans),
+        cmocka_unit_test(a_supply_changed_between_two_parts_is_in_the_plans),
+        cmocka_unit_test(writing_that_does_not_cease_does_not_hold_up_a_morning),
         cmocka_unit_test(a_soil_changed_between_two_parts_begins_the_morning_again),
         cmocka_unit_test(a_farm_file_imported_between_two_parts_begins_the_morning_again),
     };
