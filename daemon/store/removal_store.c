@@ -75,10 +75,9 @@ enum status removal_store_field_kept(struct db *db, const char *name, struct fie
 
 enum status removal_store_field(struct db *db, const char *name, struct problems *problems) {
     static const char *const steps[] = {
-        /* "call DATE FIELD KIND" (commands/tell.c); names may have blanks, kinds have none. */
+        /* "call DATE KIND FIELD" (commands/tell.c); only names have blanks. */
         "DELETE FROM message WHERE state = 0 AND substr(matter, 1, 5) = 'call ' AND "
-        "substr(matter, 17, length(?1) + 1) = ?1 || ' ' AND "
-        "instr(substr(matter, 18 + length(?1)), ' ') = 0",
+        "substr(matter, 17 + instr(substr(matter, 17), ' ')) = ?1",
         "DELETE FROM record WHERE field_id = (SELECT field_id FROM field WHERE name = ?)",
         "DELETE FROM field WHERE name = ? AND NOT EXISTS "
         "(SELECT 1 FROM treatment WHERE treatment.field_id = field.field_id)"};
