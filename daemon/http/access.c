@@ -47,11 +47,13 @@ static const struct need {
     {"/pair/*", ACCESS_NOBODY, ACCESS_NOBODY},
     {"/people", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/farm", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/farm.json", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/sources/new", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/source/*", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/source/*/remove", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/fields/new", ACCESS_MANAGER, ACCESS_MANAGER},
     {"/field/*/settings", ACCESS_MANAGER, ACCESS_MANAGER},
+    {"/field/*/remove", ACCESS_MANAGER, ACCESS_MANAGER},
     /* Feeds: by the key in their address (turns_feeds.c). */
     {"/turns/supply/*", ACCESS_NOBODY, ACCESS_MANAGER},
     {"/turns/field/*", ACCESS_NOBODY, ACCESS_MANAGER},

@@ -41,6 +41,18 @@ void edit_quantity(struct edit *edit, const char *name, double si, const char *u
     edit_number(edit, name, units_from_si(si, units_find(unit)), unit);
 }
 
+void edit_link_removal(struct edit *edit, const char *kind, const char *name, const char *text,
+                       const char *label) {
+    const struct words *words = edit->request->words;
+    frame_path(kind, name, "/remove", edit->removal);
+    edit->below = (struct form_option){edit->removal, words_get(words, text)};
+    edit->page.link = &edit->below;
+    edit->page.link_count = 1;
+    edit->page.link_current = SIZE_MAX;
+    edit->page.links_below = true;
+    edit->page.link_label = words_get(words, label);
+}
+
 static const char *place_of(const struct edit_form *form, const char *path) {
     const char *dot = path != NULL ? strchr(path, '.') : NULL;
     for (const char *const(*place)[2] = form->places; dot != NULL && place != NULL && (*place)[0] != NULL;

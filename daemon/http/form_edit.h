@@ -23,7 +23,9 @@ struct edit {
     struct library *library; /* opened by those that need it */
     struct form_option *options[8];
     size_t option_lists;
-    void *kept; /* text that options are in */
+    void *kept;                    /* text that options are in */
+    char removal[FRAME_PATH_SIZE]; /* where what is shown can be removed, */
+    struct form_option below;      /* and the words of that, under the form */
 
     struct farm head; /* only its own row */
     struct farm_station station;
@@ -53,14 +55,15 @@ struct edit_form {
     const char *const (*places)[2];
 };
 
-/* Whether a source can be removed by a page: no weather of it is kept. */
-bool source_may_go(const struct edit *edit, const char *name);
-
 /* The library, opened when first asked for; NULL: it cannot be. */
 struct library *edit_library(struct edit *edit);
 
 /* A name that stands in its language's words as PREFIX.NAME, else the name itself. */
 const char *edit_word(const struct edit *edit, const char *prefix, const char *name);
+
+/* A link under the form to the page that removes what it shows: of "/field/", "East". */
+void edit_link_removal(struct edit *edit, const char *kind, const char *name, const char *text,
+                       const char *label);
 
 /* Answers GET and POST of a form. */
 enum status edit_answer(const struct request *request, const struct edit_form *form, struct reply *reply);

@@ -51,8 +51,11 @@ enum status undo_take(const struct request *request, struct reply *reply);
 enum status entry_show(const struct request *request, struct reply *reply);
 
 enum status place_form(const struct request *request, struct reply *reply);
+/* The farm book as a farm file. */
+enum status farm_file_take(const struct request *request, struct reply *reply);
 enum status source_form(const struct request *request, struct reply *reply);
 enum status field_new_form(const struct request *request, struct reply *reply);
+enum status field_removal_form(const struct request *request, struct reply *reply);
 enum status field_settings_form(const struct request *request, struct reply *reply);
 enum status supply_form(const struct request *request, struct reply *reply);
 enum status source_removal_form(const struct request *request, struct reply *reply);

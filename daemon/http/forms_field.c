@@ -278,6 +278,7 @@ static void inputs_settings(struct edit *edit) {
     if (edit->farm.station_count > 1)
         add_names(edit, "station", edit->farm.station, edit->farm.station_count, sizeof *edit->farm.station,
                   NULL);
+    edit_link_removal(edit, "/field/", edit->request->name, "form.field.remove", "form.field.settings");
 }
 
 /* Fields, plantings, marks, records and treatments of the old name get the new one. */

@@ -6,6 +6,7 @@
 
 #include "daemon/base/file.h"
 #include "daemon/base/wall_clock.h"
+#include "daemon/farm/farm_file.h"
 #include "daemon/http/form_edit.h"
 
 #define ZONES_FILE "/usr/share/zoneinfo/zone1970.tab"
@@ -143,4 +144,25 @@ enum status place_form(const struct request *request, struct reply *reply) {
                                           .read = read_place,
                                           .places = place_inputs};
     return edit_answer(request, &form, reply);
+}
+
+enum status farm_file_take(const struct request *request, struct reply *reply) {
+    static struct problems problems; /* large; one thread answers */
+    struct farm farm;
+    if (request->data->book == NULL)
+        return STATUS_NOT_FOUND;
+    problems_init(&problems);
+    enum status status = farm_store_load(request->data->book->db, &farm, &problems);
+    problems_free(&problems);
+    if (status != STATUS_OK)
+        return status;
+    char *text = farm_file_write(&farm);
+    farm_free(&farm);
+    if (text == NULL)
+        return STATUS_NO_MEMORY;
+    text_puts(&reply->body, text);
+    free(text);
+    reply->type = "application/json; charset=utf-8";
+    reply->disposition = "attachment; filename=\"farm.json\"";
+    return text_failed(&reply->body) ? STATUS_NO_MEMORY : STATUS_OK;
 }

@@ -24,8 +24,6 @@ struct offer {
 #define OWN "file:"
 
 struct offers {
-    char removal[FRAME_PATH_SIZE]; /* where the source can be removed, */
-    struct form_option link;       /* and the words of that */
     size_t count;
     struct offer offer[2 * LAYOUTS_MAX];
 };
@@ -134,26 +132,6 @@ static void show_source(struct edit *edit) {
     fill_default(edit->fill, "station", edit->source.station);
 }
 
-bool source_may_go(const struct edit *edit, const char *name) {
-    static struct problems unused; /* large; one thread answers */
-    bool used = true;
-    problems_init(&unused);
-    enum status status = farm_store_source_is_used(edit->data->db, name, &used, &unused);
-    problems_free(&unused);
-    return status == STATUS_OK && !used;
-}
-
-static void link_removal(struct edit *edit, struct offers *offers) {
-    const struct words *words = edit->request->words;
-    frame_path("/source/", edit->source.name, "/remove", offers->removal);
-    offers->link = (struct form_option){offers->removal, words_get(words, "form.source.remove")};
-    edit->page.link = &offers->link;
-    edit->page.link_count = 1;
-    edit->page.link_current = SIZE_MAX;
-    edit->page.links_below = true;
-    edit->page.link_label = words_get(words, "form.source");
-}
-
 static void inputs_source(struct edit *edit) {
     const struct words *words = edit->request->words;
     struct offers *offers = offers_of(edit);
@@ -177,8 +155,8 @@ static void inputs_source(struct edit *edit) {
     form_add(&edit->page, "kind", INPUT_CHOOSE, kinds, 2, true);
     for (size_t i = 0; i < stations; i++)
         list[i].value = edit->farm.station[i].name;
-    if (offers != NULL && edit->index != SIZE_MAX && source_may_go(edit, edit->source.name))
-        link_removal(edit, offers);
+    if (edit->index != SIZE_MAX)
+        edit_link_removal(edit, "/source/", edit->source.name, "form.source.remove", "form.source");
     if (stations > 1)
         form_add(&edit->page, "station", INPUT_PICK, list, stations, false);
 }

@@ -1,8 +1,9 @@
-/* Removing a source of which no weather is kept: one that was added by mistake. */
-#include <stdio.h>
+/* Removing a source: one that was added by mistake, or with all the weather that is kept of it. */
+#include <stdlib.h>
 #include <string.h>
 
-#include "daemon/http/form_edit.h"
+#include "daemon/http/form_removal.h"
+#include "daemon/store/removal_store.h"
 
 static struct farm_source *source_named(struct farm *farm, const char *name) {
     for (size_t i = 0; i < farm->source_count; i++)
@@ -11,24 +12,59 @@ static struct farm_source *source_named(struct farm *farm, const char *name) {
     return NULL;
 }
 
-static enum status open_removal(struct edit *edit) {
-    const struct words *words = edit->request->words;
-    const struct farm_source *source = source_named(&edit->farm, edit->request->name);
-    if (source == NULL || !source_may_go(edit, source->name))
-        return STATUS_NOT_FOUND;
-    edit->source = *source;
-    frame_path("/source/", source->name, "/remove", edit->action);
-    frame_path("/source/", source->name, "", edit->back);
-    edit->page.title = words_get(words, "form.source.remove");
-    edit->page.about = words_get(words, "form.source.remove_about");
-    edit->page.back_text = source->name;
-    edit->page.submit = words_get(words, "form.source.remove");
-    return STATUS_OK;
+static void say_bears(struct edit *edit, const struct source_bears *bears, size_t count) {
+    char day[SAY_SIZE];
+    size_t shown = count > REMOVAL_LINES ? REMOVAL_LINES - 1 : count;
+    for (size_t i = 0; i < shown; i++) {
+        const struct words_hole holes[] = {{"field", bears[i].field},
+                                           {"day", say_date_year(&edit->view.context, bears[i].from, day)}};
+        removal_line(edit, "form.source.remove_field", holes, 2);
+    }
+    removal_count(edit, "form.source.remove_more", (int)(count - shown));
+    if (count > 0)
+        edit->page.list_text = words_get(edit->request->words, "form.source.remove_anew");
 }
 
-/* Nothing is filled in. */
-static void show_removal(struct edit *edit) {
-    (void)edit;
+/* How much weather goes, and what is computed anew without it. */
+static void say_weather(struct edit *edit, struct removal *removal, const struct source_kept *kept,
+                        const struct source_bears *bears, size_t count) {
+    char days[SAY_SIZE], first[SAY_SIZE], last[SAY_SIZE];
+    const struct view_context *context = &edit->view.context;
+    const struct words_hole holes[] = {{"n", say_count(kept->days, days)},
+                                       {"first", say_date_year(context, kept->first, first)},
+                                       {"last", say_date_year(context, kept->last, last)}};
+    edit->page.about = say_words(context, "form.source.remove_days", holes, 3, removal->about);
+    if (kept->others == 0)
+        edit->page.caution = words_get(edit->request->words, edit->source.kind == SOURCE_FORECAST
+                                                                 ? "form.source.remove_forecast"
+                                                                 : "form.source.remove_observed");
+    say_bears(edit, bears, count);
+    removal_ask(edit, edit->source.name);
+}
+
+static enum status open_removal(struct edit *edit) {
+    static struct problems unused; /* large; one thread answers */
+    struct source_kept kept;
+    struct source_bears *bears = NULL;
+    size_t count = 0;
+    const struct farm_source *source = source_named(&edit->farm, edit->request->name);
+    if (source == NULL)
+        return STATUS_NOT_FOUND;
+    edit->source = *source;
+    struct removal *removal = removal_begin(edit, "/source/", edit->source.name);
+    if (removal == NULL)
+        return STATUS_NO_MEMORY;
+    problems_init(&unused);
+    enum status status = removal_store_source_kept(edit->data->db, edit->source.name, &kept, &unused);
+    if (status == STATUS_OK && kept.days > 0)
+        status = removal_store_source_bears(edit->data->db, edit->source.name, &bears, &count, &unused);
+    problems_free(&unused);
+    if (status == STATUS_OK && kept.days > 0)
+        say_weather(edit, removal, &kept, bears, count);
+    else
+        edit->page.about = words_get(edit->request->words, "form.source.remove_about");
+    free(bears);
+    return status;
 }
 
 static enum status apply_removal(void *context, struct farm *farm, size_t *planting,
@@ -46,6 +82,7 @@ static enum status apply_removal(void *context, struct farm *farm, size_t *plant
 }
 
 static void read_removal(struct edit *edit) {
+    removal_read(edit, edit->source.name);
     edit->book.act = ENTRY_SOURCE;
     edit->book.field = "";
     edit->book.source_gone = edit->source.name;
@@ -56,8 +93,8 @@ static void read_removal(struct edit *edit) {
 enum status source_removal_form(const struct request *request, struct reply *reply) {
     static const struct edit_form form = {.then = "/sources",
                                           .open = open_removal,
-                                          .show = show_removal,
-                                          .inputs = show_removal,
+                                          .show = removal_show,
+                                          .inputs = removal_inputs,
                                           .read = read_removal};
     return edit_answer(request, &form, reply);
 }

@@ -29,8 +29,6 @@ static const struct row_input span_inputs[SPAN_INPUTS] = {
 
 /* The form keeps names by their address: they last as long as it does. */
 struct names {
-    char removal[FRAME_PATH_SIZE];
-    struct form_option link;
     char open[FARM_WINDOWS_MAX][OPEN_INPUTS][FILL_NAME_SIZE];
     char closed[FARM_CLOSURES_MAX][SPAN_INPUTS][FILL_NAME_SIZE];
     char allotment[FARM_ALLOTMENTS_MAX][SPAN_INPUTS][FILL_NAME_SIZE];
@@ -198,22 +196,11 @@ static void inputs_lists(struct edit *edit, const struct names *names) {
     }
 }
 
-static void link_removal(struct edit *edit, struct names *names) {
-    const struct words *words = edit->request->words;
-    frame_path("/supply/", edit->request->name, "/remove", names->removal);
-    names->link = (struct form_option){names->removal, words_get(words, "form.supply.remove")};
-    edit->page.link = &names->link;
-    edit->page.link_count = 1;
-    edit->page.link_current = SIZE_MAX;
-    edit->page.links_below = true;
-    edit->page.link_label = words_get(words, "form.supply.title");
-}
-
 static void inputs_supply(struct edit *edit) {
     bool us = edit->view.context.us_units;
     const struct names *names = names_of(edit);
     if (edit->index != SIZE_MAX)
-        link_removal(edit, edit->kept);
+        edit_link_removal(edit, "/supply/", edit->request->name, "form.supply.remove", "form.supply.title");
     form_add(&edit->page, "name", INPUT_TEXT, NULL, 0, false);
     form_add_amount(&edit->page, "supply_flow", AMOUNT_FLOW, us, false);
     form_add_amount(&edit->page, "supply_hours", AMOUNT_HOURS, us, true);

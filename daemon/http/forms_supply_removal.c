@@ -56,8 +56,8 @@ static enum status open_removal(struct edit *edit) {
     edit->supply = *supply;
     frame_path("/supply/", supply->name, "/remove", edit->action);
     frame_path("/supply/", supply->name, "", edit->back);
-    const struct words_hole hole = {"supply", supply->name};
-    say_words(&edit->view.context, "form.supply.remove_named", &hole, 1, removal->title);
+    const struct words_hole hole = {"name", supply->name};
+    say_words(&edit->view.context, "form.remove", &hole, 1, removal->title);
     edit->page.title = edit->page.submit = removal->title;
     edit->page.about = words_get(words, "form.supply.remove_about");
     edit->page.back_text = supply->name;

@@ -10,6 +10,7 @@
 #include "daemon/morning/run.h"
 #include "daemon/store/farm_store.h"
 #include "daemon/store/ledger_store.h"
+#include "daemon/store/removal_store.h"
 
 enum status book_taken_before(struct db *db, const struct book_form *form, bool *taken,
                               struct problems *problems) {
@@ -156,9 +157,11 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
     if (status == STATUS_OK)
         status = farm_store_put(db, farm, plantings, problems);
     if (status == STATUS_OK && edit->supply_gone)
-        status = farm_store_remove_supply(db, edit->supply, problems);
+        status = removal_store_supply(db, edit->supply, problems);
     if (status == STATUS_OK && edit->source_gone != NULL)
-        status = farm_store_remove_source(db, edit->source_gone, problems);
+        status = removal_store_source(db, edit->source_gone, problems);
+    if (status == STATUS_OK && edit->field_gone != NULL)
+        status = removal_store_field(db, edit->field_gone, problems);
     if (status == STATUS_OK)
         status = farm_store_mark(db, edit->mark, edit->marked, problems);
     free(plantings);
@@ -173,8 +176,9 @@ struct again {
 };
 
 static void supply_before(const struct book_edit *edit, const struct farm *farm, char out[FARM_NAME_SIZE]) {
-    const struct farm_field *field =
-        farm_field_named(farm, edit->renamed != NULL ? edit->renamed : edit->field);
+    const struct farm_field *field = farm_field_named(farm, edit->field_gone != NULL ? edit->field_gone
+                                                            : edit->renamed != NULL  ? edit->renamed
+                                                                                     : edit->field);
     (void)snprintf(out, FARM_NAME_SIZE, "%s", field != NULL ? field->supply : "");
 }
 
@@ -194,11 +198,14 @@ static struct again plans_to_make(const struct book_edit *edit, const struct far
 static enum status compute_anew(struct db *db, const struct book_form *form, const struct book_edit *edit,
                                 const struct again *again, struct problems *problems) {
     struct morning_time now = book_moment(form);
-    bool one = edit->mark == FARM_MARK_FIELD && !again->all;
+    bool own = edit->mark == FARM_MARK_FIELD;
     enum status status = STATUS_OK;
-    if (edit->mark != FARM_MARK_NONE)
-        status = morning_field(db, one ? edit->field : NULL, &now, NULL, problems);
-    if (status == STATUS_OK && again->field[0] != '\0' && (one || edit->mark == FARM_MARK_NONE))
+    /* The weather of a source bears on whatever takes from its station. */
+    if (again->all || edit->source_gone != NULL || (edit->mark != FARM_MARK_NONE && !own))
+        return morning_field(db, NULL, &now, NULL, problems);
+    if (own)
+        status = morning_field(db, edit->field, &now, NULL, problems);
+    if (status == STATUS_OK && again->field[0] != '\0')
         status = morning_field(db, again->field, &now, NULL, problems);
     return status;
 }

@@ -37,6 +37,7 @@ struct book_edit {
     const char *supply, *supply_renamed; /* of a supply, as above; supply_renamed NULL: the same */
     bool supply_gone;                    /* the supply is removed: `apply` takes it out of the farm */
     const char *source_gone;             /* a source that is removed likewise; NULL: none */
+    const char *field_gone;              /* a field likewise, with its plantings; `field` is "" */
     enum farm_mark mark;                 /* whose ledgers are computed anew, and by what name */
     const char *marked;
     bool may_be_empty; /* the book may be empty before it */

@@ -354,42 +354,6 @@ enum status farm_store_rename_supply(struct db *db, const char *old, const char 
     return run_named(db, "UPDATE supply SET name = ?2 WHERE name = ?1", old, name, problems);
 }
 
-/* STATUS_NOT_FOUND: there is none, or something still needs it. */
-static enum status remove_named(struct db *db, const char *sql, const char *name, struct problems *problems) {
-    enum status status = run_named(db, sql, name, NULL, problems);
-    return status == STATUS_OK && sqlite3_changes(db->handle) == 0 ? STATUS_NOT_FOUND : status;
-}
-
-enum status farm_store_remove_supply(struct db *db, const char *name, struct problems *problems) {
-    return remove_named(db,
-                        "DELETE FROM supply WHERE name = ? AND NOT EXISTS "
-                        "(SELECT 1 FROM field WHERE field.supply_id = supply.supply_id)",
-                        name, problems);
-}
-
-enum status farm_store_source_is_used(struct db *db, const char *name, bool *used,
-                                      struct problems *problems) {
-    sqlite3_stmt *statement = db_prepare(
-        db, "SELECT EXISTS (SELECT 1 FROM weather JOIN source USING (source_id) WHERE name = ?)", problems);
-    if (statement == NULL)
-        return STATUS_STORE;
-    sqlite3_bind_text(statement, 1, name, -1, SQLITE_STATIC);
-    enum status status = STATUS_OK;
-    if (sqlite3_step(statement) == SQLITE_ROW)
-        *used = sqlite3_column_int(statement, 0) != 0;
-    else
-        status = db_trouble(db, "looking for the weather of a source", problems);
-    sqlite3_finalize(statement);
-    return status;
-}
-
-enum status farm_store_remove_source(struct db *db, const char *name, struct problems *problems) {
-    return remove_named(db,
-                        "DELETE FROM source WHERE name = ? AND NOT EXISTS "
-                        "(SELECT 1 FROM weather WHERE weather.source_id = source.source_id)",
-                        name, problems);
-}
-
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems) {
     sqlite3_stmt *statement = db_prepare(db,

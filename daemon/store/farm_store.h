@@ -33,19 +33,11 @@ enum status farm_store_rename_field(struct db *db, const char *old, const char *
                                     struct problems *problems);
 enum status farm_store_rename_supply(struct db *db, const char *old, const char *name,
                                      struct problems *problems);
-/* Removes a supply from which no field draws, with its plan and turns. STATUS_NOT_FOUND: there is none such.
- */
-enum status farm_store_remove_supply(struct db *db, const char *name, struct problems *problems);
-/* Whether weather of a source is kept: what is reckoned rests on it. */
-enum status farm_store_source_is_used(struct db *db, const char *name, bool *used, struct problems *problems);
-/* Removes a source of which no weather is kept. STATUS_NOT_FOUND: there is none such. */
-enum status farm_store_remove_source(struct db *db, const char *name, struct problems *problems);
 enum status farm_store_move_planting(struct db *db, const char *field, int32_t old, int32_t day,
                                      struct problems *problems);
 
 /* Marks the ledgers of a field, of all fields with a soil, or of all, to be computed anew from their first
- * day.
- */
+ * day. */
 enum farm_mark { FARM_MARK_NONE, FARM_MARK_FIELD, FARM_MARK_SOIL, FARM_MARK_ALL };
 enum status farm_store_mark(struct db *db, enum farm_mark mark, const char *name, struct problems *problems);
 

@@ -18,6 +18,14 @@ void weather_hours_bind(sqlite3_stmt *statement, int index, const struct weather
 /* False when there are none. */
 bool weather_hours_read(sqlite3_stmt *statement, int column, int32_t date, struct weather_hours *hours);
 
+/* Whether what changed from the day `day` (SQL) on can touch the ledger of a row of planting, or it is marked
+ * already. Days from the start of the field's next planting on are not a planting's; and of the newest one
+ * every morning writes what its ledger lacks, marked or not. */
+#define WEATHER_TOUCHES(day)                                                                                 \
+    "(dirty_day IS NOT NULL OR (SELECT coalesce(min(next.start_day) > " day ", EXISTS (SELECT 1 FROM "       \
+    "ledger WHERE ledger.planting_id = planting.planting_id AND ledger.day >= " day ")) FROM planting AS "   \
+    "next WHERE next.field_id = planting.field_id AND next.start_day > planting.start_day))"
+
 /* Puts the findings of the days of a file in place of those that the source had on the days that the file
  * spans; within the caller's transaction. */
 enum status finding_store_replace(struct db *db, long long source_id, const struct weather_days *days,

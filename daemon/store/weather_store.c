@@ -111,19 +111,13 @@ static enum status confirm(struct taker *taker, const struct newest *newest) {
                      taker->fetch->day, 0, "confirming a download");
 }
 
-/* The ledgers that a change from the day ?1 on can touch, and those that are marked already. Days from the
- * start of the field's next planting on are not a planting's; and of the newest one every morning writes what
- * its ledger lacks, marked or not. */
+/* The ledgers that a change from the day ?1 on can touch. */
 static enum status mark_dirty(struct taker *taker, int32_t from) {
     return run_bound(
         taker,
         "UPDATE planting SET dirty_day = min(coalesce(dirty_day, ?1), ?1) WHERE field_id IN "
         "(SELECT field_id FROM field WHERE station_id = ?2 OR station_id IN "
-        "(SELECT station_id FROM station_neighbour WHERE neighbour_id = ?2)) AND "
-        "(dirty_day IS NOT NULL OR (SELECT coalesce(min(next.start_day) > ?1, EXISTS (SELECT 1 FROM ledger "
-        "WHERE "
-        "ledger.planting_id = planting.planting_id AND ledger.day >= ?1)) FROM planting AS next WHERE "
-        "next.field_id = planting.field_id AND next.start_day > planting.start_day))",
+        "(SELECT station_id FROM station_neighbour WHERE neighbour_id = ?2)) AND " WEATHER_TOUCHES("?1"),
         from, taker->fetch->station_id, 0, "marking ledgers");
 }
 

@@ -121,6 +121,14 @@ static void add_links(const struct form_page *page, cJSON *view) {
     cJSON_AddStringToObject(view, "links_label", page->link_label != NULL ? page->link_label : "");
 }
 
+static void add_list(const struct form_page *page, cJSON *view) {
+    cJSON *list = cJSON_AddArrayToObject(view, "list");
+    for (size_t i = 0; i < page->list_count; i++)
+        cJSON_AddItemToArray(list, cJSON_CreateString(page->list[i]));
+    if (page->list_text != NULL)
+        cJSON_AddStringToObject(view, "list_text", page->list_text);
+}
+
 cJSON *view_form(const struct view_context *context, const struct form_page *page) {
     cJSON *view = frame_new(context);
     if (view == NULL)
@@ -129,6 +137,13 @@ cJSON *view_form(const struct view_context *context, const struct form_page *pag
     cJSON_AddStringToObject(view, "title", page->title);
     if (page->about != NULL)
         cJSON_AddStringToObject(view, "about", page->about);
+    if (page->caution != NULL)
+        cJSON_AddStringToObject(view, "caution", page->caution);
+    if (page->note != NULL) {
+        cJSON_AddStringToObject(view, "note", page->note);
+        cJSON_AddStringToObject(view, "does", page->does.value);
+        cJSON_AddStringToObject(view, "does_text", page->does.text);
+    }
     cJSON_AddStringToObject(view, "action", page->action);
     cJSON_AddStringToObject(view, "token", page->token);
     if (page->submit != NULL)
@@ -139,6 +154,7 @@ cJSON *view_form(const struct view_context *context, const struct form_page *pag
         cJSON_AddStringToObject(view, "problem", page->problem);
     if (page->source != NULL)
         cJSON_AddStringToObject(view, "rests_on", page->source);
+    add_list(page, view);
     add_links(page, view);
     cJSON *inputs = cJSON_AddArrayToObject(view, "inputs");
     for (size_t i = 0; i < page->count; i++)

@@ -50,6 +50,12 @@ struct form_page {
     const char *link_label; /* what they are */
     bool links_below;       /* under the form, since they take away what it is about */
     const char *source;     /* what it rests on; NULL: nothing to say */
+    const char *list_text;  /* what the list says; NULL: no list */
+    const char *const *list;
+    size_t list_count;
+    const char *caution;     /* what to think of first; NULL: nothing */
+    const char *note;        /* what to do first, NULL: nothing, */
+    struct form_option does; /* and the link that does it */
     struct form_input input[FORM_INPUTS_MAX];
     size_t count;
     const struct fill *fill;

@@ -7,6 +7,7 @@ import { chmodSync, readFileSync, writeFileSync } from "node:fs";
 import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
 import { SMTPServer } from "smtp-server";
+import { fillIn, servePages } from "../support/book.mjs";
 import { demoDatabase, serve } from "../support/guarded.mjs";
 import { DEMO_DAY, demoFarm, scratch, startWaterturn, waterturn } from "../support/program.mjs";
 
@@ -172,6 +173,20 @@ test("a call that turns after the digest is told once, to those who want it", as
   assert.notEqual(all.posts[1].body.call.call, "water_today");
   assert.equal(digests.posts.length, 1);
   assert.equal(urgent.posts.length, today + 1);
+});
+
+test("a message about a field that is removed while it waits is not sent, one about another is", async (t) => {
+  const { address, posts } = await hook(t);
+  const { at, db } = await farm(t, { people: [{ name: "urgent", webhook: address, messages: ["urgent"], quiet: ["21:00", "05:30"] }] });
+  const calls = JSON.parse(waterturn("call", "--json", "--db", db, "--today", DEMO_DAY).stdout).fields.filter(({ call }) => call === "water_today");
+  const [gone, ...others] = calls.map(({ name }) => name);
+  assert.ok(others.length > 0);
+  await at("05:00");
+  assert.equal(posts.length, 0);
+  const pages = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  assert.equal((await fillIn(pages.address, `/field/${encodeURIComponent(gone)}/remove`, { confirm: gone })).status, 303);
+  await at("05:30");
+  assert.deepEqual(posts.map(({ body }) => body.call.name).sort(), others.sort());
 });
 
 test("quiet hours and a person's own time are waited for", async (t) => {

@@ -1,5 +1,6 @@
 /* Prints every row of every table of a database, in a fixed order, with numbers to the last bit: dump_db
- * FILE. Fails when SQLite finds the file damaged. */
+ * FILE. Fails when SQLite finds the file damaged, or a row without what
+ * it refers to. */
 #include <sqlite3.h>
 #include <stdio.h>
 #include <string.h>
@@ -37,13 +38,14 @@ static int print_table(sqlite3 *db, const char *table) {
     return code == SQLITE_DONE ? 0 : -1;
 }
 
-static int is_whole(sqlite3 *db) {
+/* The first row of a check, the word "ok" where it finds nothing. */
+static int is_whole(sqlite3 *db, const char *check) {
     sqlite3_stmt *statement = NULL;
-    int whole = sqlite3_prepare_v2(db, "PRAGMA integrity_check", -1, &statement, NULL) == SQLITE_OK &&
+    int whole = sqlite3_prepare_v2(db, check, -1, &statement, NULL) == SQLITE_OK &&
                 sqlite3_step(statement) == SQLITE_ROW &&
                 strcmp((const char *)sqlite3_column_text(statement, 0), "ok") == 0;
     if (!whole)
-        fprintf(stderr, "dump_db: integrity_check: %s\n",
+        fprintf(stderr, "dump_db: %s: %s\n", check,
                 statement != NULL ? (const char *)sqlite3_column_text(statement, 0) : sqlite3_errmsg(db));
     sqlite3_finalize(statement);
     return whole;
@@ -53,7 +55,9 @@ int main(int argc, char **argv) {
     sqlite3 *db = NULL;
     sqlite3_stmt *tables = NULL;
     int bad = argc != 2 || sqlite3_open_v2(argv[1], &db, SQLITE_OPEN_READWRITE, NULL) != SQLITE_OK ||
-              !is_whole(db) ||
+              !is_whole(db, "PRAGMA integrity_check") ||
+              !is_whole(db, "SELECT coalesce(group_concat(\"table\" || ' lacks its ' || parent), 'ok') FROM "
+                            "pragma_foreign_key_check") ||
               sqlite3_prepare_v2(db, "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name", -1,
                                  &tables, NULL) != SQLITE_OK;
     while (!bad && sqlite3_step(tables) == SQLITE_ROW)
