@@ -158,8 +158,21 @@ static int by_record(const void *a, const void *b) {
     return order != 0 ? order : (x > y) - (x < y);
 }
 
+static bool in_order(const struct farm *farm) {
+    for (size_t i = 1; i < farm->record_count; i++) {
+        const struct farm_record *before = &farm->record[i - 1], *after = &farm->record[i];
+        if (by_record(&before, &after) > 0)
+            return false;
+    }
+    return true;
+}
+
 enum status farm_sort_records(struct farm *farm) {
     size_t count = farm->record_count;
+    if (in_order(farm)) {
+        farm->records_sorted = true;
+        return STATUS_OK;
+    }
     const struct farm_record **order = calloc(count + 1, sizeof *order);
     struct farm_record *sorted = calloc(count + 1, sizeof *sorted);
     if (order != NULL && sorted != NULL) {
@@ -283,6 +296,17 @@ static void put_reading(const struct reading_sum *sum, struct season_input *inpu
     bool exact = sum->exact > 0;
     input->reading_m3_m3 = exact ? sum->exact_sum / sum->exact : sum->sum / sum->weight;
     input->reading_sd_m3_m3 = exact ? 0 : sqrt(1 / sum->weight);
+}
+
+int32_t farm_next_record(const struct farm *farm, const char *field, int32_t from) {
+    struct walk walk = walk_begin(farm, field, from, CALENDAR_LAST);
+    int32_t next = INT32_MAX;
+    for (const struct farm_record *record; (record = walk_next(&walk)) != NULL;) {
+        next = record->date < next ? record->date : next;
+        if (farm->records_sorted)
+            break;
+    }
+    return next;
 }
 
 unsigned farm_records_apply(const struct farm *farm, const struct farm_planting *planting, int32_t date,

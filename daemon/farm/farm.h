@@ -275,6 +275,9 @@ enum status farm_planting_setup_seen(const struct farm *farm, const struct farm_
 void farm_setup_of(const struct farm_planting *planting, const struct farm_field *field,
                    const struct farm_soil *soil, struct season_setup *setup);
 
+/* The first day from `from` on of which a field has a record; INT32_MAX: none. */
+int32_t farm_next_record(const struct farm *farm, const char *field, int32_t from);
+
 /* Puts the day's records of the planting's field into `input`, which holds the weather already: irrigation
  * (gross, and net by the system's efficiency), the rain gauge in place of the station's rain (amounts of a
  * day add up), readings (of several the mean, weighed by their variances), cover, cutting. Returns which

@@ -60,6 +60,7 @@ struct work {
     int32_t wanted;    /* a day to be kept with all that went into it, in `seen` (NULL: none) */
     struct planting_day *seen;
     bool found;
+    int32_t recorded; /* the next day of which the field has a record */
     struct season_input
         ahead[MORNING_AHEAD]; /* what is known of the days ahead, with the rain that is expected */
 };
@@ -85,6 +86,13 @@ static void row_flags(const struct station_day *day, bool gauge, struct ledger_r
     row->rule_radiation = (uint8_t)full->rs_mj_m2.rule;
     row->rule_wind = (uint8_t)full->wind_2m_m_s.rule;
     row->et0_from_hours = day->hours > 0;
+}
+
+/* As farm_records_apply(), for days in their order. */
+static unsigned apply_records(struct work *work, int32_t date, struct season_input *input) {
+    if (date > work->recorded)
+        work->recorded = farm_next_record(work->farm, work->planting->field, date);
+    return date == work->recorded ? farm_records_apply(work->farm, work->planting, date, input) : 0;
 }
 
 /* One day, kept with what went into it when it is the wanted one. */
@@ -123,7 +131,7 @@ static enum status past_day(struct work *work, const struct station_day *day, in
     struct ledger_row row;
     memset(&row, 0, sizeof row);
     input_weather(work, day, &input);
-    unsigned kinds = farm_records_apply(work->farm, work->planting, date, &input);
+    unsigned kinds = apply_records(work, date, &input);
     bool gauge = (kinds & (1U << RECORD_RAIN)) != 0;
     row_flags(day, gauge, &row);
     if (isnan(input.rain_mm)) {
@@ -158,7 +166,7 @@ static enum status look_ahead(struct work *work, int32_t today, bool rain, struc
         if (!rain || isnan(input.rain_mm))
             input.rain_mm = 0.0;
         /* What was done and seen today already. */
-        unsigned kinds = i == 0 ? farm_records_apply(work->farm, work->planting, today, &input) : 0;
+        unsigned kinds = i == 0 ? apply_records(work, today, &input) : 0;
         work->rain_settled = i == 0 ? (kinds & (1U << RECORD_RAIN)) != 0 : work->rain_settled;
         enum status status = step(work, day, kinds, &input, &state, &out[i]);
         if (status != STATUS_OK)
@@ -329,6 +337,7 @@ static enum status run_through(struct work *work, int32_t today, int32_t until) 
     run->total = season_total_empty();
     run->rain_missing = CALENDAR_NONE;
     run->weather_missing = CALENDAR_NONE;
+    work->recorded = CALENDAR_NONE;
     work->field = farm_field_named(work->farm, work->planting->field);
     if (work->field == NULL)
         return STATUS_NOT_FOUND;

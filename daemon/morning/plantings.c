@@ -1,12 +1,23 @@
 #include "daemon/morning/plantings.h"
 
+#include <pthread.h>
 #include <stdlib.h>
 
 #include "daemon/base/cores.h"
 
+/* Tasks are numbered as they are given. Those from `released` on are open, those from `claimed` on no thread
+ * has begun; number n stands in place n % PLANTINGS_AT_ONCE. */
 struct plantings {
-    int threads;
-    struct outlook_rooms rooms[PLANTINGS_AT_ONCE]; /* of each thread */
+    int threads, started;
+    pthread_t thread[CORES_MAX];
+    pthread_mutex_t lock; /* of what follows, but for what stands in the task itself */
+    pthread_cond_t given_one, done_one;
+    const struct farm *farm;
+    int32_t today;
+    size_t released, claimed, given;
+    bool done[PLANTINGS_AT_ONCE], ended;
+    int rooms_taken;
+    struct outlook_rooms rooms[PLANTINGS_AT_ONCE]; /* of each thread, the caller's first */
     struct planting_task task[PLANTINGS_AT_ONCE];
 };
 
@@ -14,6 +25,9 @@ enum status plantings_new(int threads, struct plantings **out) {
     struct plantings *plantings = calloc(1, sizeof *plantings);
     if (plantings == NULL)
         return STATUS_NO_MEMORY;
+    (void)pthread_mutex_init(&plantings->lock, NULL);
+    (void)pthread_cond_init(&plantings->given_one, NULL);
+    (void)pthread_cond_init(&plantings->done_one, NULL);
     threads = threads > 0 ? threads : cores_count();
     plantings->threads = threads < PLANTINGS_AT_ONCE ? threads : PLANTINGS_AT_ONCE;
     enum status status = STATUS_OK;
@@ -29,6 +43,15 @@ enum status plantings_new(int threads, struct plantings **out) {
 void plantings_free(struct plantings *plantings) {
     if (plantings == NULL)
         return;
+    (void)pthread_mutex_lock(&plantings->lock);
+    plantings->ended = true;
+    (void)pthread_cond_broadcast(&plantings->given_one);
+    (void)pthread_mutex_unlock(&plantings->lock);
+    for (int i = 0; i < plantings->started; i++)
+        (void)pthread_join(plantings->thread[i], NULL);
+    (void)pthread_cond_destroy(&plantings->done_one);
+    (void)pthread_cond_destroy(&plantings->given_one);
+    (void)pthread_mutex_destroy(&plantings->lock);
     for (int i = 0; i < PLANTINGS_AT_ONCE; i++) {
         outlook_rooms_free(&plantings->rooms[i]);
         planting_run_free(&plantings->task[i].run);
@@ -36,46 +59,96 @@ void plantings_free(struct plantings *plantings) {
     free(plantings);
 }
 
-struct planting_task *plantings_task(struct plantings *plantings, size_t index) {
-    return &plantings->task[index];
-}
-
-/* What the threads of one call share. */
-struct share {
-    struct plantings *plantings;
-    const struct farm *farm;
-    int32_t today;
-    size_t count;
-    int threads;
-};
-
-static void run_task(const struct share *share, struct planting_task *task, struct outlook_rooms *rooms) {
-    problems_init(&task->problems);
+/* Computes the next task that no thread has begun. The lock is held before and after. */
+static void run_next(struct plantings *plantings, struct outlook_rooms *rooms) {
+    size_t place = plantings->claimed++ % PLANTINGS_AT_ONCE;
+    struct planting_task *task = &plantings->task[place];
+    const struct farm *farm = plantings->farm;
+    int32_t today = plantings->today;
+    (void)pthread_mutex_unlock(&plantings->lock);
     task->run.station_outlook = task->outlook;
     task->run.rooms = rooms;
-    task->status = planting_run(share->farm, &share->farm->planting[task->planting], task->days, share->today,
-                                planting_until(share->farm, task->planting), &task->run, &task->problems);
+    task->status = planting_run(farm, &farm->planting[task->planting], task->days, today,
+                                planting_until(farm, task->planting), &task->run, &task->problems);
+    (void)pthread_mutex_lock(&plantings->lock);
+    plantings->done[place] = true;
+    (void)pthread_cond_signal(&plantings->done_one); /* the caller's thread alone waits for it */
 }
 
-/* A thread's own: every so many-th task. */
-static void run_some(void *context, long thread) {
-    struct share *share = context;
-    for (size_t i = (size_t)thread; i < share->count; i += (size_t)share->threads)
-        run_task(share, &share->plantings->task[i], &share->plantings->rooms[thread]);
+static void *run_all(void *context) {
+    struct plantings *plantings = context;
+    (void)pthread_mutex_lock(&plantings->lock);
+    struct outlook_rooms *rooms = &plantings->rooms[++plantings->rooms_taken];
+    while (!plantings->ended) {
+        if (plantings->claimed < plantings->given)
+            run_next(plantings, rooms);
+        else
+            (void)pthread_cond_wait(&plantings->given_one, &plantings->lock);
+    }
+    (void)pthread_mutex_unlock(&plantings->lock);
+    return NULL;
 }
 
-/* Without hundreds of ways for the weather a planting is done before a thread has started. */
-static bool is_heavy(const struct plantings *plantings, size_t count) {
-    for (size_t i = 0; i < count; i++)
-        for (int kind = 0; kind < STATION_KINDS; kind++)
-            if (plantings->task[i].outlook != NULL && plantings->task[i].outlook->weather[kind].days > 0)
-                return count > 1;
+/* Without hundreds of ways for the weather a planting is done before a thread has been woken. */
+static bool is_heavy(const struct planting_task *task) {
+    for (int kind = 0; kind < STATION_KINDS; kind++)
+        if (task->outlook != NULL && task->outlook->weather[kind].days > 0)
+            return true;
     return false;
 }
 
-void plantings_run(struct plantings *plantings, const struct farm *farm, int32_t today, size_t count) {
-    struct share share = {plantings, farm, today, count, 1};
-    if (is_heavy(plantings, count))
-        share.threads = plantings->threads < (int)count ? plantings->threads : (int)count;
-    cores_share(share.threads, share.threads, run_some, &share);
+void plantings_begin(struct plantings *plantings, const struct farm *farm, int32_t today) {
+    (void)pthread_mutex_lock(&plantings->lock);
+    plantings->farm = farm;
+    plantings->today = today;
+    (void)pthread_mutex_unlock(&plantings->lock);
+}
+
+struct planting_task *plantings_place(struct plantings *plantings) {
+    /* Both numbers are changed by the caller's thread alone. */
+    return plantings->given - plantings->released < PLANTINGS_AT_ONCE
+               ? &plantings->task[plantings->given % PLANTINGS_AT_ONCE]
+               : NULL;
+}
+
+void plantings_give(struct plantings *plantings) {
+    size_t place = plantings->given % PLANTINGS_AT_ONCE;
+    struct planting_task *task = &plantings->task[place];
+    bool heavy = is_heavy(task);
+    problems_init(&task->problems);
+    (void)pthread_mutex_lock(&plantings->lock);
+    plantings->done[place] = false;
+    plantings->given++;
+    if (heavy)
+        (void)pthread_cond_signal(&plantings->given_one);
+    bool more = heavy && plantings->started == 0 && plantings->given - plantings->claimed > 1;
+    (void)pthread_mutex_unlock(&plantings->lock);
+    if (more)
+        plantings->started = cores_start(plantings->thread, plantings->threads - 1, run_all, plantings);
+}
+
+struct planting_task *plantings_take(struct plantings *plantings) {
+    size_t place = plantings->released % PLANTINGS_AT_ONCE;
+    (void)pthread_mutex_lock(&plantings->lock);
+    while (!plantings->done[place]) {
+        if (plantings->claimed < plantings->given)
+            run_next(plantings, &plantings->rooms[0]);
+        else
+            (void)pthread_cond_wait(&plantings->done_one, &plantings->lock);
+    }
+    (void)pthread_mutex_unlock(&plantings->lock);
+    return &plantings->task[place];
+}
+
+void plantings_release(struct plantings *plantings) {
+    plantings->released++;
+}
+
+void plantings_drop(struct plantings *plantings) {
+    (void)pthread_mutex_lock(&plantings->lock);
+    for (; plantings->claimed < plantings->given; plantings->given--)
+        problems_free(&plantings->task[(plantings->given - 1) % PLANTINGS_AT_ONCE].problems);
+    (void)pthread_mutex_unlock(&plantings->lock);
+    for (; plantings->released < plantings->given; plantings_release(plantings))
+        problems_free(&plantings_take(plantings)->problems);
 }

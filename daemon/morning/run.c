@@ -161,43 +161,46 @@ static enum status store_task(struct morning *morning, const struct step *step, 
                       task->days);
 }
 
-static enum status store_step(struct morning *morning, const struct step *step, struct planting_task *task) {
-    if (step->planting >= 0)
-        return store_task(morning, step, task);
-    struct call none = call_without(morning, CALL_HOLD, CALL_REASON_NOT_GROWING);
-    return write_call(morning, step, &none, NULL, NULL);
-}
-
-/* At most PLANTINGS_AT_ONCE steps: all are computed, then they are stored in order. */
-static enum status run_steps(struct morning *morning, const struct step *steps, size_t count) {
-    struct planting_task *task[PLANTINGS_AT_ONCE];
-    size_t tasks = 0, stored = 0;
-    enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < count; i++) {
-        task[i] = plantings_task(morning->plantings, tasks);
-        if (steps[i].planting >= 0) {
-            status =
-                set_task(morning, &morning->farm.field[steps[i].field], (size_t)steps[i].planting, task[i]);
-            tasks++;
-        }
+static enum status store_step(struct morning *morning, const struct step *step) {
+    if (step->planting < 0) {
+        struct call none = call_without(morning, CALL_HOLD, CALL_REASON_NOT_GROWING);
+        return write_call(morning, step, &none, NULL, NULL);
     }
-    if (status != STATUS_OK)
-        return status;
-    plantings_run(morning->plantings, &morning->farm, morning->today, tasks);
-    for (; status == STATUS_OK && stored < count; stored++)
-        status = store_step(morning, &steps[stored], task[stored]);
-    for (size_t i = 0; i < tasks; i++) /* those that a trouble left behind */
-        problems_free(&plantings_task(morning->plantings, i)->problems);
+    struct planting_task *task = plantings_take(morning->plantings);
+    enum status status = store_task(morning, step, task);
+    plantings_release(morning->plantings);
     return status;
 }
 
+/* Gives out as many of the steps from *given on as there is room for. */
+static enum status give_steps(struct morning *morning, const struct step *steps, size_t count,
+                              size_t *given) {
+    struct planting_task *task;
+    enum status status = STATUS_OK;
+    for (; status == STATUS_OK && *given < count && (task = plantings_place(morning->plantings)) != NULL;
+         ++*given) {
+        const struct step *step = &steps[*given];
+        if (step->planting < 0)
+            continue;
+        status = set_task(morning, &morning->farm.field[step->field], (size_t)step->planting, task);
+        if (status == STATUS_OK)
+            plantings_give(morning->plantings);
+    }
+    return status;
+}
+
+/* What is done is stored in order, while others are computed. */
 enum status morning_part(struct morning *morning) {
     struct step *steps = NULL;
-    size_t count = 0;
+    size_t count = 0, given = 0;
     enum status status = list_steps(morning, &steps, &count);
-    for (size_t from = 0; status == STATUS_OK && from < count; from += PLANTINGS_AT_ONCE)
-        status = run_steps(morning, &steps[from],
-                           count - from < PLANTINGS_AT_ONCE ? count - from : PLANTINGS_AT_ONCE);
+    plantings_begin(morning->plantings, &morning->farm, morning->today);
+    for (size_t stored = 0; status == STATUS_OK && stored < count; stored++) {
+        status = give_steps(morning, steps, count, &given);
+        if (status == STATUS_OK)
+            status = store_step(morning, &steps[stored]);
+    }
+    plantings_drop(morning->plantings); /* those that a trouble left behind */
     free(steps);
     return status;
 }
@@ -205,17 +208,23 @@ enum status morning_part(struct morning *morning) {
 /* A field of which only the turns are to know: its calls and ledger stand as they are. */
 static enum status note_field(struct morning *morning, const struct farm_field *field) {
     int planting = planting_current(&morning->farm, field->name, morning->today);
-    struct planting_task *task = plantings_task(morning->plantings, 0);
     if (planting < 0)
         return STATUS_OK;
+    plantings_begin(morning->plantings, &morning->farm, morning->today);
+    struct planting_task *task = plantings_place(morning->plantings);
     enum status status = set_task(morning, field, (size_t)planting, task);
     if (status != STATUS_OK)
         return status;
-    plantings_run(morning->plantings, &morning->farm, morning->today, 1);
+    plantings_give(morning->plantings);
+    task = plantings_take(morning->plantings);
+    status = task->status;
     problems_free(&task->problems); /* they were told when its call was made */
-    if (task->status == STATUS_OK)
-        return note_turns(morning, field, task);
-    return task->status == STATUS_NO_MEMORY || task->status == STATUS_STORE ? task->status : STATUS_OK;
+    if (status == STATUS_OK)
+        status = note_turns(morning, field, task);
+    else if (status != STATUS_NO_MEMORY && status != STATUS_STORE)
+        status = STATUS_OK;
+    plantings_release(morning->plantings);
+    return status;
 }
 
 static enum status note_other(struct morning *morning, const char *field) {

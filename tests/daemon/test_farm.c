@@ -221,6 +221,9 @@ static void sorted_and_unsorted_records_give_the_same_days(void **state) {
         struct season_input one = season_input_empty(date), other = one;
         unsigned kinds = farm_records_apply(&sorted, &sorted.planting[1], date, &one);
         assert_int_equal(farm_records_apply(&unsorted, &unsorted.planting[1], date, &other), kinds);
+        int32_t next = farm_next_record(&sorted, sorted.planting[1].field, date);
+        assert_int_equal(next == date, kinds != 0);
+        assert_int_equal(farm_next_record(&unsorted, unsorted.planting[1].field, date), next);
         assert_near(one.irrigation_gross_mm, other.irrigation_gross_mm, 1e-12);
         days += kinds != 0;
     }
