@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "core/base/calendar.h"
 #include "daemon/view/frame.h"
@@ -65,6 +66,11 @@ char *chance_dates(const struct view_context *context, const struct field_mornin
     static const double shares[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
     char list[3 * SAY_SIZE] = "", by[SAY_SIZE], chance[SAY_SIZE], one[SAY_SIZE];
     size_t size = 0;
+    double own;
+    const char *key = clause_key(&morning->call, &own);
+    bool dry_said =
+        key != NULL && (strcmp(key, "why.chance.today") == 0 || strcmp(key, "why.chance.then") == 0);
+    int32_t said = dry_said ? morning->call.dry_date : CALENDAR_NONE;
     int32_t early = date_of(morning, shares[OUTLOOK_P10]), late = date_of(morning, shares[OUTLOOK_P90]);
     /* Where all members agree, the call has said it. */
     if (morning->call.depletion_mm >= morning->call.allowed_mm || early == late)
@@ -73,11 +79,12 @@ char *chance_dates(const struct view_context *context, const struct field_mornin
         int32_t date = date_of(morning, shares[line]);
         if (date == CALENDAR_NONE)
             break;
-        /* Of chances with one day the highest. */
-        if (line + 1 < OUTLOOK_LINES && date_of(morning, shares[line + 1]) == date)
+        /* A day once, with its own chance; not the one that the call has just said. */
+        if ((line + 1 < OUTLOOK_LINES && date_of(morning, shares[line + 1]) == date) || date == said)
             continue;
+        double then = morning->outlook.chance[date - morning->call.date];
         const struct words_hole holes[] = {{"by", say_day(context, "by", date, by)},
-                                           {"chance", say_chance(context, shares[line], chance)}};
+                                           {"chance", say_chance(context, then, chance)}};
         size += (size_t)snprintf(list + size, sizeof list - size, "%s%s", size > 0 ? ", " : "",
                                  say_words(context, "why.dates.one", holes, 2, one));
     }

@@ -16,8 +16,12 @@ void field_list_text(const struct view_context *context, cJSON *list, const char
 
 static const char *say_soil(const struct view_context *context, const struct farm_soil *soil,
                             char out[SAY_SIZE]) {
-    const struct words_hole holes[] = {{"soil", soil->name}, {"texture", soil->texture}};
-    return soil->texture[0] != '\0' ? say_words(context, "fact.soil.texture", holes, 2, out) : soil->name;
+    char key[sizeof soil->texture + 8];
+    if (soil->texture[0] == '\0')
+        return soil->name;
+    (void)snprintf(key, sizeof key, "texture.%s", soil->texture);
+    const struct words_hole holes[] = {{"soil", soil->name}, {"texture", words_get(context->words, key)}};
+    return say_words(context, "fact.soil.texture", holes, 2, out);
 }
 
 void field_list_add(const struct view_context *context, const struct field_facts *facts, cJSON *list) {

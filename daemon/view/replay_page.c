@@ -38,6 +38,16 @@ static void add_form(const struct view_context *context, const struct field_morn
 
 /* ---- the table ---- */
 
+#define SMALL_LEAST 1e-6 /* what is below it is shown as nothing */
+
+/* Three figures at least of what is worth showing: tonnes per m3 are thousandths. */
+static int decimals_of(double value) {
+    double size = fabs(value);
+    if (size >= 10)
+        return 0;
+    return size >= 1 || size < SMALL_LEAST ? 3 : 2 - (int)floor(log10(size));
+}
+
 static const char *cell(const struct view_context *context, enum term_kind kind, double value,
                         char out[SAY_SIZE]) {
     if (!isfinite(value))
@@ -51,7 +61,7 @@ static const char *cell(const struct view_context *context, enum term_kind kind,
     case TERM_RATIO:
         return say_number(context, value, 2, out);
     case TERM_MONEY:
-        return say_number(context, value, fabs(value) < 10 ? 3 : 0, out);
+        return say_number(context, value, decimals_of(value), out);
     case TERM_DEPTH:
         break;
     }

@@ -348,6 +348,13 @@ static void add_cost(const struct board *board, const struct sum *sum, cJSON *vi
     cJSON_AddStringToObject(out, "sentence", turns_say(board->context, key, HOLES(holes), text));
 }
 
+/* What a word of people changed stands alone with what it costs: the rest was told in the morning. */
+static bool told_now(const struct stored_turns *turns, const struct sum *sum,
+                     const struct stored_change *change) {
+    const struct stored_supply *plan = plan_of(turns, change->supply);
+    return !sum->changed || (plan != NULL && !isnan(plan->change_cost));
+}
+
 static void add_lists(const struct board *board, const struct sum *sum, cJSON *view) {
     const struct stored_turns *turns = board->facts->turns;
     char text[TURNS_SAY_SIZE];
@@ -364,6 +371,8 @@ static void add_lists(const struct board *board, const struct sum *sum, cJSON *v
     }
     cJSON *changes = cJSON_AddArrayToObject(view, "changes");
     for (size_t i = 0; i < turns->change_count; i++) {
+        if (!told_now(turns, sum, &turns->change[i]))
+            continue;
         cJSON *out = cJSON_CreateObject();
         cJSON_AddStringToObject(out, "kind", turns_change_key(turns->change[i].kind));
         cJSON_AddStringToObject(out, "sentence", turns_say_change(board->context, &turns->change[i], text));

@@ -37,8 +37,8 @@ char *turns_say_hours(const struct view_context *context, int hours, char out[SA
 char *turns_say_turn(const struct view_context *context, const struct stored_turn *turn, char out[SAY_SIZE]) {
     char when[SAY_SIZE], end[SAY_SIZE], hours[SAY_SIZE], net[SAY_SIZE];
     int last = turn->hour + turn->span;
-    /* Within a day and a night the time alone says when it ends. */
-    if (turn->span < 24)
+    /* Within a night the time alone says when it ends. */
+    if (last < 24 || turn->span <= 12)
         (void)clock_time(last % 24, end);
     else
         (void)turns_say_when(context, turn->date + last / 24, last % 24, end);

@@ -12,6 +12,7 @@
 
 #include <cmocka.h>
 
+#include "daemon/view/turns_say.h"
 #include "daemon/view/view.h"
 #include "support/sample_mornings.h"
 
@@ -253,6 +254,39 @@ static void a_day_to_start_by_that_has_gone_by_is_at_once(void **state) {
     cJSON_Delete(view);
 }
 
+/* Chances of days before and after the one that the call has named, each its own. */
+static void days_on_which_a_field_may_be_dry_do_not_contradict_the_call(void **state) {
+    (void)state;
+    struct field_morning morning = sample_morning(2);
+    int named = morning.call.dry_date - morning.call.date;
+    assert_in_range(named, 1, 8);
+    morning.outlook.days = 10;
+    for (int i = 0; i < 10; i++)
+        morning.outlook.chance[i] = i < named - 1 ? 0 : i == named - 1 ? 0.2 : i == named ? 0.8 : 0.9;
+    morning.call.dry_chance = 0.8;
+    cJSON *view = view_of(english, false, &morning, 1);
+    assert_string_equal(plain(text_of(field_of(view, morning.field), "why")),
+                        "Dry on Tuesday (8 in 10), 4 mm of rain expected by then");
+    assert_string_equal(plain(text_of(field_of(view, morning.field), "dry_dates")),
+                        "Dry by Monday (2 in 10), by Wednesday (9 in 10)");
+    cJSON_Delete(view);
+}
+
+/* "21:00 to 19:00" would be read as an end before its begin. */
+static void a_turn_that_ends_on_another_day_names_it_unless_it_is_of_a_night(void **state) {
+    (void)state;
+    struct view_context context = {.facts = &facts, .us_units = false, .words = english};
+    struct stored_turn turn = {.date = facts.today, .hour = 21, .hours = 22, .span = 22, .net_mm = 10};
+    char said[SAY_SIZE];
+    assert_string_equal(plain(turns_say_turn(&context, &turn, said)),
+                        "today 21:00 to tomorrow 19:00, 22 h, 10 mm");
+    turn.span = turn.hours = 8;
+    assert_string_equal(plain(turns_say_turn(&context, &turn, said)), "today 21:00 to 5:00, 8 h, 10 mm");
+    turn.hour = 2;
+    turn.span = turn.hours = 20;
+    assert_string_equal(plain(turns_say_turn(&context, &turn, said)), "today 2:00 to 22:00, 20 h, 10 mm");
+}
+
 static void the_summary_counts_what_to_do(void **state) {
     (void)state;
     cJSON *view = sample_view(english, false);
@@ -415,6 +449,8 @@ int main(void) {
         cmocka_unit_test(of_an_older_call_today_is_another_day),
         cmocka_unit_test(what_is_stale_or_missing_is_said),
         cmocka_unit_test(a_day_to_start_by_that_has_gone_by_is_at_once),
+        cmocka_unit_test(days_on_which_a_field_may_be_dry_do_not_contradict_the_call),
+        cmocka_unit_test(a_turn_that_ends_on_another_day_names_it_unless_it_is_of_a_night),
         cmocka_unit_test(the_summary_counts_what_to_do),
         cmocka_unit_test(an_old_run_is_told),
         cmocka_unit_test(figures_that_are_not_known_are_null),

@@ -38,6 +38,7 @@ test('in_inches_the_picture_and_the_facts_are_in_inches', async (t) => {
   assert.ok(us.season.some((fact) => /\d\sin$/.test(fact.text)) && us.facts.some((fact) => /\d\sac$/.test(fact.text)));
   assert.ok(metric.season.some((fact) => /\d\smm$/.test(fact.text)) && metric.facts.some((fact) => /\d\sha$/.test(fact.text)));
   const spanish = await json(port, '/api/field/North%20pivot?lang=es');
+  assert.ok(spanish.facts.some(({ text }) => /, franco limoso$/.test(text)), JSON.stringify(spanish.facts));
   assert.ok(spanish.facts.some((fact) => /^32,0\sha$/.test(fact.text)), JSON.stringify(spanish.facts));
 });
 

@@ -136,7 +136,8 @@ test('without_javascript_a_new_farm_comes_to_its_first_field_in_spanish', async 
   await page.getByLabel('Superficie').fill('3,5');
   await page.getByLabel('Suelo').selectOption({ label: 'franco' });
   await page.getByLabel('Cómo se riega').selectOption({ label: 'goteo' });
-  await page.getByLabel('Cultivo').fill('tomato');
+  assert.doesNotMatch(await page.locator('main').innerText(), /inglés/, 'crops are listed, and taken, in Spanish');
+  await page.getByLabel('Cultivo').fill('tomate');
   await page.getByLabel('Fecha de siembra').fill('2026-05-10');
   await page.getByRole('button', { name: 'Añadir el campo' }).click();
   for (let i = 0; i < 100 && await page.locator('.field').count() === 0; i++) {

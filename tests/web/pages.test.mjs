@@ -107,6 +107,11 @@ for (const colorScheme of ['light', 'dark']) {
   });
 }
 
+test('in_spanish_a_per_cent_sign_stands_apart_from_its_number', () => {
+  const words = JSON.parse(readFileSync('web/words.es.json', 'utf8'));
+  assert.deepEqual(Object.entries(words).filter(([, text]) => /[\d}]%/.test(text)).map(([key]) => key), []);
+});
+
 test('nothing_scrolls_sideways_at_320_pixels_and_targets_are_large_enough', async () => {
   await withPage({ viewport: { width: 320, height: 640 } }, async (page) => {
     for (const where of [...paths, '/?lang=es&units=us', '/field/North%20bottom?lang=es']) {

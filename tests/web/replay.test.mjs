@@ -58,6 +58,18 @@ test("the form is filled in by hand and the scenarios stand side by side, as the
   await page.close();
 });
 
+test("yields per cubic metre are shown with three figures, in tonnes too", async () => {
+  const query = new URLSearchParams({ field: "North pivot", money: "max_yield = 14; yield_unit = t; price = 200; water_cost = 0.1" });
+  const api = JSON.parse(await get(`/api/replay?${query}`));
+  const row = api.season.find(({ key }) => key === "per_m3");
+  row.values.forEach((value, i) => {
+    assert.ok(value > 0 && value < 0.1, String(value));
+    assert.match(row.cells[i], /^0\.0*[1-9]\d\d$/);
+    assert.ok(Math.abs(Number(row.cells[i]) / value - 1) < 0.005);
+  });
+  assert.doesNotMatch((await get(`/replay?${query}&units=us`)).replace(/<[^>]*>/g, ""), /depths in\s+in\b/);
+});
+
 test("a season on the page is that of the command line", async () => {
   const api = JSON.parse(await get("/api/replay?field=Trial%20plot%20B&rainfed=1"));
   const csv = await get("/replay.csv?field=Trial%20plot%20B&rainfed=1");

@@ -333,6 +333,22 @@ test('what_runs_now_stands_on_the_first_screen_of_a_phone_however_much_a_morning
   assert.equal(await page.locator('.changes li').first().isVisible(), true);
 });
 
+test('a_word_is_answered_with_what_it_changed_not_with_what_the_morning_did_elsewhere', async (t) => {
+  const db = await demoDatabase(t, withTurns, ['2026-07-11']);
+  const { origin, port } = await servePages(t, db);
+  const board = async () => JSON.parse((await ask(port, '/api/turns')).body);
+  const before = await board(), supply = (view, { sentence }) => view.supplies.find(({ fields }) => fields.some(({ name }) => sentence.startsWith(`${name}: `))).name;
+  assert.deepEqual([...new Set(before.changes.map((change) => supply(before, change)))].sort(), ['Creek pump', 'Mill well'], 'the morning changed turns of both');
+  const turn = planned(before, 'North pivot')[0], path = `/turn/${turn.number}`;
+  const form = formsOf((await ask(port, path)).body.toString()).find(({ action }) => action === `${path}/skipped`);
+  assert.equal((await send(origin, form.action, form.fields)).status, 303);
+  const after = await board();
+  assert.ok(after.changes.length > 0 && after.change_sentence !== null);
+  assert.ok(after.changes.every((change) => supply(after, change) === 'Mill well'), JSON.stringify(after.changes));
+  const moved = before.changes.find(({ kind }) => kind === 'moved');
+  assert.match(moved.sentence, /: moved from .* to .*, \d+\sh\.$/);
+});
+
 test('among_many_fields_a_word_is_answered_without_prices_unless_it_is_dear', async (t) => {
   const fields = 24;
   const db = await demoDatabase(t, (farm) => {
