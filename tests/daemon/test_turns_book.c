@@ -248,6 +248,56 @@ static void a_turn_that_is_done_leaves_the_plan_with_its_water_in_the_balance(vo
                      STATUS_NOT_FOUND);
 }
 
+static enum status say_done(struct test_store *store, const struct stored_turn *turn, int32_t date,
+                            int minute, const char *says) {
+    static int number = 200;
+    struct problems problems;
+    struct book_form form = form_at(0, number++);
+    struct farm_record record = {.date = date, .kind = RECORD_IRRIGATION, .amount = 20, .sd = NAN};
+    form.today = date;
+    form.minute = minute;
+    form.at += (date - TODAY) * 86400 + minute * 60;
+    (void)snprintf(record.field, sizeof record.field, "%s", turn->field);
+    problems_init(&problems);
+    enum status status = turns_book_done(store->db, &form, turn->id, &record, &problems);
+    if (says != NULL && (problems.count != 1 || strstr(problems.problem[0].message, says) == NULL))
+        fail_msg("said \"%s\", expected \"%s\"", problems.count > 0 ? problems.problem[0].message : "", says);
+    problems_free(&problems);
+    return status;
+}
+
+/* An hour before its start at the earliest: common practice, no source. */
+static void a_turn_that_is_to_come_cannot_be_done_until_the_hour_before_it(void **state) {
+    struct test_store *store = *state;
+    struct stored_turn turn = first_turn(store), late;
+    struct book_form form = form_at(5, 40);
+    must(turns_book_late(store->db, &form, turn.id, TODAY + 1, 22, &store->problems), &store->problems);
+    assert_int_equal(
+        say_done(
+            store, &turn, TODAY, 6 * 60,
+            "found 2026-07-16 06:00, expected 2026-07-17 21:00 or later: the turn starts 2026-07-17 22:00"),
+        STATUS_REFUSED);
+    assert_int_equal(say_done(store, &turn, TODAY + 1, 21 * 60 - 1, "found 2026-07-17 20:59"),
+                     STATUS_REFUSED);
+    must(turns_store_turn(store->db, turn.id, &late, &store->problems), &store->problems);
+    assert_int_equal(late.state, TURN_LATE);
+    assert_int_equal(plan_of(store).season_used_m3, 0);
+    assert_int_equal(say_done(store, &turn, TODAY + 1, 21 * 60, NULL), STATUS_OK);
+    must(turns_store_turn(store->db, turn.id, &late, &store->problems), &store->problems);
+    assert_int_equal(late.state, TURN_DONE);
+}
+
+static void a_turn_can_be_done_from_its_set_up_on(void **state) {
+    (void)state;
+    const struct stored_turn turn = {.date = TODAY, .hour = 2};
+    struct farm_field field = {.turning = {.setup_hours = 5}};
+    const int64_t start = (int64_t)TODAY * 24 + 2;
+    assert_int_equal(turns_done_from(&turn, &field), start - 5);
+    field.turning.setup_hours = 0;
+    assert_int_equal(turns_done_from(&turn, &field), start - 1);
+    assert_int_equal(turns_done_from(&turn, NULL), start - 1);
+}
+
 static void an_irrigation_that_was_recorded_settles_the_turn_of_its_day(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
@@ -468,6 +518,8 @@ int main(void) {
         TEST(the_same_form_twice_sets_one_mark),
         TEST(hours_kept_dry_hold_no_turn_until_the_mark_is_taken_back),
         TEST(a_turn_that_is_done_leaves_the_plan_with_its_water_in_the_balance),
+        TEST(a_turn_that_is_to_come_cannot_be_done_until_the_hour_before_it),
+        TEST(a_turn_can_be_done_from_its_set_up_on),
         TEST(an_irrigation_that_was_recorded_settles_the_turn_of_its_day),
         TEST(a_turn_that_is_late_stands_at_its_new_hour),
         TEST(a_turn_that_is_skipped_leaves_its_hours_free_of_its_field),
