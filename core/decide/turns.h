@@ -10,8 +10,8 @@
  * `end` is the hour after the last that it runs. Every hour that it runs leaves the same net depth: flow x
  * efficiency x 1000 / area, mm.
  * - Its depth lies in the field's range, its hours between the shortest and the longest run.
- * - Set-up comes in the clock hours right before the start, never before first_hour. In them the place is
- *   taken and no water runs.
+ * - Set-up comes in the clock hours right before the start, never before first_hour; skipped ones are none of
+ *   its hours. In them the place is taken and no water runs.
  * - From set-up to end no more turns of the supply are on than it has places; the running fields draw no more
  *   than its flow; the hours in which it runs (for any field) are at most hours_per_day; the volumes keep to
  *   the allotments.

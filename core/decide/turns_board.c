@@ -20,6 +20,15 @@ static bool barred(const struct turns_walk *walk, int t) {
     return walk->field->barred[t / 24] >> t % 24 & 1;
 }
 
+int turns_setup_begin(const struct turns_supply *supply, int start, int setup) {
+    int begin = start;
+    while (setup > 0 && begin > 0) {
+        begin--;
+        setup -= !(supply->skipped[begin / 24] >> begin % 24 & 1);
+    }
+    return begin - setup;
+}
+
 bool turns_walk_begin(struct turns_walk *walk, const struct turns_work *work, const struct turns_board *board,
                       int field, int start, int setup) {
     *walk = (struct turns_walk){.work = work,
@@ -28,13 +37,15 @@ bool turns_walk_begin(struct turns_walk *walk, const struct turns_work *work, co
                                 .start = start,
                                 .hour = start,
                                 .period = -1};
-    if (start - setup < work->problem->first_hour)
+    int begin = turns_setup_begin(board->supply, start, setup);
+    if (begin < work->problem->first_hour)
         return fail(walk, TURNS_LIMIT_PIN_HORIZON, NAN);
-    for (int t = start - 1; t >= start - setup; t--) {
+    for (int t = start - 1; t >= begin; t--) {
         if (board->held[t] < board->supply->users)
             continue;
         walk->hour = t;
-        walk->start = t + setup; /* the last start that this hour rules out */
+        walk->start =
+            t + setup > start ? t + setup : start; /* the last start that this hour rules out for sure */
         return fail(walk, TURNS_LIMIT_PIN_PLACES, 1);
     }
     if (!board->open[start])
@@ -149,7 +160,7 @@ void turns_board_put(const struct turns_work *work, struct turns_board *board, c
     const struct turns_supply *supply = board->supply;
     double flow = sign * work->problem->field[job->field].flow_m3_h;
     int own = 0;
-    for (int t = job->start - turns_job_setup(work, job); t < job->end; t++) {
+    for (int t = turns_setup_begin(supply, job->start, turns_job_setup(work, job)); t < job->end; t++) {
         int d = t / 24;
         own = t % 24 == 0 ? 0 : own;
         board->held[t] = (int16_t)(board->held[t] + sign);
@@ -174,8 +185,10 @@ void turns_board_put(const struct turns_work *work, struct turns_board *board, c
 bool turns_jobs_apart(const struct turns_work *work, const struct turns_job *own, int count, int start,
                       int end) {
     for (int i = 0; i < count; i++) {
-        int setup = work->problem->field[own[i].field].setup_hours;
-        if (start - setup < own[i].end && own[i].start - turns_job_setup(work, &own[i]) < end)
+        const struct turns_field *field = &work->problem->field[own[i].field];
+        const struct turns_supply *supply = &work->problem->supply[field->supply];
+        if (turns_setup_begin(supply, start, field->setup_hours) < own[i].end &&
+            turns_setup_begin(supply, own[i].start, turns_job_setup(work, &own[i])) < end)
             return false;
         if (own[i].pin < 0 && own[i].start / 24 == start / 24)
             return false;

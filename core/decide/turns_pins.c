@@ -37,10 +37,11 @@ static int out_of_range(const struct turns_model_field *model, const struct turn
 
 /* True when no accepted pin of the same field is on between the job's set-up and its end. */
 static bool apart(const struct turns_work *work, const struct turns_job *job, int *hour) {
-    int begin = job->start - turns_job_setup(work, job);
+    const struct turns_supply *supply = &work->problem->supply[work->problem->field[job->field].supply];
+    int begin = turns_setup_begin(supply, job->start, turns_job_setup(work, job));
     for (int i = 0; i < work->pinned_count; i++) {
         const struct turns_job *other = &work->pinned[i];
-        int other_begin = other->start - turns_job_setup(work, other);
+        int other_begin = turns_setup_begin(supply, other->start, turns_job_setup(work, other));
         if (other->field != job->field || begin >= other->end || other_begin >= job->end)
             continue;
         *hour = begin > other_begin ? begin : other_begin;

@@ -121,6 +121,12 @@ const cJSON *turns_find(const cJSON *view, long long number) {
     return find_in(json_member(view, "not_recorded"), number);
 }
 
+/* Whether it can be said to be done by now. */
+static bool may_be_done(const struct turns_view *view, const cJSON *turn, int32_t *date, int *hour) {
+    return turns_board_time(turn, "done_from", date, hour) &&
+           ((int64_t)*date * 24 + *hour) * 60 <= (int64_t)view->now.today * 24 * 60 + view->now.minute;
+}
+
 /* What may be done with a turn in a state, and by whom. */
 static const struct turn_act {
     const char *name; /* of its form; the words of turns.act.NAME are on its button */
@@ -147,13 +153,27 @@ static bool act_fits(const struct turn_act *act, const struct turns_rights *righ
            (act->pinned < 0 || (act->pinned == 1) == pinned);
 }
 
-static void add_acts(const struct request *request, const cJSON *turn, cJSON *view) {
+static void add_done_from(const struct view_context *context, int32_t date, int hour, cJSON *page) {
+    char when[SAY_SIZE], text[SAY_SIZE];
+    const struct words_hole hole = {"when", turns_say_when(context, date, hour, when)};
+    cJSON_AddStringToObject(page, "done_from_text", say_words(context, "turns.done_from", &hole, 1, text));
+}
+
+static void add_acts(const struct request *request, const struct turns_view *view, const cJSON *turn,
+                     cJSON *page) {
     const struct turns_rights rights = turns_rights_of(request);
-    cJSON *links = cJSON_AddArrayToObject(view, "acts"), *posts = cJSON_AddArrayToObject(view, "posts");
+    int32_t date;
+    int hour;
+    bool begun = may_be_done(view, turn, &date, &hour);
+    cJSON *links = cJSON_AddArrayToObject(page, "acts"), *posts = cJSON_AddArrayToObject(page, "posts");
     char key[40], action[FRAME_PATH_SIZE], token[FORM_TOKEN_SIZE];
     for (size_t i = 0; i < sizeof acts / sizeof *acts; i++) {
         if (!act_fits(&acts[i], &rights, turn))
             continue;
+        if (strcmp(acts[i].name, "done") == 0 && !begun) {
+            add_done_from(&view->farm.context, date, hour, page);
+            continue;
+        }
         cJSON *out = cJSON_CreateObject();
         (void)snprintf(key, sizeof key, "turns.act.%s", acts[i].name);
         (void)snprintf(action, sizeof action, "/turn/%s/%s", request->name, acts[i].name);
@@ -199,7 +219,7 @@ enum status turn_page(const struct request *request, struct reply *reply) {
         frame_link(page, "field_href", cJSON_GetStringValue(field), "");
         cJSON_AddItemToObject(page, "turn", cJSON_Duplicate(turn, true));
         add_facts(request, &view.farm.context, turn, page);
-        add_acts(request, turn, page);
+        add_acts(request, &view, turn, page);
     }
     if (status == STATUS_OK)
         status = pages_show(request, page, "turn", reply);

@@ -180,6 +180,32 @@ static enum status check_late(struct db *db, const struct outcome *outcome, stru
     return STATUS_REFUSED;
 }
 
+/* A turn that is to come is not done; water that came in before it is a record of its field. */
+static bool begun(const struct book_form *form, const struct stored_turn *turn,
+                  const struct farm_field *field, struct problems *problems) {
+    int64_t from = turns_done_from(turn, field);
+    char found[CALENDAR_ISO_SIZE], least[CALENDAR_ISO_SIZE], start[CALENDAR_ISO_SIZE];
+    if ((int64_t)form->today * 24 * 60 + form->minute >= from * 60)
+        return true;
+    problem_add(problems, NULL, 0, 0, NULL,
+                "found %s %02d:%02d, expected %s %02d:00 or later: the turn starts %s %02d:00",
+                calendar_format_iso(form->today, found), form->minute / 60, form->minute % 60,
+                calendar_format_iso((int32_t)(from / 24), least), (int)(from % 24),
+                calendar_format_iso(turn->date, start), turn->hour);
+    return false;
+}
+
+static enum status check_begun(struct db *db, const struct book_form *form, const struct stored_turn *turn,
+                               struct problems *problems) {
+    struct farm farm;
+    enum status status = farm_store_load_field(db, turn->field, &farm, problems);
+    if (status != STATUS_OK)
+        return status;
+    bool good = begun(form, turn, farm_field_named(&farm, turn->field), problems);
+    farm_free(&farm);
+    return good ? STATUS_OK : STATUS_REFUSED;
+}
+
 static enum status note_done(struct db *db, const struct book_form *form, const struct outcome *outcome,
                              const struct stored_turn *turn, struct problems *problems) {
     struct entry entry;
@@ -187,7 +213,9 @@ static enum status note_done(struct db *db, const struct book_form *form, const 
         problem_add(problems, NULL, 0, 0, NULL, "found no irrigation of %s, expected one", turn->field);
         return STATUS_REFUSED;
     }
-    enum status status = book_add_record(db, form, outcome->record, 0, &entry, problems);
+    enum status status = check_begun(db, form, turn, problems);
+    if (status == STATUS_OK)
+        status = book_add_record(db, form, outcome->record, 0, &entry, problems);
     return status == STATUS_OK ? turns_store_done(db, turn->id, entry.record_id, problems) : status;
 }
 

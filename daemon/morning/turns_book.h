@@ -24,7 +24,8 @@ struct turns_word {
 enum status turns_book_mark(struct db *db, const struct book_form *form, const struct turns_word *word,
                             struct problems *problems);
 
-/* Done: adds the irrigation, as book_record() does, and settles the turn. */
+/* Done: adds the irrigation, as book_record() does, and settles the turn. STATUS_REFUSED also before
+ * turns_done_from(). */
 enum status turns_book_done(struct db *db, const struct book_form *form, long long turn,
                             const struct farm_record *record, struct problems *problems);
 

@@ -155,6 +155,10 @@ enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *
 enum status turns_store_made(struct db *db, const char *supply, int32_t *day, int *first_hour,
                              struct problems *problems);
 
+/* The hour (since 1970-01-01, on the farm's clock) from which a turn can be said to be done: where its set-up
+ * begins, and an hour before its start at least, for a crew that is early. */
+int64_t turns_done_from(const struct stored_turn *turn, const struct farm_field *field);
+
 /* ---- writing */
 
 /* Puts a plan in the place of the supply's last one. Where it changes nothing of that, and nobody said

@@ -4,6 +4,7 @@
 
 #include "daemon/store/turns_inside.h"
 
+#define EARLY_HOURS  1
 #define SETTLED_DAYS 30 /* what is recorded later than that settles no turn by itself */
 
 /* A record that was corrected hands the turn on to its successor; one that was taken back frees it. */
@@ -71,6 +72,12 @@ enum status turns_store_settle(struct db *db, int64_t hour, struct problems *pro
     sqlite3_finalize(find);
     free(turn);
     return status;
+}
+
+int64_t turns_done_from(const struct stored_turn *turn, const struct farm_field *field) {
+    int early =
+        field != NULL && field->turning.setup_hours > EARLY_HOURS ? field->turning.setup_hours : EARLY_HOURS;
+    return (int64_t)turn->date * 24 + turn->hour - early;
 }
 
 enum status turns_store_done(struct db *db, long long id, long long record_id, struct problems *problems) {

@@ -71,12 +71,14 @@ static void add_turn(const struct board *board, const struct stored_turn *turn, 
     cJSON_AddItemToArray(list, out);
     const char *state = view_turn_state(turn, &board->facts->now);
     long long mark = mark_of(board->facts, turn);
+    int64_t done_from = turns_done_from(turn, farm_field_named(board->facts->farm, turn->field));
     cJSON_AddStringToObject(out, "uid", turn->uid);
     cJSON_AddNumberToObject(out, "number", (double)turn->id);
     cJSON_AddStringToObject(out, "field", turn->field);
     cJSON_AddStringToObject(out, "supply", turn->supply);
     add_time(out, "start", turn->date, turn->hour);
     add_time(out, "end", turn->date, turn->hour + turn->span);
+    add_time(out, "done_from", (int32_t)(done_from / 24), (int)(done_from % 24));
     cJSON_AddNumberToObject(out, "start_hour", hour_from(board, turn->date, turn->hour));
     cJSON_AddNumberToObject(out, "end_hour", hour_from(board, turn->date, turn->hour) + turn->span);
     cJSON_AddNumberToObject(out, "hours", turn->hours);

@@ -213,6 +213,37 @@ static void pins_that_are_in_each_others_way_are_named_with_a_start_that_fits(vo
     assert_int_equal(limit->start, 30);
 }
 
+/* The clock goes from 2 to 3 on the second day: between 1:00 and 4:00 there are two hours, from 2:00 one. By
+ * hand. */
+static void a_set_up_over_the_hour_that_the_clock_leaves_out_has_all_its_hours(void **state) {
+    (void)state;
+    case_two_fields(one);
+    one->field[0].setup_hours = one->field[1].setup_hours = 2;
+    one->supply[0].skipped[1] = 1u << 2;
+    pin(0, 0, 24 + 1 - 12, 12);
+    pin(1, 1, 24 + 4, 20);
+    one_plan();
+    assert_null(one_limit(TURNS_LIMIT_PIN_PLACES));
+    pin(0, 0, 24 + 1 - 12, 13); /* to 3:00, which is the hour after 2:00 */
+    pin(1, 1, 24 + 4, 20);
+    const struct turns_limit *limit = refused(TURNS_LIMIT_PIN_PLACES);
+    assert_int_equal(limit->field, 1);
+    assert_int_equal(limit->start, 24 + 5);
+    one->supply[0].skipped[1] = 0; /* to 2:00 */
+    one_plan();
+    assert_null(one_limit(TURNS_LIMIT_PIN_PLACES));
+    /* Of one field, likewise; and never before the first hour. */
+    one->supply[0].skipped[1] = 1u << 2;
+    one->supply[0].users = 2;
+    pin(0, 1, 24 + 1 - 12, 13);
+    pin(1, 1, 24 + 4, 20);
+    assert_int_equal(refused(TURNS_LIMIT_PIN_OVERLAP)->start, 24 + 5);
+    one->problem.first_hour = 1;
+    one->supply[0].skipped[0] = 1u << 2;
+    pin(0, 1, 3, 12);
+    assert_int_equal(refused(TURNS_LIMIT_PIN_HORIZON)->start, 4);
+}
+
 static void a_pin_past_the_hours_of_a_day_or_an_allotment_is_named_with_what_it_lacks(void **state) {
     (void)state;
     case_two_fields(one);
@@ -251,6 +282,7 @@ int main(void) {
         cmocka_unit_test(the_rest_of_a_pass_under_way_needs_no_set_up_and_no_least_depth),
         cmocka_unit_test(a_pin_that_breaks_a_limit_is_left_out_and_named),
         cmocka_unit_test(pins_that_are_in_each_others_way_are_named_with_a_start_that_fits),
+        cmocka_unit_test(a_set_up_over_the_hour_that_the_clock_leaves_out_has_all_its_hours),
         cmocka_unit_test(a_pin_past_the_hours_of_a_day_or_an_allotment_is_named_with_what_it_lacks),
     };
     return cmocka_run_group_tests(tests, one_begin, one_end);

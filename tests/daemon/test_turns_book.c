@@ -248,6 +248,56 @@ static void a_turn_that_is_done_leaves_the_plan_with_its_water_in_the_balance(vo
                      STATUS_NOT_FOUND);
 }
 
+static enum status say_done(struct test_store *store, const struct stored_turn *turn, int32_t date,
+                            int minute, const char *says) {
+    static int number = 200;
+    struct problems problems;
+    struct book_form form = form_at(0, number++);
+    struct farm_record record = {.date = date, .kind = RECORD_IRRIGATION, .amount = 20, .sd = NAN};
+    form.today = date;
+    form.minute = minute;
+    form.at += (date - TODAY) * 86400 + minute * 60;
+    (void)snprintf(record.field, sizeof record.field, "%s", turn->field);
+    problems_init(&problems);
+    enum status status = turns_book_done(store->db, &form, turn->id, &record, &problems);
+    if (says != NULL && (problems.count != 1 || strstr(problems.problem[0].message, says) == NULL))
+        fail_msg("said \"%s\", expected \"%s\"", problems.count > 0 ? problems.problem[0].message : "", says);
+    problems_free(&problems);
+    return status;
+}
+
+/* An hour before its start at the earliest: common practice, no source. */
+static void a_turn_that_is_to_come_cannot_be_done_until_the_hour_before_it(void **state) {
+    struct test_store *store = *state;
+    struct stored_turn turn = first_turn(store), late;
+    struct book_form form = form_at(5, 40);
+    must(turns_book_late(store->db, &form, turn.id, TODAY + 1, 22, &store->problems), &store->problems);
+    assert_int_equal(
+        say_done(
+            store, &turn, TODAY, 6 * 60,
+            "found 2026-07-16 06:00, expected 2026-07-17 21:00 or later: the turn starts 2026-07-17 22:00"),
+        STATUS_REFUSED);
+    assert_int_equal(say_done(store, &turn, TODAY + 1, 21 * 60 - 1, "found 2026-07-17 20:59"),
+                     STATUS_REFUSED);
+    must(turns_store_turn(store->db, turn.id, &late, &store->problems), &store->problems);
+    assert_int_equal(late.state, TURN_LATE);
+    assert_int_equal(plan_of(store).season_used_m3, 0);
+    assert_int_equal(say_done(store, &turn, TODAY + 1, 21 * 60, NULL), STATUS_OK);
+    must(turns_store_turn(store->db, turn.id, &late, &store->problems), &store->problems);
+    assert_int_equal(late.state, TURN_DONE);
+}
+
+static void a_turn_can_be_done_from_its_set_up_on(void **state) {
+    (void)state;
+    const struct stored_turn turn = {.date = TODAY, .hour = 2};
+    struct farm_field field = {.turning = {.setup_hours = 5}};
+    const int64_t start = (int64_t)TODAY * 24 + 2;
+    assert_int_equal(turns_done_from(&turn, &field), start - 5);
+    field.turning.setup_hours = 0;
+    assert_int_equal(turns_done_from(&turn, &field), start - 1);
+    assert_int_equal(turns_done_from(&turn, NULL), start - 1);
+}
+
 static void an_irrigation_that_was_recorded_settles_the_turn_of_its_day(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
@@ -459,6 +509,69 @@ static void the_hours_of_a_turn_are_real_ones_when_the_clock_changes(void **stat
     assert_int_equal(over_back, 1);
 }
 
+static void set_up_for(struct test_store *store, int hours) {
+    struct farm farm;
+    must(farm_store_load(store->db, &farm, &store->problems), &store->problems);
+    for (size_t i = 0; i < farm.field_count; i++)
+        farm.field[i].turning.setup_hours = hours;
+    must(farm_store_save(store->db, &farm, false, &store->problems), &store->problems);
+    farm_free(&farm);
+}
+
+static struct stored_turn pinned_of(struct test_store *store, const char *field) {
+    struct stored_turns turns = load(store);
+    struct stored_turn found = {.id = 0};
+    for (size_t i = 0; i < turns.turn_count; i++)
+        if (turns.turn[i].pinned && strcmp(turns.turn[i].field, field) == 0)
+            found = turns.turn[i];
+    stored_turns_free(&turns);
+    return found;
+}
+
+/* Pins A from noon of the day before the clock changes for so many hours, and B from 4:00 on; whether B's
+ * turn stands, and the seconds between the two. */
+static bool both_stand(struct test_store *store, int hours, int number, int64_t *between) {
+    struct book_form form = form_at(5, number);
+    struct turns_word a = pin("A", TODAY + 2, 12, hours), b = pin("B", TODAY + 3, 4, 20);
+    must(turns_book_mark(store->db, &form, &a, &store->problems), &store->problems);
+    form = form_at(5, number + 1);
+    must(turns_book_mark(store->db, &form, &b, &store->problems), &store->problems);
+    struct stored_turn before = pinned_of(store, "A"), after = pinned_of(store, "B");
+    assert_true(before.id != 0);
+    *between = wall_clock_instant(after.date, after.hour) -
+               wall_clock_instant(before.date, before.hour + before.span);
+    return after.id != 0;
+}
+
+/* The clock of the test above. The instants say how long a crew really has between two turns of the well. */
+static void a_set_up_has_its_real_hours_when_the_clock_is_put_forward(void **state) {
+    struct test_store *store = *state;
+    int64_t between;
+    wall_clock_zone("TST0TDT,J200/2,J202/3");
+    set_up_for(store, 2);
+    run_morning(store, TODAY);
+    assert_true(both_stand(store, 13, 50, &between)); /* to 1:00 */
+    assert_int_equal(between, 2 * 3600);
+    wall_clock_zone("UTC");
+}
+
+static void a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_put_forward(void **state) {
+    struct test_store *store = *state;
+    int64_t between;
+    wall_clock_zone("TST0TDT,J200/2,J202/3");
+    set_up_for(store, 2);
+    run_morning(store, TODAY);
+    assert_false(both_stand(store, 14, 60, &between)); /* to 2:00, which is 3:00 */
+    struct stored_turns turns = load(store);
+    int told = 0;
+    for (size_t i = 0; i < turns.limit_count; i++)
+        told += turns.limit[i].kind == TURNS_LIMIT_PIN_PLACES && strcmp(turns.limit[i].field, "B") == 0 &&
+                turns.limit[i].cure_hour == 5;
+    assert_int_equal(told, 1);
+    stored_turns_free(&turns);
+    wall_clock_zone("UTC");
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, open_farm, close_farm)
 
 int main(void) {
@@ -468,6 +581,8 @@ int main(void) {
         TEST(the_same_form_twice_sets_one_mark),
         TEST(hours_kept_dry_hold_no_turn_until_the_mark_is_taken_back),
         TEST(a_turn_that_is_done_leaves_the_plan_with_its_water_in_the_balance),
+        TEST(a_turn_that_is_to_come_cannot_be_done_until_the_hour_before_it),
+        TEST(a_turn_can_be_done_from_its_set_up_on),
         TEST(an_irrigation_that_was_recorded_settles_the_turn_of_its_day),
         TEST(a_turn_that_is_late_stands_at_its_new_hour),
         TEST(a_turn_that_is_skipped_leaves_its_hours_free_of_its_field),
@@ -478,6 +593,8 @@ int main(void) {
         TEST(the_next_morning_plans_on_from_what_became_of_the_turns),
         TEST(a_turn_of_which_nobody_said_anything_is_planned_anew),
         TEST(the_hours_of_a_turn_are_real_ones_when_the_clock_changes),
+        TEST(a_set_up_has_its_real_hours_when_the_clock_is_put_forward),
+        TEST(a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_put_forward),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

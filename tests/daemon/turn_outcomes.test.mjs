@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import path from "node:path";
 import { writeFileSync } from "node:fs";
 import test from "node:test";
-import { ask, fillIn, servePages } from "../support/book.mjs";
+import { ask, fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
 import { DEMO_DAY, demoBook, waterturn } from "../support/program.mjs";
 
 const ok = (done) => {
@@ -42,4 +42,33 @@ test("water that was recorded makes the field's next turn go or shrink, and leav
   ok(waterturn("morning", "--stored", "--db", other, "--today", DEMO_DAY));
   const imported = JSON.parse(ok(waterturn("turns", "--db", other, "--today", DEMO_DAY, "--json")));
   assert.equal(within(imported, "Seed beds", 72), within(after, "Seed beds", 72));
+});
+
+test("a turn that is to come cannot be done: the page does not offer it, says from when on, and refuses it in words", async (t) => {
+  const { db } = await demoBook(t);
+  const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  const board = await boardOf(address);
+  const early = (start, hours) => new Date(Date.parse(`${start}Z`) - hours * 3600e3).toISOString().slice(0, 16);
+  // Pivots of the demo are set up for an hour or not at all; an hour is the least.
+  for (const { start, done_from } of turnsOf(board)) assert.equal(done_from, early(start, 1));
+  const turn = turnsOf(board).find(({ field, state }) => field === "Seed beds" && state === "planned");
+  assert.equal(turn.start, "2026-07-15T22:00");
+  for (const [language, from, why] of [
+    ["en", "It can be marked as done from tomorrow 21:00 on.", "This turn starts tomorrow 22:00; it can be marked as done from tomorrow 21:00 on."],
+    ["es", "Se puede anotar como hecho a partir de: mañana 21:00.", "Este turno empieza mañana 22:00; se puede anotar como hecho a partir de: mañana 21:00."],
+  ]) {
+    const headers = { "Accept-Language": language };
+    const page = await ask(address, `/turn/${turn.number}`, { headers });
+    assert.ok(wordsOf(page.body).includes(from), wordsOf(page.body));
+    assert.doesNotMatch(plain(page.body), /\/done"/);
+    const refused = await fillIn(address, `/turn/${turn.number}/done`, {}, headers);
+    assert.equal(refused.status, 422);
+    assert.ok(wordsOf(refused.body).includes(why), wordsOf(refused.body));
+  }
+  assert.deepEqual(turnsOf(await boardOf(address)), turnsOf(board), "nothing was written");
+  // One that runs can be.
+  const running = turnsOf(board).find(({ field, state }) => field === "Seed beds" && state === "under_way");
+  assert.match(plain((await ask(address, `/turn/${running.number}`)).body), /\/done"/);
+  assert.equal((await fillIn(address, `/turn/${running.number}/done`, {})).status, 303);
+  assert.equal(turnsOf(await boardOf(address)).find(({ number }) => number === running.number).state, "done");
 });

@@ -103,10 +103,17 @@ static void lay(const struct turns_problem *problem, const struct turn *turn, in
     }
 }
 
+/* Clock hours of set-up: as many as the field takes, and those that the clock leaves out among them. */
 static int setup_of(const struct turns_problem *problem, const struct turn *turn) {
+    const struct turns_field *field = &problem->field[turn->field];
+    int clock = 0;
     if (turn->pin >= 0 && problem->pin[turn->pin].under_way)
         return 0;
-    return problem->field[turn->field].setup_hours;
+    for (int real = 0; real < field->setup_hours; clock++) {
+        int t = turn->start - clock - 1;
+        real += t < 0 || (problem->supply[field->supply].skipped[t / 24] & (1u << t % 24)) == 0;
+    }
+    return clock;
 }
 
 /* All turns of one supply; `by_day` has a row for each field. */

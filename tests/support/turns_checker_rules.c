@@ -43,12 +43,21 @@ static bool allotted(const struct ground *ground, int day, double flow, double s
     return true;
 }
 
+/* Where a field's set-up before a start begins, over hours that the clock leaves out. */
+static int set_up_from(const struct ground *ground, int field, int start) {
+    int hours = ground->problem->field[field].setup_hours, from = start;
+    for (; hours > 0; from--)
+        hours -= from < 1 || (ground->problem->supply[ground->supply].skipped[(from - 1) / 24] &
+                              (UINT32_C(1) << (from - 1) % 24)) == 0;
+    return from;
+}
+
 static bool clear_of_own(const struct ground *ground, int field, int from, int start, int end) {
     for (int i = 0; i < ground->count; i++) {
         const struct turn *other = &ground->turn[i];
         if (other->field != field)
             continue;
-        int begin = other->start - ground->problem->field[field].setup_hours;
+        int begin = set_up_from(ground, field, other->start);
         if ((from < other->end && begin < end) || other->start / 24 == start / 24)
             return false;
     }
@@ -60,7 +69,7 @@ static int hours_from(const struct ground *ground, int field, int start, int wan
     const struct turns_problem *problem = ground->problem;
     const struct turns_field *it = &problem->field[field];
     const struct turns_supply *supply = &problem->supply[ground->supply];
-    int from = start - it->setup_hours, ran = 0, own = 0, alone = 0;
+    int from = set_up_from(ground, field, start), ran = 0, own = 0, alone = 0;
     double season = ground->season_m3, period[TURNS_PERIODS_MAX];
     memcpy(period, ground->period_m3, sizeof period);
     if (from < problem->first_hour || !open_at(ground, start))
@@ -101,7 +110,7 @@ static void lay(struct ground *ground, int field, int start, int hours, int end,
     const struct turns_field *it = &ground->problem->field[field];
     const struct turns_supply *supply = &ground->problem->supply[ground->supply];
     int own = 0;
-    for (int t = start - it->setup_hours; t < end; t++) {
+    for (int t = set_up_from(ground, field, start); t < end; t++) {
         ground->places[t] += sign;
         own = t % 24 == 0 || t < start ? 0 : own;
         if (t < start || !open_at(ground, t) || own == supply->hours_per_day)
