@@ -3,6 +3,7 @@
 #ifndef WATERTURN_PROBLEM_H
 #define WATERTURN_PROBLEM_H
 
+#include <stdarg.h>
 #include <stddef.h>
 
 #include "core/base/status.h"
@@ -13,6 +14,8 @@ struct problem {
     int line, column; /* from 1; 0: not known */
     char *path;       /* "fields[2].area", "row 14, tmax_c"; NULL: none */
     char *message;    /* "found -3 ha, expected more than 0" or any sentence */
+    char *said;       /* what problem_tell() was told: code, then names and values of the holes, each with its
+                         NUL, and one more; NULL: only the message tells */
 };
 
 #define PROBLEMS_MAX 100
@@ -29,6 +32,22 @@ void problems_free(struct problems *problems);
 /* Adds one. file and path may be NULL. */
 void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
                  const char *format, ...) __attribute__((format(printf, 6, 7)));
+
+/* Adds one whose sentence other languages have too, as the words "problem.CODE". `sentence` is the English
+ * one, with holes: "found {found}, expected {expected}". Behind it stand the names of the holes and their
+ * values, at most PROBLEM_HOLES_MAX, and NULL. The name may go on with a slash and the key by which words
+ * have the value ("what/problem.what.soil"); if that ends with a dot, the value is the rest of it
+ * ("crop/crop."). */
+#define PROBLEM_HOLES_MAX 6
+struct problem_place {
+    const char *file;
+    int line, column;
+    const char *path;
+};
+void problem_tell(struct problems *problems, const char *code, const char *sentence, ...)
+    __attribute__((sentinel));
+void problem_tell_list(struct problems *problems, const struct problem_place *place, const char *code,
+                       const char *sentence, va_list holes);
 
 /* Moves all of `from` behind those of `to`, as far as PROBLEMS_MAX; `from` is empty then. */
 void problems_move(struct problems *from, struct problems *to);

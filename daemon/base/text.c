@@ -141,3 +141,26 @@ char *text_take(struct text *text) {
     text_free(text);
     return data;
 }
+
+static const char *hole_value(const struct words_hole *holes, size_t count, const char *name, size_t size) {
+    for (size_t i = 0; i < count; i++) {
+        if (strncmp(holes[i].name, name, size) == 0 && holes[i].name[size] == '\0')
+            return holes[i].value;
+    }
+    return NULL;
+}
+
+void text_fill(struct text *text, const char *sentence, const struct words_hole *holes, size_t count) {
+    for (const char *at = sentence; *at != '\0';) {
+        const char *end = *at == '{' ? strchr(at, '}') : NULL;
+        const char *value = end != NULL ? hole_value(holes, count, at + 1, (size_t)(end - at - 1)) : NULL;
+        if (value != NULL) {
+            text_puts(text, value);
+            at = end + 1;
+        } else {
+            size_t size = 1 + strcspn(at + 1, "{");
+            text_add(text, at, size);
+            at += size;
+        }
+    }
+}

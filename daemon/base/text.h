@@ -22,6 +22,14 @@ void text_add(struct text *text, const char *bytes, size_t count);
 void text_puts(struct text *text, const char *string);
 void text_printf(struct text *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void text_put_int(struct text *text, int value); /* as "%d" */
+/* Fills one hole of a sentence. */
+struct words_hole {
+    const char *name;
+    const char *value;
+};
+/* A sentence with its holes filled: "run {hours} for {gross}". A hole that no entry of `holes` fills is kept
+ * as it is written. */
+void text_fill(struct text *text, const char *sentence, const struct words_hole *holes, size_t count);
 /* Characters of a UTF-8 string. */
 size_t text_width(const char *string);
 /* A sentence behind `lead`, in lines of at most TEXT_LINE_WIDTH characters where its blanks allow it; further

@@ -18,13 +18,31 @@ const char *check_list_name(enum check_list list) {
     return (unsigned)list < LIST_COUNT ? name[list] : NULL;
 }
 
-void check_problem(const struct check *check, enum check_list list, size_t index, const char *key,
-                   const char *format, ...) {
+#define PATH_SIZE 80
+
+static struct problem_place place_of(const struct check *check, enum check_list list, size_t index,
+                                     const char *key, char path[PATH_SIZE]) {
     struct check_place place = {NULL, 0, 0};
     if (check->where != NULL)
         place = check->where(check->context, list, index, key);
-    char path[80], message[400];
-    (void)snprintf(path, sizeof path, "%s[%zu].%s", check_list_name(list), index, key);
+    (void)snprintf(path, PATH_SIZE, "%s[%zu].%s", check_list_name(list), index, key);
+    return (struct problem_place){place.file, place.line, place.column, path};
+}
+
+void check_tell(const struct check *check, enum check_list list, size_t index, const char *key,
+                const char *code, const char *sentence, ...) {
+    char path[PATH_SIZE];
+    const struct problem_place place = place_of(check, list, index, key, path);
+    va_list holes;
+    va_start(holes, sentence);
+    problem_tell_list(check->problems, &place, code, sentence, holes);
+    va_end(holes);
+}
+
+void check_problem(const struct check *check, enum check_list list, size_t index, const char *key,
+                   const char *format, ...) {
+    char path[PATH_SIZE], message[400];
+    const struct problem_place place = place_of(check, list, index, key, path);
     va_list arguments;
     va_start(arguments, format);
     (void)vsnprintf(message, sizeof message, format, arguments);
@@ -92,9 +110,11 @@ static enum status index_list(const struct check *check, enum check_list list, c
             continue;
         size_t index = (size_t)(names->name[i] - (const char *)array) / stride;
         size_t before = (size_t)(names->name[i - 1] - (const char *)array) / stride;
-        check_problem(check, list, index, "name",
-                      "found \"%s\" again, expected another name: %s[%zu] has this one", names->name[i],
-                      check_list_name(list), before);
+        char other[40];
+        (void)snprintf(other, sizeof other, "%s[%zu]", check_list_name(list), before);
+        check_tell(check, list, index, "name", "name_again",
+                   "found \"{found}\" again, expected another name: {other} has this one", "found",
+                   names->name[i], "other", other, NULL);
     }
     return STATUS_OK;
 }
@@ -118,12 +138,16 @@ static void refer(const struct check *check, enum check_list list, size_t index,
     /* Past the last message that is kept there is no use in looking for a better name. */
     const char *near = check->problems->kept < PROBLEMS_MAX ? check_names_nearest(names, name) : NULL;
     if (near != NULL)
-        check_problem(check, list, index, key, "found \"%s\", expected \"%s\"", name, near);
+        check_tell(check, list, index, key, "no_such_near", "found \"{found}\", expected \"{expected}\"",
+                   "found", name, "expected", near, NULL);
     else if (names->count == 0)
-        check_problem(check, list, index, key, "found \"%s\", expected a %s: the farm has none", name, what);
+        check_tell(check, list, index, key, "no_such_none",
+                   "found \"{found}\", expected a {what}: the farm has none", "found", name,
+                   "what/problem.what.", what, NULL);
     else
-        check_problem(check, list, index, key, "found \"%s\", expected a %s of the farm, as \"%s\"", name,
-                      what, names->name[0]);
+        check_tell(check, list, index, key, "no_such",
+                   "found \"{found}\", expected a {what} of the farm, as \"{other}\"", "found", name,
+                   "what/problem.what.", what, "other", names->name[0], NULL);
 }
 
 static void check_treatments(const struct check *check, size_t index) {
@@ -238,8 +262,8 @@ static void check_field_names(const struct check *check) {
     for (size_t i = 0; i < check->farm->field_count; i++) {
         const char *name = check->farm->field[i].name;
         if (strcmp(name, ".") == 0 || strcmp(name, "..") == 0)
-            check_problem(check, LIST_FIELDS, i, "name",
-                          "found \"%s\", expected a name that is not only dots", name);
+            check_tell(check, LIST_FIELDS, i, "name", "name_dots",
+                       "found \"{found}\", expected a name that is not only dots", "found", name, NULL);
     }
 }
 

@@ -16,6 +16,10 @@ struct check {
 void check_problem(const struct check *check, enum check_list list, size_t index, const char *key,
                    const char *format, ...) __attribute__((format(printf, 5, 6)));
 
+/* The same of what forms can bring about: problem_tell() with a code. */
+void check_tell(const struct check *check, enum check_list list, size_t index, const char *key,
+                const char *code, const char *sentence, ...) __attribute__((sentinel));
+
 /* Hours and days of supplies, how fields take turns, people's word on turns. */
 void check_turning(const struct check *check);
 

@@ -83,11 +83,12 @@ static struct span *span_on(struct span *first, size_t count, int32_t date) {
 /* ---- records ---- */
 
 static void record_problem(const struct check *check, const struct farm_record *record, const char *key,
-                           const char *expected) {
+                           const char *code, const char *sentence, const char *from) {
     char date[CALENDAR_ISO_SIZE];
     size_t index = (size_t)(record - check->farm->record);
-    check_problem(check, LIST_RECORDS, index, key, "found %s on %s, expected %s",
-                  record_kind_name(record->kind), calendar_format_iso(record->date, date), expected);
+    check_tell(check, LIST_RECORDS, index, key, code, sentence, "kind/problem.kind.",
+               record_kind_name(record->kind), "date", calendar_format_iso(record->date, date), "from", from,
+               "field", record->field, NULL);
 }
 
 /* One record against the plantings of its field. A field where nothing was ever planted has no balance yet
@@ -100,16 +101,20 @@ static void check_one(const struct check *check, struct span *first, size_t coun
         check_problem(check, LIST_RECORDS, (size_t)(record - check->farm->record), "kind",
                       "found %d, expected a kind of record", (int)record->kind);
     } else if (record->kind == RECORD_STAGE && (record->stage < 0 || record->stage >= CROP_GROWING_STAGES)) {
-        record_problem(check, record, "stage", "development, mid, late or end");
+        record_problem(check, record, "stage", "record_stage",
+                       "found {kind} on {date}, expected development, mid, late or end", "");
     } else if (count > 0 && span == NULL) {
-        char date[CALENDAR_ISO_SIZE], words[200];
-        (void)snprintf(words, sizeof words, "%s or later, the first day of the balance on \"%s\"",
-                       calendar_format_iso(first->planting->start_date, date), record->field);
-        record_problem(check, record, "date", words);
+        char from[CALENDAR_ISO_SIZE];
+        record_problem(check, record, "date", "record_before",
+                       "found {kind} on {date}, expected {from} or later, the first day of the balance on "
+                       "\"{field}\"",
+                       calendar_format_iso(first->planting->start_date, from));
     } else if (record->kind == RECORD_STAGE && !growing) {
-        record_problem(check, record, "date", "a day on which something is planted");
+        record_problem(check, record, "date", "record_not_planted",
+                       "found {kind} on {date}, expected a day on which something is planted", "");
     } else if (record->kind == RECORD_CUTTING && (!growing || !span->planting->crop.forage)) {
-        record_problem(check, record, "kind", "a planting of a forage crop on the field");
+        record_problem(check, record, "kind", "record_no_forage",
+                       "found {kind} on {date}, expected a planting of a forage crop on the field", "");
     } else if (record->kind == RECORD_STAGE) {
         const struct farm_record *before = span->stage_record[record->stage];
         if (before == NULL || before->date <= record->date) {
@@ -150,11 +155,12 @@ static void check_stages(const struct check *check, const struct span *span) {
         if (span->stage_date[i] <= last) {
             const struct farm_record *record = span->stage_record[i];
             bool recorded = record != NULL;
-            check_problem(check, recorded ? LIST_RECORDS : LIST_PLANTINGS,
-                          recorded ? (size_t)(record - check->farm->record) : span->index,
-                          recorded ? "date" : stage_path[i],
-                          "found %s for \"%s\", expected a day after %s (%s)", found, stage_key[i], wanted,
-                          after);
+            check_tell(check, recorded ? LIST_RECORDS : LIST_PLANTINGS,
+                       recorded ? (size_t)(record - check->farm->record) : span->index,
+                       recorded ? "date" : stage_path[i], "stage_order",
+                       "found {found} for \"{stage}\", expected a day after {expected} ({after})", "found",
+                       found, "stage/problem.stage.", stage_key[i], "expected", wanted,
+                       "after/problem.stage.", after, NULL);
         }
         last = span->stage_date[i];
         after = stage_key[i];
@@ -180,14 +186,15 @@ static void check_overlap(const struct check *check, const struct span *before, 
     int32_t end = end_of(before);
     if (strcmp(other->field, planting->field) != 0 || planting->start_date >= end)
         return;
-    char found[CALENDAR_ISO_SIZE], wanted[CALENDAR_ISO_SIZE], planted[CALENDAR_ISO_SIZE];
-    check_problem(
-        check, LIST_PLANTINGS, span->index,
-        planting->start_date == planting->planting_date ? "planted" : "start",
-        "found %s, expected %s or later: plantings[%zu] (%s, planted %s) stands on \"%s\" until then; an "
-        "earlier end is told by its \"stage_dates\": {\"end\": ...}",
-        calendar_format_iso(planting->start_date, found), calendar_format_iso(end, wanted), before->index,
-        other->crop_name, calendar_format_iso(other->planting_date, planted), other->field);
+    char found[CALENDAR_ISO_SIZE], wanted[CALENDAR_ISO_SIZE], planted[CALENDAR_ISO_SIZE], place[40];
+    (void)snprintf(place, sizeof place, "plantings[%zu]", before->index);
+    check_tell(check, LIST_PLANTINGS, span->index,
+               planting->start_date == planting->planting_date ? "planted" : "start", "overlap",
+               "found {found}, expected {expected} or later: {place} ({crop}, planted {planted}) stands on "
+               "\"{field}\" until then; an earlier end is told by its \"stage_dates\": {\"end\": ...}",
+               "found", calendar_format_iso(planting->start_date, found), "expected",
+               calendar_format_iso(end, wanted), "place", place, "crop/crop.", other->crop_name, "planted",
+               calendar_format_iso(other->planting_date, planted), "field", other->field, NULL);
 }
 
 static void check_plantings(const struct check *check, const struct spans *spans) {
@@ -195,10 +202,10 @@ static void check_plantings(const struct check *check, const struct spans *spans
         const struct span *span = &spans->span[i];
         char found[CALENDAR_ISO_SIZE], wanted[CALENDAR_ISO_SIZE];
         if (span->planting->start_date > span->planting->planting_date)
-            check_problem(check, LIST_PLANTINGS, span->index, "start",
-                          "found %s, expected %s (planted) or earlier",
-                          calendar_format_iso(span->planting->start_date, found),
-                          calendar_format_iso(span->planting->planting_date, wanted));
+            check_tell(check, LIST_PLANTINGS, span->index, "start", "start_late",
+                       "found {found}, expected {expected} (planted) or earlier", "found",
+                       calendar_format_iso(span->planting->start_date, found), "expected",
+                       calendar_format_iso(span->planting->planting_date, wanted), NULL);
         check_stages(check, span);
         if (i > 0)
             check_overlap(check, &spans->span[i - 1], span);

@@ -4,22 +4,32 @@
 
 /* When supplies run, how fields take their turns, and what people said of turns. */
 
+#define WHOLE_SIZE 16
+
+static const char *whole(int value, char out[WHOLE_SIZE]) {
+    (void)snprintf(out, WHOLE_SIZE, "%d", value);
+    return out;
+}
+
 static void check_window(const struct check *check, size_t supply, int at) {
     const struct farm_window *window = &check->farm->supply[supply].window[at];
     char key[40];
     bool days = window->weekdays != 0, every = window->every_days != 0;
     (void)snprintf(key, sizeof key, "open[%d].%s", at, every ? "every" : "days");
     if (days == every) {
-        check_problem(check, LIST_SUPPLIES, supply, key,
-                      "found %s of \"days\" and \"every\", expected one of them", days ? "both" : "none");
+        check_tell(check, LIST_SUPPLIES, supply, key, days ? "open_both" : "open_none",
+                   days ? "found both of \"days\" and \"every\", expected one of them"
+                        : "found none of \"days\" and \"every\", expected one of them",
+                   NULL);
         return;
     }
     bool first = window->first != CALENDAR_NONE;
     (void)snprintf(key, sizeof key, "open[%d].first", at);
     if (first != every)
-        check_problem(check, LIST_SUPPLIES, supply, key, "found %s, expected %s", first ? "a day" : "none",
-                      first ? "none: it opens by days of the week"
-                            : "a day on which it opens, to count \"every\" from");
+        check_tell(check, LIST_SUPPLIES, supply, key, first ? "open_first" : "open_no_first",
+                   first ? "found a day, expected none: it opens by days of the week"
+                         : "found none, expected a day on which it opens, to count \"every\" from",
+                   NULL);
 }
 
 /* A span of days of a supply; `key` is where it stands. One with an end that is not given goes on. */
@@ -29,8 +39,10 @@ static void check_span(const struct check *check, size_t supply, const char *key
     if (span->from == CALENDAR_NONE || span->to == CALENDAR_NONE || span->from <= span->to)
         return;
     (void)snprintf(place, sizeof place, "%s.to", key);
-    check_problem(check, LIST_SUPPLIES, supply, place, "found %s, expected %s (from) or later",
-                  calendar_format_iso(span->to, found), calendar_format_iso(span->from, wanted));
+    check_tell(check, LIST_SUPPLIES, supply, place, "span",
+               "found {found}, expected {expected} (from) or later", "found",
+               calendar_format_iso(span->to, found), "expected", calendar_format_iso(span->from, wanted),
+               NULL);
 }
 
 static void check_supply(const struct check *check, size_t index) {
@@ -51,21 +63,26 @@ static void check_supply(const struct check *check, size_t index) {
 
 static void check_field(const struct check *check, size_t index) {
     const struct farm_turning *turning = &check->farm->field[index].turning;
+    char found[WHOLE_SIZE], expected[WHOLE_SIZE];
     if (turning->longest_hours != 0 && turning->longest_hours < turning->shortest_hours)
-        check_problem(check, LIST_FIELDS, index, "turns.longest",
-                      "found %d h, expected %d h (shortest) or more", turning->longest_hours,
-                      turning->shortest_hours);
+        check_tell(check, LIST_FIELDS, index, "turns.longest", "turn_longest",
+                   "found {found} h, expected {expected} h (shortest) or more", "found",
+                   whole(turning->longest_hours, found), "expected", whole(turning->shortest_hours, expected),
+                   NULL);
 }
 
 static void check_mark(const struct check *check, size_t index) {
     const struct farm_turn_mark *mark = &check->farm->turn_mark[index];
     const struct farm_field *field = (const void *)check_names_find(&check->fields, mark->field);
+    char found[WHOLE_SIZE], expected[WHOLE_SIZE];
     if (mark->kind == TURN_PINNED && mark->hours > FARM_TURN_HOURS_MAX)
-        check_problem(check, LIST_TURNS, index, "hours", "found %d h, expected at most %d h of a turn",
-                      mark->hours, FARM_TURN_HOURS_MAX);
+        check_tell(check, LIST_TURNS, index, "hours", "turn_hours",
+                   "found {found} h, expected at most {expected} h of a turn", "found",
+                   whole(mark->hours, found), "expected", whole(FARM_TURN_HOURS_MAX, expected), NULL);
     if (mark->kind == TURN_PINNED && field != NULL && field->system.kind == SYSTEM_NONE)
-        check_problem(check, LIST_TURNS, index, "field",
-                      "found \"%s\", which has no system, expected a field that is irrigated", mark->field);
+        check_tell(check, LIST_TURNS, index, "field", "turn_no_system",
+                   "found \"{found}\", which has no system, expected a field that is irrigated", "found",
+                   mark->field, NULL);
 }
 
 void check_turning(const struct check *check) {

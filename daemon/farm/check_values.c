@@ -45,41 +45,61 @@ static void tell(const struct check *check, enum check_list list, size_t index, 
     while (words->member != NULL && strcmp(words->member, member) != 0)
         words++;
     const char *found = status == STATUS_ORDER ? "a contradiction" : status_name(status);
-    if (words->member != NULL)
-        check_problem(check, list, index, words->key, "found a value %s, expected %s",
-                      status == STATUS_MISSING ? "missing" : "that does not fit", words->expected);
+    char expected[80];
+    (void)snprintf(expected, sizeof expected, "expected/problem.expected.%s",
+                   words->member != NULL ? words->member : "");
+    if (words->member != NULL && status == STATUS_MISSING)
+        check_tell(check, list, index, words->key, "value_missing",
+                   "found a value missing, expected {expected}", expected, words->expected, NULL);
+    else if (words->member != NULL)
+        check_tell(check, list, index, words->key, "value_unfit",
+                   "found a value that does not fit, expected {expected}", expected, words->expected, NULL);
     else
-        check_problem(check, list, index, words->key, "found %s in %s, expected values that hold together",
-                      found, member);
+        check_tell(check, list, index, words->key, "values",
+                   "found {found} in {member}, expected values that hold together", "found/problem.status.",
+                   found, "member", member, NULL);
 }
 
 /* ---- soils ---- */
 
+#define FIGURE_SIZE 32
+
+static const char *figure(double value, char out[FIGURE_SIZE]) {
+    (void)snprintf(out, FIGURE_SIZE, "%g", value);
+    return out;
+}
+
 static void check_soil(const struct check *check, size_t index) {
     const struct soil *soil = &check->farm->soil[index].soil;
     char key[40];
+    char found[FIGURE_SIZE], expected[FIGURE_SIZE];
     for (int i = 0; i < soil->layer_count; i++) {
         const struct soil_layer *layer = &soil->layer[i];
         if (layer->field_capacity_m3_m3 <= layer->wilting_point_m3_m3) {
             (void)snprintf(key, sizeof key, "layers[%d].field_capacity", i);
-            check_problem(check, LIST_SOILS, index, key, "found %g, expected more than the wilting point, %g",
-                          layer->field_capacity_m3_m3, layer->wilting_point_m3_m3);
+            check_tell(check, LIST_SOILS, index, key, "soil_water",
+                       "found {found}, expected more than the wilting point, {expected}", "found",
+                       figure(layer->field_capacity_m3_m3, found), "expected",
+                       figure(layer->wilting_point_m3_m3, expected), NULL);
             return;
         }
         if (i > 0 && layer->bottom_m <= soil->layer[i - 1].bottom_m) {
             (void)snprintf(key, sizeof key, "layers[%d].bottom", i);
-            check_problem(check, LIST_SOILS, index, key,
-                          "found %g m, expected more than %g m, where it begins", layer->bottom_m,
-                          soil->layer[i - 1].bottom_m);
+            check_tell(check, LIST_SOILS, index, key, "soil_layer",
+                       "found {found} m, expected more than {expected} m, where it begins", "found",
+                       figure(layer->bottom_m, found), "expected",
+                       figure(soil->layer[i - 1].bottom_m, expected), NULL);
             return;
         }
     }
     if (soil->rew_mm >= soil->tew_mm)
-        check_problem(check, LIST_SOILS, index, "rew", "found %g mm, expected less than tew, %g mm",
-                      soil->rew_mm, soil->tew_mm);
+        check_tell(check, LIST_SOILS, index, "rew", "soil_rew",
+                   "found {found} mm, expected less than tew, {expected} mm", "found",
+                   figure(soil->rew_mm, found), "expected", figure(soil->tew_mm, expected), NULL);
     else if (soil_check(soil) != STATUS_OK)
-        check_problem(check, LIST_SOILS, index, "name", "found a soil %s, expected values that hold together",
-                      status_name(soil_check(soil)));
+        check_tell(check, LIST_SOILS, index, "name", "soil",
+                   "found a soil {found}, expected values that hold together", "found/problem.status.",
+                   status_name(soil_check(soil)), NULL);
 }
 
 /* ---- plantings ---- */
@@ -116,9 +136,10 @@ enum status check_values(const struct farm *farm, check_where *where, const void
     if (status == STATUS_OK) {
         for (size_t i = 0; i < farm->station_count; i++)
             if (weather_site_check(&farm->station[i].site) != STATUS_OK)
-                check_problem(
-                    &check, LIST_STATIONS, i, "name",
-                    "found a site whose values do not fit, expected angstrom_as + angstrom_bs of 0.2 to 1");
+                check_tell(
+                    &check, LIST_STATIONS, i, "name", "site",
+                    "found a site whose values do not fit, expected angstrom_as + angstrom_bs of 0.2 to 1",
+                    NULL);
         for (size_t i = 0; i < farm->soil_count; i++)
             check_soil(&check, i);
         for (size_t i = 0; i < farm->field_count; i++) {

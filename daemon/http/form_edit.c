@@ -67,8 +67,13 @@ static const char *place_of(const struct edit_form *form, const char *path) {
 static void place_problems(struct edit *edit, const struct edit_form *form, const struct problems *problems) {
     for (size_t i = 0; i < problems->kept; i++) {
         const char *name = place_of(form, problems->problem[i].path);
-        if (name != NULL)
-            fill_refuse(edit->fill, name, problems->problem[i].message);
+        struct text why;
+        if (name == NULL)
+            continue;
+        text_init(&why, 0);
+        words_problem(edit->request->words, &problems->problem[i], &why);
+        fill_refuse(edit->fill, name, text_string(&why));
+        text_free(&why);
     }
 }
 

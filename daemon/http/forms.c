@@ -107,15 +107,21 @@ enum status form_trouble(const struct request *request, enum status status, stru
     if (status == STATUS_NOT_FOUND || status == STATUS_NO_MEMORY)
         return status;
     if (status == STATUS_REFUSED && !of_database(problems)) {
+        struct text why;
         reply->status = 422;
-        const char *why = problems->kept > 0 ? problems->problem[0].message : "";
-        (void)snprintf(room, FARM_TEXT_SIZE, "%s %s", words_get(request->words, key), why);
+        text_init(&why, 0);
+        if (problems->kept > 0)
+            words_problem(request->words, &problems->problem[0], &why);
+        (void)snprintf(room, FARM_TEXT_SIZE, "%s %s", words_get(request->words, key), text_string(&why));
+        text_free(&why);
         return STATUS_OK;
     }
-    key = status == STATUS_BUSY ? "form.busy" : "form.not_written";
     problems_to_log(problems, reply);
     reply->status = 503;
     const char *why = problems->kept > 0 ? problems->problem[0].message : status_name(status);
-    (void)snprintf(room, FARM_TEXT_SIZE, "%s (%s)", words_get(request->words, key), why);
+    /* What the database says is in English; elsewhere it stands in the log alone. */
+    bool english = strcmp(words_language(request->words), words_language_at(0)) == 0;
+    (void)snprintf(room, FARM_TEXT_SIZE, english ? "%s (%s)" : "%s",
+                   words_get(request->words, status == STATUS_BUSY ? "form.busy" : "form.not_written"), why);
     return STATUS_OK;
 }

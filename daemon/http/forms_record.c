@@ -202,11 +202,11 @@ static void set_depth(const struct work *work, const char *name, double mm) {
                us ? "in" : "mm");
 }
 
-/* What was called, rounded as a person would write it: to 0.1 mm or 0.01 in. */
+/* What was called, as the call says it. */
 static void set_called(const struct work *work, double mm) {
-    bool us = work->view->context.us_units;
-    double steps = us ? 100 : 10, value = us ? units_from_si(mm, units_find("in")) : mm;
-    input_show(work->request, work->fill, "water", round(value * steps) / steps, us ? "in" : "mm");
+    const struct view_context *context = &work->view->context;
+    input_show(work->request, work->fill, "water", say_depth_number(context, mm),
+               context->us_units ? "in" : "mm");
 }
 
 /* Of the record that is corrected. */

@@ -1,6 +1,7 @@
 #include "daemon/morning/turns_book.h"
 
 #include <stdlib.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "daemon/farm/check.h"
@@ -23,14 +24,36 @@ static enum status first_hour(struct db *db, const struct book_form *form, int32
     return status;
 }
 
+#define WHOLE_SIZE  16
+#define MOMENT_SIZE (CALENDAR_ISO_SIZE + WHOLE_SIZE)
+
+static const char *whole(int value, char out[WHOLE_SIZE]) {
+    (void)snprintf(out, WHOLE_SIZE, "%d", value);
+    return out;
+}
+
+/* What is found, and what is expected of a turn that begins: "2026-07-14 05:00". */
+static void tell_moment(struct problems *problems, int32_t date, int hour, int32_t from, int from_hour,
+                        int32_t to) {
+    char found[MOMENT_SIZE], first[MOMENT_SIZE], last[MOMENT_SIZE], iso[CALENDAR_ISO_SIZE];
+    (void)snprintf(found, sizeof found, "%s %02d:00", calendar_format_iso(date, iso), hour);
+    (void)snprintf(first, sizeof first, "%s %02d:00", calendar_format_iso(from, iso), from_hour);
+    (void)snprintf(last, sizeof last, "%s %02d:00", calendar_format_iso(to, iso), 23);
+    problem_tell(problems, "turn_moment", "found {found}, expected {from} to {to}", "found", found, "from",
+                 first, "to", last, NULL);
+}
+
 static bool in_range(const struct farm_turn_mark *mark, struct problems *problems) {
     int most = mark->kind == TURN_PINNED ? FARM_TURN_HOURS_MAX : KEPT_DRY_HOURS_MAX;
+    char found[WHOLE_SIZE], expected[WHOLE_SIZE];
     if (!calendar_valid(mark->date))
-        problem_add(problems, NULL, 0, 0, NULL, "found no day, expected one as 2026-07-14");
+        problem_tell(problems, "turn_day", "found no day, expected one as 2026-07-14", NULL);
     else if (mark->hour < 0 || mark->hour > 23)
-        problem_add(problems, NULL, 0, 0, NULL, "found %d o'clock, expected 0 to 23", mark->hour);
+        problem_tell(problems, "turn_hour", "found {found} o'clock, expected 0 to 23", "found",
+                     whole(mark->hour, found), NULL);
     else if (mark->hours < 1 || mark->hours > most)
-        problem_add(problems, NULL, 0, 0, NULL, "found %d hours, expected 1 to %d", mark->hours, most);
+        problem_tell(problems, "turn_length", "found {found} hours, expected 1 to {expected}", "found",
+                     whole(mark->hours, found), "expected", whole(most, expected), NULL);
     else
         return true;
     return false;
@@ -39,13 +62,10 @@ static bool in_range(const struct farm_turn_mark *mark, struct problems *problem
 /* A pinned turn begins within the days planned, and not in the past. */
 static bool begins_in_time(const struct farm_turn_mark *mark, int32_t day, int first,
                            struct problems *problems) {
-    char found[CALENDAR_ISO_SIZE], from[CALENDAR_ISO_SIZE], to[CALENDAR_ISO_SIZE];
     int start = day != CALENDAR_NONE ? turns_hour_of(day, mark->date, mark->hour) : 0;
     if (mark->kind != TURN_PINNED || day == CALENDAR_NONE || (start >= first && start < 24 * MORNING_AHEAD))
         return true;
-    problem_add(problems, NULL, 0, 0, NULL, "found %s %02d:00, expected %s %02d:00 to %s 23:00",
-                calendar_format_iso(mark->date, found), mark->hour, calendar_format_iso(day, from), first,
-                calendar_format_iso(day + MORNING_AHEAD - 1, to));
+    tell_moment(problems, mark->date, mark->hour, day, first, day + MORNING_AHEAD - 1);
     return false;
 }
 
@@ -61,8 +81,9 @@ static enum status check_word(struct db *db, const struct book_form *form, const
     if (own == NULL)
         return STATUS_NOT_FOUND;
     if (own->supply[0] == '\0')
-        problem_add(problems, NULL, 0, 0, NULL,
-                    "found %s, which draws from no supply, expected a field that shares one", field);
+        problem_tell(problems, "turn_no_supply",
+                     "found {found}, which draws from no supply, expected a field that shares one", "found",
+                     field, NULL);
     bool good = own->supply[0] != '\0';
     for (int i = 0; good && i < word->count; i++)
         good = in_range(&word->mark[i], problems) && begins_in_time(&word->mark[i], day, first, problems);
@@ -90,8 +111,8 @@ static enum status field_of(struct db *db, const struct turns_word *word, char f
     memcpy(field, word->remove != 0 ? removed.field : word->mark[0].field, FARM_NAME_SIZE);
     for (int i = 0; i < word->count; i++)
         if (strcmp(word->mark[i].field, field) != 0) {
-            problem_add(problems, NULL, 0, 0, NULL, "found %s beside %s, expected one field",
-                        word->mark[i].field, field);
+            problem_tell(problems, "turn_fields", "found {found} beside {other}, expected one field", "found",
+                         word->mark[i].field, "other", field, NULL);
             return STATUS_REFUSED;
         }
     return STATUS_OK;
@@ -165,7 +186,6 @@ static enum status take_turn(struct db *db, long long id, struct stored_turn *ou
 
 /* A turn can be put off within the days planned; it may have begun earlier today or yesterday. */
 static enum status check_late(struct db *db, const struct outcome *outcome, struct problems *problems) {
-    char found[CALENDAR_ISO_SIZE], from[CALENDAR_ISO_SIZE], to[CALENDAR_ISO_SIZE];
     int32_t day;
     int64_t at;
     enum status status = ledger_store_newest(db, &day, &at, problems);
@@ -174,9 +194,7 @@ static enum status check_late(struct db *db, const struct outcome *outcome, stru
     if (outcome->date >= day - 1 && outcome->date < day + MORNING_AHEAD && outcome->hour >= 0 &&
         outcome->hour <= 23)
         return STATUS_OK;
-    problem_add(problems, NULL, 0, 0, NULL, "found %s %d:00, expected %s 0:00 to %s 23:00",
-                calendar_format_iso(outcome->date, found), outcome->hour, calendar_format_iso(day - 1, from),
-                calendar_format_iso(day + MORNING_AHEAD - 1, to));
+    tell_moment(problems, outcome->date, outcome->hour, day - 1, 0, day + MORNING_AHEAD - 1);
     return STATUS_REFUSED;
 }
 
@@ -210,7 +228,8 @@ static enum status note_done(struct db *db, const struct book_form *form, const 
                              const struct stored_turn *turn, struct problems *problems) {
     struct entry entry;
     if (strcmp(outcome->record->field, turn->field) != 0 || outcome->record->kind != RECORD_IRRIGATION) {
-        problem_add(problems, NULL, 0, 0, NULL, "found no irrigation of %s, expected one", turn->field);
+        problem_tell(problems, "turn_no_record", "found no irrigation of {field}, expected one", "field",
+                     turn->field, NULL);
         return STATUS_REFUSED;
     }
     enum status status = check_begun(db, form, turn, problems);

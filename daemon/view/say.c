@@ -98,18 +98,34 @@ static char *unknown(const struct view_context *context, char out[SAY_SIZE]) {
     return say_words(context, "unknown", NULL, 0, out);
 }
 
+static double depth_step_mm(const struct view_context *context) {
+    return context->us_units ? units_to_si(DEPTH_STEP_IN, units_find("in")) : 1;
+}
+
+static double depth_number(const struct view_context *context, double mm) {
+    return round(mm / depth_step_mm(context)) * (context->us_units ? DEPTH_STEP_IN : 1);
+}
+
+/* As it was read: to hundredths of an inch, tenths of a mm. */
+static double depth_read(const struct view_context *context, double mm) {
+    double value = context->us_units ? units_from_si(mm, units_find("in")) : mm;
+    double steps = context->us_units ? 100 : 10;
+    return round(value * steps) / steps;
+}
+
+double say_depth_number(const struct view_context *context, double mm) {
+    double number = depth_number(context, mm);
+    return number > 0 ? number : depth_read(context, mm);
+}
+
 char *say_depth(const struct view_context *context, double mm, char out[SAY_SIZE]) {
     if (!isfinite(mm))
         return unknown(context, out);
     char number[SAY_SIZE];
     const struct words_hole hole = {"n", number};
-    double smallest = context->us_units ? units_to_si(DEPTH_STEP_IN, units_find("in")) : 1;
-    if (mm > 0 && mm < smallest / 2)
+    if (mm > 0 && mm < depth_step_mm(context) / 2)
         return say_words(context, context->us_units ? "depth.in.small" : "depth.mm.small", NULL, 0, out);
-    if (context->us_units)
-        say_number(context, round(mm / smallest) * DEPTH_STEP_IN, 2, number);
-    else
-        say_number(context, mm, 0, number);
+    say_number(context, depth_number(context, mm), context->us_units ? 2 : 0, number);
     return say_words(context, context->us_units ? "depth.in" : "depth.mm", &hole, 1, out);
 }
 
@@ -118,8 +134,7 @@ char *say_depth_read(const struct view_context *context, double mm, char out[SAY
         return unknown(context, out);
     char number[SAY_SIZE];
     const struct words_hole hole = {"n", number};
-    double value = context->us_units ? units_from_si(mm, units_find("in")) : mm;
-    double steps = context->us_units ? 100 : 10, rounded = round(value * steps) / steps;
+    double rounded = depth_read(context, mm);
     say_number(context, rounded, context->us_units ? 2 : rounded == round(rounded) ? 0 : 1, number);
     return say_words(context, context->us_units ? "depth.in" : "depth.mm", &hole, 1, out);
 }

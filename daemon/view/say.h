@@ -13,6 +13,10 @@
 /* "38 mm", or "1.50 in" to the nearest 0.05; "not known" when not finite. */
 char *say_depth(const struct view_context *context, double mm, char out[SAY_SIZE]);
 
+/* The number in it, in inches or mm, for an input that offers the same amount: to hundredths of an inch or
+ * tenths of a mm where there would be none. */
+double say_depth_number(const struct view_context *context, double mm);
+
 /* Of what a person measured: "12.5 mm", "0.12 in". */
 char *say_depth_read(const struct view_context *context, double mm, char out[SAY_SIZE]);
 

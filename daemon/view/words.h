@@ -7,15 +7,10 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "daemon/base/problem.h"
 #include "daemon/base/text.h"
 
 struct words;
-
-/* Fills one hole of a text. */
-struct words_hole {
-    const char *name;
-    const char *value;
-};
 
 /* The languages that ship, "en" first; NULL past the last. */
 const char *words_language_at(size_t index);
@@ -41,6 +36,9 @@ const char *words_crop(const struct words *words, const char *name);
 /* The other way round, letters large or small: the library's name of what people call a crop; `called` itself
  * when no crop is called so. */
 const char *words_crop_named(const struct words *words, const char *called);
+
+/* What is wrong in the words of the language, where they have it (problem_tell()), else the message. */
+void words_problem(const struct words *words, const struct problem *problem, struct text *out);
 
 /* Every text whose key begins with `prefix`, without it. */
 typedef void (*words_visitor)(void *context, const char *key, const char *text);

@@ -69,6 +69,22 @@ test("the meter's readings stand in place of the amount that the form already ha
   await refused(await fillIn(address, path("irrigation?as=called"), { meter_from: "100" }), "meter_to", "Fill this in.");
 });
 
+test("the form offers the depth that the call says, in either unit", async (t) => {
+  const { address } = await demo(t);
+  for (const [units, symbol] of [["us", "in"], ["metric", "mm"]]) {
+    const headers = { Cookie: `units=${units}` };
+    const cards = [...(await ask(address, "/", { headers })).body.matchAll(/<h2[^>]*>\s*<a href="([^"]*)"[^]*?<p class="call">([^]*?)<\/p>/g)].map(([, where, call]) => [plain(where), wordsOf(call)]);
+    const called = cards.filter(([, call]) => call.startsWith("Water today"));
+    assert.ok(called.length > 2);
+    for (const [where, call] of called) {
+      const form = await ask(address, `${where}/record/irrigation?as=called`, { headers });
+      const said = new RegExp(`for ([\\d.]+)\\s${symbol} gross`).exec(call), offered = /id="water" name="water" value="([^"]*)"/.exec(form.body)[1];
+      assert.ok(said, call);
+      assert.equal(Number(offered), Number(said[1]), `${where}: ${call}`);
+    }
+  }
+});
+
 test("rain that is entered twice is said to add up, and can be corrected from there", async (t) => {
   const { address } = await demo(t);
   const first = await kept(address, await fillIn(address, path("rain"), { rain: "0.4" }));

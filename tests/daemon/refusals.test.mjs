@@ -1,0 +1,85 @@
+// What the book itself refuses, on pages in both languages: every sentence is one of the page's language.
+import assert from "node:assert/strict";
+import { readFileSync, readdirSync, writeFileSync } from "node:fs";
+import path from "node:path";
+import test from "node:test";
+import { DEMO_DAY, demoFarm, demoWeather, dump, root, scratch, serveFiles, waterturn } from "../support/program.mjs";
+import { fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
+
+const link = (name, tail = "") => `/field/${encodeURIComponent(name)}${tail}`;
+const words = Object.fromEntries(["en", "es"].map((language) => [language, JSON.parse(readFileSync(path.join(root, `web/words.${language}.json`), "utf8"))]));
+
+/** The demo farm with what brings refusals about that no page can set: salt. */
+async function farm(t) {
+  const directory = scratch(t), db = path.join(directory, "farm.db");
+  const file = demoFarm(directory, await serveFiles(t, demoWeather(directory)));
+  const put = (text, from, into) => {
+    assert.ok(text.includes(from), from);
+    return text.replace(from, into);
+  };
+  writeFileSync(file, put(readFileSync(file, "utf8"), '"planted": "2026-05-18",', '"planted": "2026-05-18", "ece": "2 dS/m",'));
+  for (const args of [["import", file, "--db", db], ["morning", "--db", db, "--today", DEMO_DAY]]) {
+    const done = waterturn(...args);
+    assert.equal(done.status, 0, done.stderr);
+  }
+  return { db, ...(await servePages(t, ["--db", db, "--today", DEMO_DAY])) };
+}
+
+/** What a refused page says: beside its inputs, and above the form. */
+const saidOn = (body) => [...body.matchAll(/<p class="(?:error|wrong)"[^>]*>([^<]*)<\/p>/g)].map(([, text]) => plain(text));
+
+test("what the book refuses is said in the language of the page, in English as the command line has it", async (t) => {
+  const { db, address } = await farm(t);
+  const pinned = await fillIn(address, "/turns/new", { field: "North pivot", date: "2026-07-18", hour: "20", run_hours: "12" });
+  assert.equal(pinned.status, 303, wordsOf(pinned.body));
+  const before = dump(db);
+  const refusals = [
+    ["name_dots", "/fields/new", { name: "..", area: "1", soil: "river silt", system: "drip" }],
+    ["overlap", link("East pivot", "/planting/new"), { crop: ["maize, grain", "maíz, grano"], planted: "2026-07-20" }],
+    ["stage_order", link("North pivot", "/planting/2026-04-14"), { planted: "2026-06-21" }],
+    ["record_not_planted", link("North pivot", "/planting/2026-04-14"), { planted: "2026-07-13" }],
+    ["record_before", link("East pivot", "/planting/2026-05-18"), { start: "2026-06-20", planted: "2026-06-20" }],
+    ["record_no_forage", link("Bottom meadow", "/planting/2026-03-25"), { crop: ["maize, grain", "maíz, grano"] }],
+    ["value_missing", link("East pivot", "/planting/2026-05-18"), { crop: ["pineapple, bare soil", "piña, suelo desnudo"] }],
+    ["turn_no_system", link("North pivot", "/settings"), { system: "none" }],
+    ["turn_moment", "/turns/new", { field: "North pivot", date: "2026-07-01", hour: "5", run_hours: "3" }],
+  ];
+  const met = [];
+  for (const [code, where, values] of refusals) {
+    const said = {};
+    for (const [i, language] of ["en", "es"].entries()) {
+      const own = Object.fromEntries(Object.entries(values).map(([name, value]) => [name, Array.isArray(value) ? value[i] : value]));
+      const answer = await fillIn(address, where, own, { "Accept-Language": language });
+      assert.equal(answer.status, 422, `${code}: ${wordsOf(answer.body)}`);
+      said[language] = saidOn(answer.body);
+      // The sentence is that of the code, up to what stands in its holes.
+      const sentence = words[language][`problem.${code}`].replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\w+\}/g, ".+");
+      assert.ok(said[language].some((text) => new RegExp(`: ${sentence}$`).test(text)), `${code}, ${language}: ${said[language].join(" / ")}`);
+    }
+    assert.equal(said.en.length, said.es.length, code);
+    for (const text of said.es) {
+      assert.ok(!said.en.includes(text), text);
+      assert.doesNotMatch(text, /\b(found|expected|which|the|planted|days?|hours?)\b/i, code);
+    }
+    met.push(code);
+  }
+  assert.equal(met.length, refusals.length);
+  assert.equal(dump(db), before);
+});
+
+test("the words of both languages have each problem that forms can bring about, and no other", () => {
+  const sources = ["daemon/farm", "daemon/morning"].flatMap((folder) => readdirSync(path.join(root, folder)).filter((name) => name.endsWith(".c")).map((name) => readFileSync(path.join(root, folder, name), "utf8")));
+  const codes = new Set();
+  for (const text of sources) {
+    // The first plain word in quotes behind the place or the list of problems is the code; some calls choose between two.
+    for (const [call] of text.matchAll(/\b(?:check_tell|problem_tell|record_problem)\([^;]*;/g))
+      for (const [, code] of call.matchAll(/"([a-z]+(?:_[a-z]+)*)"/g)) if (words.en[`problem.${code}`] !== undefined) codes.add(code);
+  }
+  const table = readFileSync(path.join(root, "daemon/farm/check_values.c"), "utf8");
+  const members = [...table.matchAll(/^ {4}\{"(\w+)", "[\w.]+",/gm)].map(([, member]) => `problem.expected.${member}`);
+  assert.deepEqual(members.sort(), Object.keys(words.en).filter((key) => key.startsWith("problem.expected.")).sort());
+  const sentences = Object.keys(words.en).filter((key) => /^problem\.[a-z_]+$/.test(key)).map((key) => key.slice("problem.".length));
+  assert.ok(sentences.length > 30);
+  assert.deepEqual(sentences.filter((code) => !codes.has(code)), []);
+  assert.deepEqual(sentences.filter((code) => words.en[`problem.${code}`] === words.es[`problem.${code}`]), []);
+});
