@@ -69,26 +69,29 @@ static void prepare_day(const struct season_prepared *prepared, const struct sea
                              soil_available_between_mm(&setup->soil, root_before_m, crop->root_max_m);
 }
 
-enum status outlook_field_prepare(const struct season_prepared *prepared, const struct season_state *state,
-                                  const struct season_input *inputs, int days, struct outlook_field *out) {
+enum status outlook_field_of_path(const struct season_prepared *prepared, const struct season_state *state,
+                                  const struct season_input *inputs, const struct season_day *path, int days,
+                                  struct outlook_field *out) {
     if (days < 1 || days > OUTLOOK_DAYS_MAX)
         return STATUS_OUT_OF_RANGE;
+    prepare_constants(prepared, state, out);
+    out->days_in_season = path[0].days_in_season > 0 ? path[0].days_in_season - 1 : 0;
+    for (int i = 0; i < days; i++)
+        prepare_day(prepared, &inputs[i], &path[i], i > 0 ? path[i - 1].root_m : state->root_m, &out->day[i]);
+    out->days = days;
+    return STATUS_OK;
+}
+
+enum status outlook_field_prepare(const struct season_prepared *prepared, const struct season_state *state,
+                                  const struct season_input *inputs, int days, struct outlook_field *out) {
     struct season_state walking = *state;
-    struct outlook_field field;
-    prepare_constants(prepared, state, &field);
-    for (int i = 0; i < days; i++) {
-        struct season_day walked;
-        double root_before_m = walking.root_m;
-        enum status status = season_step(prepared, &walking, &inputs[i], &walked);
+    struct season_day path[OUTLOOK_DAYS_MAX];
+    for (int i = 0; i < days && days <= OUTLOOK_DAYS_MAX; i++) {
+        enum status status = season_step(prepared, &walking, &inputs[i], &path[i]);
         if (status != STATUS_OK)
             return status;
-        if (i == 0)
-            field.days_in_season = walked.days_in_season > 0 ? walked.days_in_season - 1 : 0;
-        prepare_day(prepared, &inputs[i], &walked, root_before_m, &field.day[i]);
     }
-    field.days = days;
-    *out = field;
-    return STATUS_OK;
+    return outlook_field_of_path(prepared, state, inputs, path, days, out);
 }
 
 /* ---- all members */

@@ -64,6 +64,12 @@ struct outlook_step {
 enum status outlook_field_prepare(const struct season_prepared *prepared, const struct season_state *state,
                                   const struct season_input *inputs, int days, struct outlook_field *out);
 
+/* The same where the path was walked before: path[i] is what season_step() made of inputs[i], from a copy of
+ * the state on. */
+enum status outlook_field_of_path(const struct season_prepared *prepared, const struct season_state *state,
+                                  const struct season_input *inputs, const struct season_day *path, int days,
+                                  struct outlook_field *out);
+
 /* One light day: `state` moves on. Reference ET and rain as season_input has them, `net_mm` the net
  * irrigation on top of the day's own; all finite and 0 or more (ET0 may be below). */
 void outlook_step(const struct outlook_field *field, int day, double et0_mm, double rain_mm, double net_mm,

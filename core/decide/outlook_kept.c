@@ -42,7 +42,8 @@ VECTORS_WIDER static void keep_day(const struct light *given, const double *rest
         double used_mm = after_mm + kc * et_mm;
         used_mm = used_mm < raw_mm ? used_mm : raw_mm;
         double evening_mm = after_mm > used_mm ? after_mm : used_mm, shifted_mm = evening_mm + shift_mm;
-        shifted_mm = shifted_mm < 0 ? 0 : shifted_mm < taw_mm ? shifted_mm : taw_mm;
+        shifted_mm = shifted_mm < 0 ? 0 : shifted_mm;
+        shifted_mm = shifted_mm > taw_mm ? taw_mm : shifted_mm;
         left_mm[m] = evening_mm > ROUNDED_MM ? shifted_mm : GONE;
     }
 }

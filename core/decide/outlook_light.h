@@ -118,7 +118,8 @@ static VECTORS_INLINE double light_rain_mm(const struct light *light, double rai
 /* p of a day's ETc: Table 22, footnote. */
 static VECTORS_INLINE double light_p(const struct light *light, double etc_mm) {
     double p = light->p + light->p_slope * (5 - etc_mm);
-    return p < light->p_least ? light->p_least : p > light->p_most ? light->p_most : p;
+    p = p < light->p_least ? light->p_least : p;
+    return p > light->p_most ? light->p_most : p;
 }
 
 /* Runoff by the curve number for the wetness of the surface layer (runoff.h), without its checks. */
@@ -228,7 +229,8 @@ static VECTORS_INLINE void water_out(const struct light *light, bool at_once, bo
 /* A reading of the day moves its evening. */
 static VECTORS_INLINE void shift(const struct light *light, struct lane *lane) {
     double shifted_mm = lane->state.depletion_mm + light->reading_shift_mm;
-    shifted_mm = shifted_mm < 0 ? 0 : shifted_mm > light->taw_mm ? light->taw_mm : shifted_mm;
+    shifted_mm = shifted_mm < 0 ? 0 : shifted_mm;
+    shifted_mm = shifted_mm > light->taw_mm ? light->taw_mm : shifted_mm;
     lane->state.depletion_mm = light->shifted > 0 ? shifted_mm : lane->state.depletion_mm;
 }
 

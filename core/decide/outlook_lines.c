@@ -40,96 +40,136 @@ static double select_kth(double *value, int count, int k) {
     return value[k];
 }
 
-/* The values are put into classes of equal width between the least and the most: only those of the classes
- * that a line falls into are looked among. */
+/* The values are put into classes of equal width about their mean, those that are farther away into the first
+ * and the last: only those of the classes that a line falls into are looked among. Which classes there are
+ * has no part in what comes out, only in how soon. */
 #define CLASSES 256 /* as many as a byte can say */
 #define GROUP   16  /* classes that are passed over at once */
-#define CHUNK   32  /* values that are put into classes at once */
-#define COUNTS  4   /* side by side: to count in one class again and again is to wait each time */
+#define CHUNK   32  /* values that are taken at once */
+#define WORD    8   /* of those, that are passed over at once */
+#define REACH   1.6 /* standard deviations to either side: 10 and 90 % lie within 1.3 where values are normal \
+                     */
 
 struct classes {
     double least, per_mm;
-    uint16_t count[CLASSES], group[CLASSES / GROUP];
-    uint8_t wanted[CLASSES]; /* 1: a line falls into it */
+    uint16_t group[GROUP], count[CLASSES];
+    uint8_t of[OUTLOOK_MEMBERS_MAX + CHUNK]; /* each value's; see put() */
 };
 
-VECTORS_WIDER static void find_ends(const double *value, int count, double *least, double *most) {
-    double low[CHUNK], high[CHUNK];
-    for (int k = 0; k < CHUNK; k++)
-        low[k] = high[k] = value[k % count];
+/* Sums of so many differences from the first value, and of their squares. */
+VECTORS_WIDER static void add_up(const double *value, int count, double *sum, double *squares) {
+    double lane[CHUNK] = {0}, square[CHUNK] = {0};
+    const double first = value[0];
     for (int from = 0; from + CHUNK <= count; from += CHUNK)
         for (int k = 0; k < CHUNK; k++) {
-            low[k] = value[from + k] < low[k] ? value[from + k] : low[k];
-            high[k] = value[from + k] > high[k] ? value[from + k] : high[k];
+            double apart = value[from + k] - first;
+            lane[k] += apart;
+            square[k] += apart * apart;
         }
     for (int i = count - count % CHUNK; i < count; i++) {
-        low[i % CHUNK] = value[i] < low[i % CHUNK] ? value[i] : low[i % CHUNK];
-        high[i % CHUNK] = value[i] > high[i % CHUNK] ? value[i] : high[i % CHUNK];
+        lane[i % CHUNK] += value[i] - first;
+        square[i % CHUNK] += (value[i] - first) * (value[i] - first);
     }
-    *least = low[0];
-    *most = high[0];
-    for (int k = 1; k < CHUNK; k++) {
-        *least = low[k] < *least ? low[k] : *least;
-        *most = high[k] > *most ? high[k] : *most;
+    for (int k = 0; k < CHUNK / 2; k++) {
+        lane[k] += lane[k + CHUNK / 2];
+        square[k] += square[k + CHUNK / 2];
+    }
+    for (int k = 0; k < CHUNK / 4; k++) {
+        lane[k] += lane[k + CHUNK / 4];
+        square[k] += square[k + CHUNK / 4];
+    }
+    *sum = *squares = 0;
+    for (int k = 0; k < CHUNK / 4; k++) {
+        *sum += lane[k];
+        *squares += square[k];
     }
 }
 
-/* The classes of CHUNK values, or of the `count` that are left. */
-static VECTORS_INLINE void classify(const struct classes *classes, const double *value, int count,
-                                    uint8_t class[CHUNK]) {
+static void open_classes(const double *value, int count, struct classes *classes) {
+    double sum, squares;
+    add_up(value, count, &sum, &squares);
+    double mean = sum / count, variance = squares / count - mean * mean;
+    double reach_mm = variance > 0 ? REACH * sqrt(variance) : 0;
+    classes->least = value[0] + mean - reach_mm;
+    /* So narrow that the quotient would not be finite: one class. */
+    classes->per_mm = reach_mm > 1e-9 ? CLASSES / (2 * reach_mm) : 0;
+}
+
+/* Class c stands as the byte of c with its halves exchanged: so those of a group are GROUP apart, and all
+ * groups are added up side by side. */
+static int exchanged(int class) {
+    return class % GROUP * GROUP + class / GROUP;
+}
+
+VECTORS_WIDER static void put(const struct classes *classes, const double *restrict value,
+                              uint8_t *restrict out) {
     const double least = classes->least, per_mm = classes->per_mm;
+    for (int k = 0; k < CHUNK; k++) {
+        double place = (value[k] - least) * per_mm;
+        place = place > 0 ? place : 0;
+        int found = (int)(place < CLASSES - 1 ? place : CLASSES - 1);
+        out[k] = (uint8_t)((found & (GROUP - 1)) * GROUP + found / GROUP);
+    }
+}
+
+/* Puts all values into classes; what fills up the last chunk into none that is counted. */
+static void classify(const double *value, int count, struct classes *classes) {
+    int whole = count - count % CHUNK;
     double left[CHUNK];
-    if (count < CHUNK) {
-        for (int k = 0; k < CHUNK; k++)
-            left[k] = k < count ? value[k] : least;
-        value = left;
-    }
+    for (int from = 0; from < whole; from += CHUNK)
+        put(classes, value + from, classes->of + from);
     for (int k = 0; k < CHUNK; k++)
-        class[k] = (uint8_t)(int)((value[k] - least) * per_mm);
+        left[k] = whole + k < count ? value[whole + k] : value[0];
+    put(classes, left, classes->of + whole);
 }
 
-VECTORS_WIDER static void count_classes(const double *value, int count, struct classes *classes) {
-    uint8_t class[CHUNK];
-    uint16_t counts[COUNTS][CLASSES] = {{0}};
-    for (int from = 0; from < count; from += CHUNK) {
-        classify(classes, value + from, count - from, class);
-        for (int k = 0; k < CHUNK; k += COUNTS) {
-            counts[0][class[k]]++;
-            counts[1][class[k + 1]]++;
-            counts[2][class[k + 2]]++;
-            counts[3][class[k + 3]]++;
-        }
-    }
-    counts[0][0] = (uint16_t)(counts[0][0] - (CHUNK - 1 - (count - 1) % CHUNK)); /* what filled the last */
-    for (int c = 0; c < CLASSES; c++)
-        classes->count[c] = (uint16_t)(counts[0][c] + counts[1][c] + counts[2][c] + counts[3][c]);
-    for (int g = 0; g < CLASSES / GROUP; g++)
-        for (int c = 0; c < GROUP; c++)
-            classes->group[g] = (uint16_t)(classes->group[g] + classes->count[g * GROUP + c]);
+VECTORS_WIDER static void count_groups(struct classes *classes) {
+    for (int row = 0; row < CLASSES; row += GROUP)
+        for (int g = 0; g < GROUP; g++)
+            classes->group[g] = (uint16_t)(classes->group[g] + classes->count[row + g]);
 }
 
-/* The class of the k-th smallest value; *before: so many are in those below it. */
+static void count_classes(int count, struct classes *classes) {
+    memset(classes->count, 0, sizeof classes->count);
+    memset(classes->group, 0, sizeof classes->group);
+    for (int i = 0; i < count; i++)
+        classes->count[classes->of[i]]++;
+    count_groups(classes);
+}
+
+/* The class of the k-th smallest value, as it stands; *before: so many are in those below it. */
 static int class_of(const struct classes *classes, int k, int *before) {
     int group = 0, sum = 0;
     while (sum + classes->group[group] <= k)
         sum += classes->group[group++];
     int found = group * GROUP;
-    while (sum + classes->count[found] <= k)
-        sum += classes->count[found++];
+    while (sum + classes->count[exchanged(found)] <= k)
+        sum += classes->count[exchanged(found++)];
     *before = sum;
-    return found;
+    return exchanged(found);
 }
 
-/* The values of the classes that are wanted; how many. */
-VECTORS_WIDER static int gather(const double *value, int count, const struct classes *classes, double *out) {
-    uint8_t class[CHUNK];
+/* Which of CHUNK values are of one of three classes. */
+VECTORS_WIDER static void find(const uint8_t *restrict of, const int class[OUTLOOK_LINES],
+                               uint8_t *restrict out) {
+    const uint8_t a = (uint8_t) class[0], b = (uint8_t) class[1], c = (uint8_t) class[2];
+    for (int k = 0; k < CHUNK; k++)
+        out[k] = (uint8_t)((of[k] == a) | (of[k] == b) | (of[k] == c));
+}
+
+/* The values of the three classes; how many. */
+static int gather(const double *value, int count, const struct classes *classes,
+                  const int class[OUTLOOK_LINES], double *out) {
+    uint8_t wanted[CHUNK];
     int found = 0;
-    for (int from = 0; from < count; from += CHUNK) {
-        int now = count - from < CHUNK ? count - from : CHUNK;
-        classify(classes, value + from, now, class);
-        for (int k = 0; k < now; k++) {
-            out[found] = value[from + k];
-            found += classes->wanted[class[k]];
+    for (int from = 0; from < count; from += WORD) {
+        uint64_t any;
+        if (from % CHUNK == 0)
+            find(classes->of + from, class, wanted);
+        memcpy(&any, wanted + from % CHUNK, sizeof any);
+        for (int i = from; any != 0 && i < from + WORD && i < count; i++) {
+            out[found] = value[i];
+            found += wanted[i % CHUNK];
         }
     }
     return found;
@@ -137,23 +177,19 @@ VECTORS_WIDER static int gather(const double *value, int count, const struct cla
 
 void outlook_lines(const double *value, int count, double *room, double out[OUTLOOK_LINES]) {
     static const double share[OUTLOOK_LINES] = {0.1, 0.5, 0.9};
-    struct classes classes = {0};
-    int place[OUTLOOK_LINES]; /* among what is gathered */
-    double most;
-    find_ends(value, count, &classes.least, &most);
-    /* So narrow that the quotient would not be finite: one class. */
-    if (most - classes.least > 1e-9)
-        classes.per_mm = (CLASSES - 0.5) / (most - classes.least);
-    count_classes(value, count, &classes);
-    for (int line = 0, last = -1, lower = 0, own = 0; line < OUTLOOK_LINES; line++) {
-        int before, k = (int)(share[line] * (count - 1) + 0.5), found = class_of(&classes, k, &before);
-        lower += found != last ? own : 0;
-        own = classes.count[found];
-        classes.wanted[found] = 1;
+    struct classes classes;
+    int class[OUTLOOK_LINES], place[OUTLOOK_LINES]; /* among what is gathered */
+    open_classes(value, count, &classes);
+    classify(value, count, &classes);
+    count_classes(count, &classes);
+    for (int line = 0, lower = 0; line < OUTLOOK_LINES; line++) {
+        int before, k = (int)(share[line] * (count - 1) + 0.5);
+        class[line] = class_of(&classes, k, &before);
+        if (line > 0 && class[line] != class[line - 1])
+            lower += classes.count[class[line - 1]];
         place[line] = lower + k - before;
-        last = found;
     }
-    int gathered = gather(value, count, &classes, room), middle = place[OUTLOOK_P50];
+    int gathered = gather(value, count, &classes, class, room), middle = place[OUTLOOK_P50];
     /* It leaves the lesser ones below and the greater ones above. */
     out[OUTLOOK_P50] = select_kth(room, gathered, middle);
     out[OUTLOOK_P10] = select_kth(room, middle + 1, place[OUTLOOK_P10]);

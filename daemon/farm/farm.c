@@ -309,9 +309,9 @@ int32_t farm_next_record(const struct farm *farm, const char *field, int32_t fro
     return next;
 }
 
-unsigned farm_records_apply(const struct farm *farm, const struct farm_planting *planting, int32_t date,
+unsigned farm_records_apply(const struct farm *farm, const struct farm_field *field, int32_t date,
                             struct season_input *input) {
-    struct walk walk = walk_begin(farm, planting->field, date, date);
+    struct walk walk = walk_begin(farm, field->name, date, date);
     struct reading_sum readings = {0};
     double gross_mm = 0, rain_mm = 0;
     unsigned kinds = 0;
@@ -329,9 +329,8 @@ unsigned farm_records_apply(const struct farm *farm, const struct farm_planting 
             input->cutting = true;
     }
     if (kinds & 1u << RECORD_IRRIGATION) {
-        const struct farm_field *field = farm_field_named(farm, planting->field);
         input->irrigation_gross_mm = gross_mm;
-        input->irrigation_net_mm = field != NULL ? gross_mm * field->system.efficiency : NAN;
+        input->irrigation_net_mm = gross_mm * field->system.efficiency;
     }
     if (kinds & 1u << RECORD_RAIN)
         input->rain_mm = rain_mm;

@@ -278,11 +278,11 @@ void farm_setup_of(const struct farm_planting *planting, const struct farm_field
 /* The first day from `from` on of which a field has a record; INT32_MAX: none. */
 int32_t farm_next_record(const struct farm *farm, const char *field, int32_t from);
 
-/* Puts the day's records of the planting's field into `input`, which holds the weather already: irrigation
+/* Puts the day's records of a field into `input`, which holds the weather already: irrigation
  * (gross, and net by the system's efficiency), the rain gauge in place of the station's rain (amounts of a
  * day add up), readings (of several the mean, weighed by their variances), cover, cutting. Returns which
  * kinds there were: 1u << kind for each. */
-unsigned farm_records_apply(const struct farm *farm, const struct farm_planting *planting, int32_t date,
+unsigned farm_records_apply(const struct farm *farm, const struct farm_field *field, int32_t date,
                             struct season_input *input);
 
 #endif

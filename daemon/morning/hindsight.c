@@ -44,6 +44,7 @@ static enum status days_of(struct work *work, const char *station, const struct 
 
 struct walk {
     const struct work *work;
+    const struct farm_field *field;
     const struct farm_planting *planting;
     const struct station_days *days;
     struct season_prepared prepared;
@@ -62,7 +63,7 @@ static bool day_input(const struct walk *walk, int32_t date, struct season_input
     input->tmax_c = day->full.tmax_c.value;
     input->tmin_c = day->full.tmin_c.value;
     input->rain_mm = day->full.rain_mm.value;
-    (void)farm_records_apply(walk->work->farm, walk->planting, date, input);
+    (void)farm_records_apply(walk->work->farm, walk->field, date, input);
     return true;
 }
 
@@ -151,7 +152,7 @@ static enum status walk_field(struct work *work, const char *name, struct hindsi
     const struct farm_field *field = farm_field_named(work->farm, name);
     enum status status = STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && field != NULL && i < work->farm->planting_count; i++) {
-        struct walk walk = {.work = work, .planting = &work->farm->planting[i]};
+        struct walk walk = {.work = work, .field = field, .planting = &work->farm->planting[i]};
         if (strcmp(walk.planting->field, name) != 0 || walk.planting->start_date >= work->today)
             continue;
         int32_t until = planting_until(work->farm, i);

@@ -91,8 +91,8 @@ static void row_flags(const struct station_day *day, bool gauge, struct ledger_r
 /* As farm_records_apply(), for days in their order. */
 static unsigned apply_records(struct work *work, int32_t date, struct season_input *input) {
     if (date > work->recorded)
-        work->recorded = farm_next_record(work->farm, work->planting->field, date);
-    return date == work->recorded ? farm_records_apply(work->farm, work->planting, date, input) : 0;
+        work->recorded = farm_next_record(work->farm, work->field->name, date);
+    return date == work->recorded ? farm_records_apply(work->farm, work->field, date, input) : 0;
 }
 
 /* One day, kept with what went into it when it is the wanted one. */
@@ -234,8 +234,8 @@ static double turn_today_mm(const struct call *call) {
 /* The days ahead as the outlook and the turns walk them. */
 static enum status prepare_field(struct work *work, const struct call_input *input) {
     struct planting_run *run = work->run;
-    enum status status =
-        outlook_field_prepare(&work->prepared, &work->state, work->ahead, run->ahead_count, &run->field);
+    enum status status = outlook_field_of_path(&work->prepared, &work->state, work->ahead, run->ahead,
+                                               run->ahead_count, &run->field);
     if (status != STATUS_OK)
         return status;
     run->field.settled_mm = input->settled_mm;

@@ -67,7 +67,7 @@ static void fill_input(const struct scenario *scenario, const struct scenario_wa
     input->tmin_c = day->full.tmin_c.value;
     input->rain_mm = day->full.rain_mm.value;
     struct season_input weather = *input;
-    (void)farm_records_apply(&scenario->farm, season->planting, input->date, input);
+    (void)farm_records_apply(&scenario->farm, season->field, input->date, input);
     season->readings += !isnan(input->reading_m3_m3);
     if (!scenario->use_readings) {
         input->reading_m3_m3 = weather.reading_m3_m3;

@@ -134,13 +134,17 @@ static void stages_count_from_the_morning_on_which_they_are_known(void **state) 
     farm_free(&farm);
 }
 
+static const struct farm_field *field_of(const struct farm *farm, int planting) {
+    return farm_field_named(farm, farm->planting[planting].field);
+}
+
 static void a_day_without_records_is_left_as_it_is(void **state) {
     (void)state;
     struct farm farm;
     read_sample("us_units", &farm);
     struct season_input input = season_input_empty(day("2026-05-30"));
     input.rain_mm = 3;
-    assert_int_equal(farm_records_apply(&farm, &farm.planting[0], input.date, &input), 0);
+    assert_int_equal(farm_records_apply(&farm, field_of(&farm, 0), input.date, &input), 0);
     assert_true(input.rain_mm == 3 && input.irrigation_gross_mm == 0 && input.irrigation_net_mm == 0);
     assert_true(isnan(input.reading_m3_m3) && isnan(input.observed_cover) && !input.cutting);
     farm_free(&farm);
@@ -152,7 +156,7 @@ static void irrigations_of_a_day_add_up_and_become_net(void **state) {
     read_sample("us_units", &farm);
     struct season_input input = season_input_empty(day("2026-06-01"));
     input.rain_mm = 9;
-    unsigned kinds = farm_records_apply(&farm, &farm.planting[0], input.date, &input);
+    unsigned kinds = farm_records_apply(&farm, field_of(&farm, 0), input.date, &input);
     assert_int_equal(kinds, 1u << RECORD_IRRIGATION | 1u << RECORD_RAIN);
     /* 12 acre-inches on 130 acres: 12 / 130 in; 14 h of 800 gal/min: 672000 gal of 3.785411784 L on 526091.33
      * m2 */
@@ -173,17 +177,17 @@ static void readings_of_a_day_are_weighed_by_their_variances(void **state) {
     records[1].sd = 0.02;
     put_records(&farm, records, 2, true);
     struct season_input input = season_input_empty(day("2026-06-01"));
-    assert_int_equal(farm_records_apply(&farm, &farm.planting[0], input.date, &input), 1u << RECORD_READING);
+    assert_int_equal(farm_records_apply(&farm, field_of(&farm, 0), input.date, &input), 1u << RECORD_READING);
     /* inverse-variance mean, (0.20 / 1 + 0.26 / 4) / (1 + 1/4), and 0.01 / sqrt(1.25) */
     assert_near(input.reading_m3_m3, 0.212, 1e-12);
     assert_near(input.reading_sd_m3_m3, 0.00894427190999916, 1e-12);
     records[1].sd = NAN; /* taken as it stands: it alone counts */
     put_records(&farm, records, 2, true);
-    (void)farm_records_apply(&farm, &farm.planting[0], input.date, &input);
+    (void)farm_records_apply(&farm, field_of(&farm, 0), input.date, &input);
     assert_true(input.reading_m3_m3 == 0.26 && input.reading_sd_m3_m3 == 0);
     records[1].sd = 1e-200; /* its square is 0 */
     put_records(&farm, records, 2, true);
-    (void)farm_records_apply(&farm, &farm.planting[0], input.date, &input);
+    (void)farm_records_apply(&farm, field_of(&farm, 0), input.date, &input);
     assert_true(input.reading_m3_m3 == 0.26 && input.reading_sd_m3_m3 == 0);
     farm_free(&farm);
 }
@@ -193,13 +197,13 @@ static void cover_and_cutting_reach_the_day(void **state) {
     struct farm farm;
     read_sample("us_units", &farm);
     struct season_input input = season_input_empty(day("2026-05-08"));
-    assert_int_equal(farm_records_apply(&farm, &farm.planting[2], input.date, &input),
+    assert_int_equal(farm_records_apply(&farm, field_of(&farm, 2), input.date, &input),
                      1u << RECORD_CUTTING | 1u << RECORD_NOTE);
     assert_true(input.cutting);
     farm_free(&farm);
     read_sample("every_key", &farm);
     input = season_input_empty(day("2025-11-25"));
-    (void)farm_records_apply(&farm, &farm.planting[0], input.date, &input);
+    (void)farm_records_apply(&farm, field_of(&farm, 0), input.date, &input);
     assert_true(input.observed_cover == 0.45);
     farm_free(&farm);
 }
@@ -219,8 +223,8 @@ static void sorted_and_unsorted_records_give_the_same_days(void **state) {
     int days = 0;
     for (int32_t date = 20590; date < 20670; date++) {
         struct season_input one = season_input_empty(date), other = one;
-        unsigned kinds = farm_records_apply(&sorted, &sorted.planting[1], date, &one);
-        assert_int_equal(farm_records_apply(&unsorted, &unsorted.planting[1], date, &other), kinds);
+        unsigned kinds = farm_records_apply(&sorted, field_of(&sorted, 1), date, &one);
+        assert_int_equal(farm_records_apply(&unsorted, field_of(&unsorted, 1), date, &other), kinds);
         int32_t next = farm_next_record(&sorted, sorted.planting[1].field, date);
         assert_int_equal(next == date, kinds != 0);
         assert_int_equal(farm_next_record(&unsorted, unsorted.planting[1].field, date), next);
