@@ -42,6 +42,7 @@ struct field_turn {
     int hour, hours;
     double net_mm;
     bool under_way;
+    bool left_out; /* `hours` is 0, and its supply has a plan */
 };
 
 /* What is shown of a day past, of its row of the ledger. */

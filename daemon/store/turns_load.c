@@ -255,6 +255,39 @@ enum status turns_store_turn(struct db *db, long long id, struct stored_turn *ou
     return status;
 }
 
+static bool asks_for_a_turn(const struct field_morning *morning) {
+    return morning->turn.hours == 0 &&
+           (morning->call.kind == CALL_WATER_TODAY || morning->call.kind == CALL_WATER_BY);
+}
+
+/* Fields that are called to be watered and have no turn in the plan of their supply. */
+static enum status mark_left_out(struct db *db, struct field_morning *mornings, size_t count,
+                                 struct problems *problems) {
+    bool any = false;
+    for (size_t i = 0; i < count && !any; i++)
+        any = asks_for_a_turn(&mornings[i]);
+    if (!any)
+        return STATUS_OK;
+    sqlite3_stmt *statement = db_prepare(
+        db, "SELECT name FROM turn_path JOIN field USING (field_id) WHERE ahead = 0 ORDER BY position",
+        problems);
+    if (statement == NULL)
+        return STATUS_STORE;
+    size_t at = 0; /* both are in the farm's order */
+    while (at < count && sqlite3_step(statement) == SQLITE_ROW) {
+        char field[FARM_NAME_SIZE];
+        copy_text(statement, 0, field);
+        size_t found = at;
+        while (found < count && strcmp(mornings[found].field, field) != 0)
+            found++;
+        if (found == count)
+            continue; /* not among these mornings */
+        mornings[found].turn.left_out = asks_for_a_turn(&mornings[found]);
+        at = found + 1;
+    }
+    return db_finish(db, statement, STATUS_OK, problems);
+}
+
 enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
                              struct problems *problems) {
     /* min() makes the bare columns those of its row. */
@@ -286,7 +319,8 @@ enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *
                                                 .net_mm = sqlite3_column_double(statement, 5),
                                                 .under_way = sqlite3_column_int64(statement, 6) <= hour};
     }
-    return db_reset(db, statement, STATUS_OK, problems);
+    enum status status = db_reset(db, statement, STATUS_OK, problems);
+    return status == STATUS_OK ? mark_left_out(db, mornings, count, problems) : status;
 }
 
 enum status turns_store_made(struct db *db, const char *supply, int32_t *day, int *first_hour,

@@ -249,7 +249,10 @@ static void add_turn(const struct view_context *context, const struct field_morn
     char turn[TURNS_SAY_SIZE], href[40];
     if (turns_say_next(context, morning, turn)[0] == '\0')
         return;
-    (void)snprintf(href, sizeof href, "/turn/%lld", (long long)morning->turn.id);
+    if (morning->turn.left_out)
+        (void)snprintf(href, sizeof href, "/turns");
+    else
+        (void)snprintf(href, sizeof href, "/turn/%lld", (long long)morning->turn.id);
     cJSON_AddStringToObject(field, "turn", turn);
     cJSON_AddStringToObject(field, "turn_href", href);
     cJSON_AddBoolToObject(field, "turn_under_way", morning->turn.under_way);

@@ -64,8 +64,9 @@ char *turns_say_next(const struct view_context *context, const struct field_morn
     const struct field_turn *turn = &morning->turn;
     char when[SAY_SIZE], hours[SAY_SIZE], net[SAY_SIZE];
     out[0] = '\0';
+    const struct words_hole supply = {"supply", morning->supply};
     if (turn->hours == 0)
-        return out;
+        return turn->left_out ? turns_say(context, "turns.next.none", &supply, 1, out) : out;
     const struct words_hole holes[] = {{"when", turns_say_when(context, turn->date, turn->hour, when)},
                                        {"hours", turns_say_hours(context, turn->hours, hours)},
                                        {"net", say_depth(context, turn->net_mm, net)},

@@ -49,6 +49,20 @@ test("the manual tells of every command, setting and key", () => {
   }
 });
 
+test("the manual shows how a planting's quantities are written", () => {
+  const { $defs } = JSON.parse(readFileSync(path.join(root, "config/farm.schema.json"), "utf8"));
+  const quantity = (part) => [part, ...(part.anyOf ?? [])].some(({ $ref }) => /(length|depth|temperature|conductivity)$/.test($ref ?? ""));
+  const part = page("waterturn-farm.5").split(".Ss plantings")[1];
+  let seen = 0;
+  const walk = (properties, text) => Object.entries(properties).forEach(([key, value]) => {
+    const told = text.split(`.It Cm ${key}\n`)[1] ?? "";
+    if (quantity(value)) assert.match(told.split(/^\.(?:It|El)/m)[0], /^Such as "/m, key), seen++;
+    if (key === "root_depth") [value, ...(value.anyOf ?? [])].filter((way) => way.properties).forEach((way) => walk(way.properties, told));
+  });
+  walk($defs.planting.properties, part);
+  assert.ok(seen > 7);
+});
+
 /** A manual page as it is read, and the example in it. */
 const shown = (name) => spawnSync("mandoc", ["-T", "utf8", path.join(root, "config/man", name)], { encoding: "utf8" }).stdout.replace(/.\x08/gu, "");
 const example = (text) => text.slice(text.indexOf("{"), text.lastIndexOf("}") + 1);

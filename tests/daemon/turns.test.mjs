@@ -267,7 +267,7 @@ test("the call of a field says when its turn comes, and when that is after the d
   const after = new Map();
   for (const { name, call, start_by, turn } of fields) {
     const next = turns.find(({ field }) => field === name);
-    assert.equal(turn !== undefined, next !== undefined, name);
+    assert.equal(turn !== undefined && !turn.startsWith("No turn"), next !== undefined, name);
     if (next === undefined) continue;
     assert.match(turn, new RegExp(`^Turn.* ${Number(next.start.slice(11, 13))}:00, ${next.hours} h for ${Math.round(next.net_mm)}\\smm net`));
     const late = next.state === "planned" && call.startsWith("water") && next.start.slice(0, 10) > start_by;
@@ -279,6 +279,21 @@ test("the call of a field says when its turn comes, and when that is after the d
   assert.equal(after.get("North pivot"), false);
   const text = unwrapped(ok(waterturn("call", "--db", db, "--today", DEMO_DAY)));
   for (const { turn } of fields.filter(({ turn }) => turn)) assert.ok(text.includes(`    ${turn}\n`), turn);
+});
+
+test("the call of a field that the plan gives no turn says so", async (t) => {
+  const { db, board } = await planned(t, (farm) => {
+    Object.assign(supplyOf(farm, "Mill well"), { allotment: undefined, allotments: [{ from: "2026-07-01", to: "2026-07-31", volume: "10 m3" }] });
+    return farm;
+  }, [DEMO_DAY], (farm) => farm);
+  assert.equal(turnsOf(board()).filter(({ supply }) => supply === "Mill well").length, 0);
+  const fields = JSON.parse(ok(waterturn("call", "--db", db, "--today", DEMO_DAY, "--json"))).fields;
+  const north = fields.find(({ name }) => name === "North pivot");
+  assert.match(north.call, /^water_/);
+  assert.equal(north.turn, "No turn: the plan of Mill well has none for it in the days ahead");
+  assert.equal(north.turn_href, "/turns");
+  for (const { call, turn, supply } of fields) if (/^water_/.test(call) && supply) assert.ok(turn, "each that waits for water is told of its turn, or that it has none");
+  for (const { call, turn } of fields) if (!/^water_/.test(call)) assert.doesNotMatch(turn ?? "", /^No turn/);
 });
 
 test("a farm whose fields share nothing has no turns, and is told so", async (t) => {
