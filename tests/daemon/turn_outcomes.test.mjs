@@ -72,3 +72,14 @@ test("a turn that is to come cannot be done: the page does not offer it, says fr
   assert.equal((await fillIn(address, `/turn/${running.number}/done`, {})).status, 303);
   assert.equal(turnsOf(await boardOf(address)).find(({ number }) => number === running.number).state, "done");
 });
+
+test("a system or a supply that never runs is refused by its form", async (t) => {
+  const { db } = await demoBook(t);
+  const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  for (const [page, name] of [["/field/Seed%20beds/settings", "hours_per_day"], ["/supply/Creek%20pump", "supply_hours"]]) {
+    const refused = await fillIn(address, page, { [name]: "0" });
+    assert.equal(refused.status, 422, page);
+    assert.match(wordsOf(refused.body), /above 0 h and up to 24 h/, page);
+    assert.equal((await fillIn(address, page, { [name]: "7" })).status, 303, page);
+  }
+});
