@@ -147,6 +147,9 @@ enum status check_values(const struct farm *farm, check_where *where, const void
             enum status judged = system_check(&farm->field[i].system, &member);
             if (judged != STATUS_OK)
                 tell(&check, LIST_FIELDS, i, judged, member, system_words);
+            else if (farm->field[i].system.kind != SYSTEM_NONE && !(farm->field[i].system.hours_per_day > 0))
+                check_problem(&check, LIST_FIELDS, i, "system.hours_per_day",
+                              "found 0 h, expected more than 0 h and at most 24 h, or the kind \"none\"");
         }
         for (size_t i = 0; i < farm->planting_count; i++)
             check_planting(&check, i);

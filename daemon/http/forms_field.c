@@ -320,7 +320,7 @@ static enum status apply_settings(void *context, struct farm *farm, size_t *plan
 
 static void read_limits_of_system(struct edit *edit) {
     static const struct quantity_limits efficiency = {0.2, 1, false}, flow = {0.001, 1e6, false},
-                                        day = {0, 24, false}, least = {0, 1000, false},
+                                        day = {0, 24, true}, least = {0, 1000, false},
                                         most = {0.1, 1000, false}, wetted = {0.05, 1, false};
     const struct request *request = edit->request;
     struct system *system = &edit->field.system;

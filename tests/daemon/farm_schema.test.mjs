@@ -54,6 +54,18 @@ test('a farm with nothing but a name is accepted', () => {
   assert.ok(validate({farm: {name: 'New'}}), why());
 });
 
+test('a day of few hours is one, and a rainfed field has none', () => {
+  const changed = farm();
+  for (const hours of ['0.5 h', '+10 h', '1e1 h', '.5', 0.25]) {
+    changed.supplies[0].hours_per_day = changed.fields[0].system.hours_per_day = hours;
+    assert.ok(validate(changed), `${hours}: ${why()}`);
+  }
+  for (const hours of [0, '0 h']) {
+    changed.fields[1].system.hours_per_day = hours;
+    assert.ok(validate(changed), `${hours}: ${why()}`);
+  }
+});
+
 // Each breaks one thing; the schema must point at it.
 const wrong = {
   'a farm without a name': [(f) => delete f.farm.name, '/farm'],
@@ -81,6 +93,10 @@ const wrong = {
   'a record of an unknown kind': [(f) => { f.records[0].kind = 'frost'; }, '/records/0/kind'],
   'a rain with a key of a reading': [(f) => { f.records[2].sd = '2 %'; }, '/records/2'],
   'days of the week in another form': [(f) => { f.supplies[0].open[0].days = 'monday'; }, '/supplies/0/open/0/days'],
+  'a supply that never runs': [(f) => { f.supplies[0].hours_per_day = 0; }, '/supplies/0/hours_per_day'],
+  'a supply that never runs, with its unit': [(f) => { f.supplies[0].hours_per_day = '0.0 h'; }, '/supplies/0/hours_per_day'],
+  'a system that never runs': [(f) => { f.fields[0].system.hours_per_day = 0; }, '/fields/0/system/hours_per_day'],
+  'a system that never runs, with its unit': [(f) => { f.fields[0].system.hours_per_day = '0 h'; }, '/fields/0/system/hours_per_day'],
   'hours by days of the week and by count': [(f) => { Object.assign(f.supplies[0].open[0], {every: 2, first: '2026-05-04'}); }, '/supplies/0/open/0'],
   'a count of days without its first': [(f) => { delete f.supplies[0].open[1].first; }, '/supplies/0/open/1'],
   'an opening at half past': [(f) => { f.supplies[0].open[0].from = 22.5; }, '/supplies/0/open/0/from'],

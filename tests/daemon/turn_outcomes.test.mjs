@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import path from "node:path";
 import { writeFileSync } from "node:fs";
 import test from "node:test";
-import { ask, fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
+import { ask, fillIn, formsOf, plain, send, servePages, wordsOf } from "../support/book.mjs";
 import { DEMO_DAY, demoBook, waterturn } from "../support/program.mjs";
 
 const ok = (done) => {
@@ -71,4 +71,32 @@ test("a turn that is to come cannot be done: the page does not offer it, says fr
   assert.match(plain((await ask(address, `/turn/${running.number}`)).body), /\/done"/);
   assert.equal((await fillIn(address, `/turn/${running.number}/done`, {})).status, 303);
   assert.equal(turnsOf(await boardOf(address)).find(({ number }) => number === running.number).state, "done");
+});
+
+test("a system or a supply that never runs is refused by its form", async (t) => {
+  const { db } = await demoBook(t);
+  const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  for (const [page, name] of [["/field/Seed%20beds/settings", "hours_per_day"], ["/supply/Creek%20pump", "supply_hours"]]) {
+    const refused = await fillIn(address, page, { [name]: "0" });
+    assert.equal(refused.status, 422, page);
+    assert.match(wordsOf(refused.body), /above 0 h and up to 24 h/, page);
+    assert.doesNotMatch(wordsOf((await fillIn(address, page, { [name]: "7" })).body), /above 0 h and up to 24 h/, page);
+  }
+});
+
+test("a farm that moves to another machine at noon takes along by a backup what became of its turns", async (t) => {
+  const { directory, db } = await demoBook(t);
+  const { address, stop } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  const planned = async (name) => turnsOf(await boardOf(address)).find(({ field, state }) => field === name && state === "planned");
+  assert.equal((await fillIn(address, `/turn/${(await planned("Seed beds")).number}/late`, { hour: "23" })).status, 303);
+  const left = await planned("Trial plot B");
+  const { fields } = formsOf((await ask(address, `/turn/${left.number}`)).body).find(({ action }) => action.endsWith("/skipped"));
+  assert.equal((await send(address, `/turn/${left.number}/skipped`, fields)).status, 303);
+  await stop();
+  const board = (file) => JSON.parse(ok(waterturn("turns", "--db", file, "--today", DEMO_DAY, "--json")));
+  const copy = path.join(directory, "copy.db"), other = path.join(directory, "other.db");
+  ok(waterturn("backup", copy, "--db", db));
+  ok(waterturn("restore", copy, "--db", other));
+  assert.deepEqual(board(other), board(db));
+  assert.deepEqual(turnsOf(board(other)).filter(({ state }) => state === "late" || state === "skipped").map(({ field, state }) => `${field} ${state}`).sort(), ["Seed beds late", "Trial plot B skipped"]);
 });
