@@ -1,5 +1,7 @@
 #include "daemon/base/problem.h"
 
+#include <stdbool.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,29 +23,108 @@ void problems_free(struct problems *problems) {
     problems_init(problems);
 }
 
-/* The next one to be filled in; NULL: no more are kept. */
-static struct problem *add(struct problems *problems, const struct problem_place *place) {
+/* FNV-1a (64 bits) goes on over a string, without the characters `but`. */
+static uint64_t mix(uint64_t kind, const char *text, const char *but) {
+    for (const char *at = text != NULL ? text : ""; *at != '\0'; at++)
+        if (strchr(but, *at) == NULL)
+            kind = (kind ^ (unsigned char)*at) * UINT64_C(0x100000001b3);
+    return (kind ^ 0xFF) * UINT64_C(0x100000001b3);
+}
+
+/* "records[7].date" and "records[12].date" are like places. */
+static uint64_t kind_of(const struct problem_place *place, const char *sentence) {
+    static const char digits[] = "0123456789";
+    uint64_t kind = mix(UINT64_C(0xcbf29ce484222325), place->file, "");
+    return mix(mix(mix(kind, place->path, digits), place->key, ""), sentence, digits);
+}
+
+/* The last one of a kind, when so many are kept that another one is only counted. */
+static struct problem *last_of_kind(struct problems *problems, uint64_t kind) {
+    int found = 0;
+    struct problem *last = NULL;
+    for (size_t i = 0; i < problems->kept; i++) {
+        struct problem *problem = &problems->problem[i];
+        if (problem->kind != kind)
+            continue;
+        if (last == NULL || last->more == 0)
+            last = problem;
+        found++;
+    }
+    return found < PROBLEMS_OF_A_KIND ? NULL : last;
+}
+
+static void count_line(struct problem *problem, int line) {
+    problem->more++;
+    if (line > 0 && (problem->more_first == 0 || line < problem->more_first))
+        problem->more_first = line;
+    if (line > problem->more_last)
+        problem->more_last = line;
+}
+
+/* The next one to be filled in; NULL: it is not kept. */
+static struct problem *add(struct problems *problems, const struct problem_place *place,
+                           const char *sentence) {
+    uint64_t kind = kind_of(place, sentence);
+    struct problem *last = last_of_kind(problems, kind);
     problems->count++;
-    if (problems->kept == PROBLEMS_MAX)
+    if (last != NULL)
+        count_line(last, place->line);
+    if (last != NULL || problems->kept == PROBLEMS_MAX)
         return NULL;
     struct problem *problem = &problems->problem[problems->kept++];
-    *problem = (struct problem){.line = place->line, .column = place->column};
+    *problem = (struct problem){.line = place->line, .column = place->column, .kind = kind};
     problem->file = place->file != NULL ? strdup(place->file) : NULL;
     problem->path = place->path != NULL && place->path[0] != '\0' ? strdup(place->path) : NULL;
     return problem;
 }
 
+void problem_add_list(struct problems *problems, const struct problem_place *place, const char *format,
+                      va_list arguments) {
+    char *message = NULL;
+    bool plain = strcmp(format, "%s") == 0;
+    if (vasprintf(&message, format, arguments) < 0)
+        message = NULL;
+    struct problem *problem = add(problems, place, plain ? message : format);
+    if (problem == NULL) {
+        free(message);
+        return;
+    }
+    problem->message = message;
+}
+
 void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
                  const char *format, ...) {
-    const struct problem_place place = {file, line, column, path};
-    struct problem *problem = add(problems, &place);
-    if (problem == NULL)
-        return;
+    const struct problem_place place = {file, line, column, path, NULL};
     va_list arguments;
     va_start(arguments, format);
-    if (vasprintf(&problem->message, format, arguments) < 0)
-        problem->message = NULL;
+    problem_add_list(problems, &place, format, arguments);
     va_end(arguments);
+}
+
+/* The whole of what problem_tell() was told. */
+static char *copy_said(const char *said) {
+    size_t size = 1 + strlen(said);
+    while (said[size] != '\0') {
+        size += strlen(said + size) + 1;
+        size += strlen(said + size) + 1; /* a value may be empty, a name is not */
+    }
+    char *copy = malloc(size + 1);
+    if (copy != NULL)
+        memcpy(copy, said, size + 1);
+    return copy;
+}
+
+struct problem *problem_copy(struct problems *problems, const struct problem *problem) {
+    problems->count += 1 + problem->more;
+    if (problems->kept == PROBLEMS_MAX)
+        return NULL;
+    struct problem *copy = &problems->problem[problems->kept++];
+    *copy = *problem;
+    copy->file = problem->file != NULL ? strdup(problem->file) : NULL;
+    copy->path = problem->path != NULL ? strdup(problem->path) : NULL;
+    copy->message = problem->message != NULL ? strdup(problem->message) : NULL;
+    copy->said = problem->said != NULL ? copy_said(problem->said) : NULL;
+    return copy;
 }
 
 /* Names without what follows a slash, which is not of the English sentence. */
@@ -63,7 +144,7 @@ void problem_tell_list(struct problems *problems, const struct problem_place *pl
     struct words_hole holes[PROBLEM_HOLES_MAX];
     struct text said, message;
     size_t count = 0;
-    struct problem *problem = add(problems, place);
+    struct problem *problem = add(problems, place, sentence);
     if (problem == NULL)
         return;
     text_init(&said, 0);
@@ -82,7 +163,7 @@ void problem_tell_list(struct problems *problems, const struct problem_place *pl
 }
 
 void problem_tell(struct problems *problems, const char *code, const char *sentence, ...) {
-    const struct problem_place nowhere = {NULL, 0, 0, NULL};
+    const struct problem_place nowhere = {NULL, 0, 0, NULL, NULL};
     va_list holes;
     va_start(holes, sentence);
     problem_tell_list(problems, &nowhere, code, sentence, holes);
@@ -128,9 +209,59 @@ static void problem_print(const struct problem *problem, struct text *out) {
     text_printf(out, "%s\n", problem->message != NULL ? problem->message : "(no memory for the message)");
 }
 
+static void put_lines(int first, int last, struct text *out) {
+    if (first > 0 && first < last)
+        text_printf(out, " in lines %d to %d", first, last);
+    else if (first > 0)
+        text_printf(out, " in line %d", first);
+}
+
+static void more_print(const struct problem *problem, struct text *out) {
+    if (problem->more == 0)
+        return;
+    if (problem->file != NULL)
+        text_printf(out, "%s: ", problem->file);
+    text_printf(out, "and %zu more of this kind", problem->more);
+    put_lines(problem->more_first, problem->more_last, out);
+    text_puts(out, "\n");
+}
+
 void problems_print(const struct problems *problems, struct text *out) {
-    for (size_t i = 0; i < problems->kept; i++)
+    size_t told = problems->kept;
+    for (size_t i = 0; i < problems->kept; i++) {
         problem_print(&problems->problem[i], out);
-    if (problems->count > problems->kept)
-        text_printf(out, "and %zu more\n", problems->count - problems->kept);
+        more_print(&problems->problem[i], out);
+        told += problems->problem[i].more;
+    }
+    if (problems->count > told)
+        text_printf(out, "and %zu more\n", problems->count - told);
+}
+
+/* The first and the last line of all but the first problem. */
+static void other_lines(const struct problems *problems, int *first, int *last) {
+    *first = *last = 0;
+    for (size_t i = 0; i < problems->kept; i++) {
+        const struct problem *problem = &problems->problem[i];
+        const int lines[] = {i > 0 ? problem->line : 0, problem->more_first, problem->more_last};
+        for (size_t k = 0; k < sizeof lines / sizeof *lines; k++) {
+            if (lines[k] > 0 && (*first == 0 || lines[k] < *first))
+                *first = lines[k];
+            *last = lines[k] > *last ? lines[k] : *last;
+        }
+    }
+}
+
+void problems_print_first(const struct problems *problems, struct text *out) {
+    struct text all;
+    int first, last;
+    text_init(&all, 0);
+    problems_print(problems, &all);
+    text_add(out, text_string(&all), strcspn(text_string(&all), "\n"));
+    text_free(&all);
+    if (problems->count < 2)
+        return;
+    other_lines(problems, &first, &last);
+    text_printf(out, " (and %zu more", problems->count - 1);
+    put_lines(first, last, out);
+    text_puts(out, ")");
 }

@@ -5,6 +5,7 @@
 
 #include <stdarg.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "core/base/status.h"
 #include "daemon/base/text.h"
@@ -16,12 +17,17 @@ struct problem {
     char *message;    /* "found -3 ha, expected more than 0" or any sentence */
     char *said;       /* what problem_tell() was told: code, then names and values of the holes, each with its
                          NUL, and one more; NULL: only the message tells */
+    uint64_t kind;    /* problems of one kind have the same: of one file, sentence and like place */
+    size_t more;      /* others of its kind that were met after it and are not kept, */
+    int more_first, more_last; /* and the first and the last of their lines; 0: not known */
 };
 
 #define PROBLEMS_MAX 100
+/* Of one kind so many are kept; of the others the last one that is kept tells how many there were. */
+#define PROBLEMS_OF_A_KIND 5
 
 struct problems {
-    size_t count; /* all that were met, also those past PROBLEMS_MAX */
+    size_t count; /* all that were met, also those that are not kept */
     size_t kept;
     struct problem problem[PROBLEMS_MAX];
 };
@@ -43,11 +49,18 @@ struct problem_place {
     const char *file;
     int line, column;
     const char *path;
+    const char *key; /* what else tells kinds apart; NULL: nothing */
 };
 void problem_tell(struct problems *problems, const char *code, const char *sentence, ...)
     __attribute__((sentinel));
 void problem_tell_list(struct problems *problems, const struct problem_place *place, const char *code,
                        const char *sentence, va_list holes);
+
+void problem_add_list(struct problems *problems, const struct problem_place *place, const char *format,
+                      va_list arguments);
+
+/* Adds one as it stands elsewhere, with how many more there were. NULL: it is not kept. */
+struct problem *problem_copy(struct problems *problems, const struct problem *problem);
 
 /* Moves all of `from` behind those of `to`, as far as PROBLEMS_MAX; `from` is empty then. */
 void problems_move(struct problems *from, struct problems *to);
@@ -56,7 +69,9 @@ void problems_move(struct problems *from, struct problems *to);
  */
 void problems_sort(struct problems *problems, size_t from);
 
-/* One line for each, then a line that counts what was left out. */
+/* One line for each, and one for the others of its kind; then a line that counts what was left out. */
 void problems_print(const struct problems *problems, struct text *out);
+/* The first one, without its newline, how many more there are, and in which lines. */
+void problems_print_first(const struct problems *problems, struct text *out);
 
 #endif

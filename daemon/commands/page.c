@@ -82,8 +82,7 @@ static enum status answer(struct request *request, bool head, struct problems *p
     reply_init(&reply);
     routes_answer(request, &reply);
     for (size_t i = 0; i < reply.problems.kept; i++)
-        problem_add(problems, reply.problems.problem[i].file, 0, 0, reply.problems.problem[i].path, "%s",
-                    reply.problems.problem[i].message);
+        (void)problem_copy(problems, &reply.problems.problem[i]);
     enum status status = reply.status == 200 || head ? STATUS_OK
                          : reply.status == 404       ? STATUS_NOT_FOUND
                                                      : STATUS_IO;

@@ -26,7 +26,7 @@ static struct problem_place place_of(const struct check *check, enum check_list 
     if (check->where != NULL)
         place = check->where(check->context, list, index, key);
     (void)snprintf(path, PATH_SIZE, "%s[%zu].%s", check_list_name(list), index, key);
-    return (struct problem_place){place.file, place.line, place.column, path};
+    return (struct problem_place){place.file, place.line, place.column, path, NULL};
 }
 
 void check_tell(const struct check *check, enum check_list list, size_t index, const char *key,
@@ -41,13 +41,12 @@ void check_tell(const struct check *check, enum check_list list, size_t index, c
 
 void check_problem(const struct check *check, enum check_list list, size_t index, const char *key,
                    const char *format, ...) {
-    char path[PATH_SIZE], message[400];
+    char path[PATH_SIZE];
     const struct problem_place place = place_of(check, list, index, key, path);
     va_list arguments;
     va_start(arguments, format);
-    (void)vsnprintf(message, sizeof message, format, arguments);
+    problem_add_list(check->problems, &place, format, arguments);
     va_end(arguments);
-    problem_add(check->problems, place.file, place.line, place.column, path, "%s", message);
 }
 
 /* ---- names ---- */

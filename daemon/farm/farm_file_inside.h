@@ -66,6 +66,7 @@ struct reader {
     const cJSON **item[LIST_COUNT]; /* the object of each entry */
     char path[256];
     size_t path_size;
+    const char *missing; /* the key that is told to be missing; NULL: none */
     bool no_memory;
 };
 

@@ -26,14 +26,13 @@ void reader_leave(struct reader *reader, size_t path_size) {
 }
 
 void reader_problem(struct reader *reader, const cJSON *item, const char *format, ...) {
-    char message[WORDS_SIZE * 2];
+    const struct json_place *at = json_text_place(reader->json, item);
+    const struct problem_place place = {reader->json->name, at->line, at->column, reader->path,
+                                        reader->missing};
     va_list arguments;
     va_start(arguments, format);
-    (void)vsnprintf(message, sizeof message, format, arguments);
+    problem_add_list(reader->problems, &place, format, arguments);
     va_end(arguments);
-    const struct json_place *place = json_text_place(reader->json, item);
-    problem_add(reader->problems, reader->json->name, place->line, place->column, reader->path, "%s",
-                message);
 }
 
 void reader_expected(struct reader *reader, const cJSON *item, const char *expected) {
@@ -377,7 +376,9 @@ static bool tell_missing(struct reader *reader, const cJSON *item, const struct 
             continue;
         char words[WORDS_SIZE];
         expected_of(key, words);
+        reader->missing = key->name;
         reader_problem(reader, item, "found no \"%s\", expected %s", key->name, words);
+        reader->missing = NULL;
         good = false;
     }
     return good;

@@ -97,8 +97,7 @@ static bool of_database(const struct problems *problems) {
 
 static void problems_to_log(const struct problems *problems, struct reply *reply) {
     for (size_t i = 0; i < problems->kept; i++)
-        problem_add(&reply->problems, problems->problem[i].file, 0, 0, problems->problem[i].path, "%s",
-                    problems->problem[i].message);
+        (void)problem_copy(&reply->problems, &problems->problem[i]);
 }
 
 enum status form_trouble(const struct request *request, enum status status, struct problems *problems,

@@ -91,20 +91,14 @@ struct ingest {
 /* One line is kept for the page; all of them go to whoever started the run. */
 static enum status note_trouble(const struct ingest *ingest, size_t source, long retry_after_s,
                                 const struct problems *found) {
-    struct text words, line;
-    text_init(&words, 0);
+    struct text line;
     text_init(&line, 0);
-    problems_print(found, &words);
-    text_add(&line, text_string(&words), strcspn(text_string(&words), "\n"));
-    if (found->count > 1)
-        text_printf(&line, " (and %zu more)", found->count - 1);
+    problems_print_first(found, &line);
     for (size_t i = 0; i < found->kept; i++)
-        problem_add(ingest->problems, found->problem[i].file, found->problem[i].line,
-                    found->problem[i].column, found->problem[i].path, "%s", found->problem[i].message);
+        (void)problem_copy(ingest->problems, &found->problem[i]);
     enum status status = weather_store_trouble(ingest->db, ingest->ids->source[source], ingest->at,
                                                retry_after_s > 0 ? ingest->at + retry_after_s : 0,
                                                text_string(&line), ingest->problems);
-    text_free(&words);
     text_free(&line);
     return status;
 }

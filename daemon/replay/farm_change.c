@@ -255,8 +255,11 @@ static enum status read_changed(const char *name, const cJSON *file, struct farm
     if (found != NULL && text != NULL) {
         problems_init(found);
         status = farm_file_read(name, text, strlen(text), farm, found);
-        for (size_t i = 0; i < found->kept; i++)
-            problem_add(problems, name, 0, 0, found->problem[i].path, "%s", found->problem[i].message);
+        for (size_t i = 0; i < found->kept; i++) {
+            struct problem *copy = problem_copy(problems, &found->problem[i]);
+            if (copy != NULL)
+                copy->line = copy->column = copy->more_first = copy->more_last = 0;
+        }
         problems_free(found);
     }
     cJSON_free(text);

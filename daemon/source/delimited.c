@@ -87,12 +87,11 @@ static void say(struct delimited *file, int column, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
 static void say(struct delimited *file, int column, const char *format, ...) {
-    char message[512];
+    const struct problem_place place = {file->builder->where, file->line, column, NULL, NULL};
     va_list arguments;
     va_start(arguments, format);
-    (void)vsnprintf(message, sizeof message, format, arguments);
+    problem_add_list(file->builder->problems, &place, format, arguments);
     va_end(arguments);
-    problem_add(file->builder->problems, file->builder->where, file->line, column, NULL, "%s", message);
 }
 
 static int column_named(const struct delimited *file, const char *name) {

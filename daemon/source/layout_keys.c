@@ -8,14 +8,14 @@
 #include "daemon/base/nearest.h"
 
 void layout_keys_say(const struct layout_keys *keys, const char *key, const char *format, ...) {
-    char path[256], message[512];
+    char path[256];
     const char *dot = keys->path[0] != '\0' && key[0] != '\0' ? "." : "";
     (void)snprintf(path, sizeof path, "%s%s%s", keys->path, dot, key);
+    const struct problem_place place = {keys->file, 0, 0, path, NULL};
     va_list arguments;
     va_start(arguments, format);
-    (void)vsnprintf(message, sizeof message, format, arguments);
+    problem_add_list(keys->problems, &place, format, arguments);
     va_end(arguments);
-    problem_add(keys->problems, keys->file, 0, 0, path, "%s", message);
 }
 
 void layout_keys_check(const struct layout_keys *keys, const char *const *known) {

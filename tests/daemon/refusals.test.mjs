@@ -4,7 +4,7 @@ import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { DEMO_DAY, demoFarm, demoWeather, dump, root, scratch, serveFiles, waterturn } from "../support/program.mjs";
-import { fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
+import { ask, fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
 
 const link = (name, tail = "") => `/field/${encodeURIComponent(name)}${tail}`;
 const words = Object.fromEntries(["en", "es"].map((language) => [language, JSON.parse(readFileSync(path.join(root, `web/words.${language}.json`), "utf8"))]));
@@ -82,4 +82,28 @@ test("the words of both languages have each problem that forms can bring about, 
   assert.ok(sentences.length > 30);
   assert.deepEqual(sentences.filter((code) => !codes.has(code)), []);
   assert.deepEqual(sentences.filter((code) => words.en[`problem.${code}`] === words.es[`problem.${code}`]), []);
+});
+
+test("wrong dates of a file are told a few times, then how many more there are and in which lines, in the terminal and on the page", async (t) => {
+  const directory = scratch(t), db = path.join(directory, "farm.db"), weather = demoWeather(directory), days = path.join(weather, "observed.csv");
+  const file = demoFarm(directory, await serveFiles(t, weather));
+  const lines = readFileSync(days, "utf8").split("\n");
+  // Lines 8 to 107, the first of which is the header's: day and month in the other order.
+  writeFileSync(days, lines.map((line, i) => (i >= 7 && i < 107 ? line.replace(/^(\d{4})-(\d\d)-(\d\d)/, "$3.$2.$1") : line)).join("\n"));
+  const tried = waterturn("layout", "try", days, "--layout", "plain");
+  const told = `${tried.stdout}${tried.stderr}`.split("\n").filter((line) => line.startsWith(days));
+  assert.deepEqual(told.map((line) => line.slice(days.length).replace(/ found .*/, "")), [8, 9, 10, 11, 12].map((line) => `:${line}:1: date:`).concat(": and 95 more of this kind in lines 13 to 107"));
+  assert.equal(waterturn("import", file, "--db", db).status, 0);
+  const morning = waterturn("morning", "--db", db, "--today", DEMO_DAY, "--tries", "1");
+  assert.match(morning.stderr, /observed\.csv: and 95 more of this kind in lines 13 to 107/);
+  assert.equal(morning.stderr.match(/expected a date/g).length, 5);
+  const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  assert.match(wordsOf((await ask(address, "/sources")).body), /observed\.csv:8:1: date: found "07\.03\.2026", expected a date as [\d-]+ \(and 99 more in lines 9 to 107\)/);
+
+  // The same of a farm file.
+  const farm = path.join(directory, "wrong.json");
+  writeFileSync(farm, readFileSync(file, "utf8").replaceAll('"date": "2026-0', '"date": "2026-3'));
+  const checked = waterturn("check", farm).stderr.trim().split("\n");
+  assert.equal(checked.length, 6, checked.join("\n"));
+  assert.match(checked[5], /wrong\.json: and \d+ more of this kind in lines \d+ to \d+$/);
 });

@@ -161,7 +161,9 @@ static void large_files_end_at_a_limit(void **state) {
     reading_done(same);
     struct reading_of *bad = repeated("plain", "date,tmax_c\n", "2024-02-27,warm\n", 500000);
     assert_int_equal(bad->problems.count, 500000);
-    assert_int_equal(bad->problems.kept, PROBLEMS_MAX);
+    assert_int_equal(bad->problems.kept, PROBLEMS_OF_A_KIND);
+    assert_int_equal(bad->problems.problem[PROBLEMS_OF_A_KIND - 1].more, 500000 - PROBLEMS_OF_A_KIND);
+    assert_int_equal(bad->problems.problem[PROBLEMS_OF_A_KIND - 1].more_last, 500001);
     reading_done(bad);
     struct reading_of *line = repeated("plain", "date,tmax_c\n2024-02-27,", "9", 8 << 20);
     assert_int_equal(line->status, STATUS_REFUSED);
