@@ -32,15 +32,21 @@ static const char *whole(int value, char out[WHOLE_SIZE]) {
     return out;
 }
 
-/* What is found, and what is expected of a turn that begins: "2026-07-14 05:00". */
+/* "2026-07-14 05:00". */
+static const char *moment(int32_t date, int minute, char out[MOMENT_SIZE]) {
+    char iso[CALENDAR_ISO_SIZE];
+    (void)snprintf(out, MOMENT_SIZE, "%s %02d:%02d", calendar_format_iso(date, iso), minute / 60,
+                   minute % 60);
+    return out;
+}
+
+/* What is found, and what is expected of a turn that begins. */
 static void tell_moment(struct problems *problems, int32_t date, int hour, int32_t from, int from_hour,
                         int32_t to) {
-    char found[MOMENT_SIZE], first[MOMENT_SIZE], last[MOMENT_SIZE], iso[CALENDAR_ISO_SIZE];
-    (void)snprintf(found, sizeof found, "%s %02d:00", calendar_format_iso(date, iso), hour);
-    (void)snprintf(first, sizeof first, "%s %02d:00", calendar_format_iso(from, iso), from_hour);
-    (void)snprintf(last, sizeof last, "%s %02d:00", calendar_format_iso(to, iso), 23);
-    problem_tell(problems, "turn_moment", "found {found}, expected {from} to {to}", "found", found, "from",
-                 first, "to", last, NULL);
+    char found[MOMENT_SIZE], first[MOMENT_SIZE], last[MOMENT_SIZE];
+    problem_tell(problems, "turn_moment", "found {found}, expected {from} to {to}", "found",
+                 moment(date, 60 * hour, found), "from", moment(from, 60 * from_hour, first), "to",
+                 moment(to, 60 * 23, last), NULL);
 }
 
 static bool in_range(const struct farm_turn_mark *mark, struct problems *problems) {
@@ -202,14 +208,14 @@ static enum status check_late(struct db *db, const struct outcome *outcome, stru
 static bool begun(const struct book_form *form, const struct stored_turn *turn,
                   const struct farm_field *field, struct problems *problems) {
     int64_t from = turns_done_from(turn, field);
-    char found[CALENDAR_ISO_SIZE], least[CALENDAR_ISO_SIZE], start[CALENDAR_ISO_SIZE];
+    char found[MOMENT_SIZE], least[MOMENT_SIZE], start[MOMENT_SIZE];
     if ((int64_t)form->today * 24 * 60 + form->minute >= from * 60)
         return true;
-    problem_add(problems, NULL, 0, 0, NULL,
-                "found %s %02d:%02d, expected %s %02d:00 or later: the turn starts %s %02d:00",
-                calendar_format_iso(form->today, found), form->minute / 60, form->minute % 60,
-                calendar_format_iso((int32_t)(from / 24), least), (int)(from % 24),
-                calendar_format_iso(turn->date, start), turn->hour);
+    problem_tell(problems, "turn_not_begun",
+                 "found {found}, expected {expected} or later: the turn starts {start}", "found",
+                 moment(form->today, form->minute, found), "expected",
+                 moment((int32_t)(from / 24), 60 * (int)(from % 24), least), "start",
+                 moment(turn->date, 60 * turn->hour, start), NULL);
     return false;
 }
 
