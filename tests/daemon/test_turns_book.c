@@ -1,5 +1,5 @@
 /* The turns through a day: the morning's plan, what people say of it, what became of the turns, the next
- * morning. Two fields share a well that serves one at a time; the farm and its weather are invented. */
+ * morning. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -16,67 +16,11 @@
 #include "daemon/morning/run.h"
 #include "daemon/morning/turns_book.h"
 #include "daemon/store/turn_mark_store.h"
-#include "support/store.h"
-
-#define FIRST 20580 /* 2026-05-07 */
-#define DAYS  70
-#define TODAY (FIRST + DAYS)
-
-/* 10 ha at 100 m3/h: 1 mm an hour as delivered, 0.8 mm of it net. By hand. */
-#define FIELD(name, supply)                                                                                  \
-    "{\"name\": \"" name "\", \"area\": \"10 ha\", \"station\": \"yard\", \"soil\": \"loam\"" supply         \
-    ", \"system\": {\"kind\": \"solid set\", \"efficiency\": \"80 %\", \"flow\": \"100 m3/h\"}, "            \
-    "\"turns\": {\"shortest\": 6, \"longest\": 40}}"
-#define PLANTING(name) "{\"field\": \"" name "\", \"crop\": \"corn\", \"planted\": \"2026-05-07\"}"
-
-static const char farm_json[] =
-    "{\"farm\": {\"name\": \"F\"}, \"stations\": [{\"name\": \"yard\", \"latitude\": 38, \"longitude\": -98, "
-    "\"elevation\": \"500 m\"}], \"sources\": [{\"name\": \"gauge\", \"station\": \"yard\", \"layout\": "
-    "\"plain\", \"address\": \"file:a\", \"kind\": \"observed\"}], \"soils\": [{\"name\": \"loam\", "
-    "\"texture\": \"loam\"}], \"supplies\": [{\"name\": \"well\", \"flow\": \"100 m3/h\", \"users\": 1, "
-    "\"allotment\": \"200000 m3\"}], \"fields\": [" FIELD("A", ", \"supply\": \"well\"") ", " FIELD(
-        "B",
-        ", "
-        "\"s"
-        "upp"
-        "ly"
-        "\":"
-        " \""
-        "wel"
-        "l"
-        "\"") ", " FIELD("C",
-                         "") "], \"plantings\": [" PLANTING("A") ", " PLANTING("B") ", " PLANTING("C") "]}";
-
-static void run_morning(struct test_store *store, int32_t day) {
-    struct morning_result result;
-    must(test_store_gauge(store, FIRST - 10, day, 5, 14), &store->problems);
-    const struct morning_time now = {day, 1000000 + (int64_t)(day - TODAY) * 86400, 5 * 60};
-    must(morning_run(store->db, &now, &(struct morning_how){0}, &result, &store->problems), &store->problems);
-}
-
-static int open_farm(void **state) {
-    static struct test_store store;
-    if (test_store_open(&store, farm_json) != 0)
-        return -1;
-    run_morning(&store, TODAY);
-    *state = &store;
-    return 0;
-}
-
-static int close_farm(void **state) {
-    test_store_close(*state);
-    return 0;
-}
-
-static struct stored_turns load(struct test_store *store) {
-    struct stored_turns turns;
-    must(turns_store_load(store->db, CALENDAR_FIRST, &turns, &store->problems), &store->problems);
-    return turns;
-}
+#include "support/well_farm.h"
 
 /* The first turn of a field in a state. */
 static struct stored_turn first_of(struct test_store *store, const char *field, enum turn_state state) {
-    struct stored_turns turns = load(store);
+    struct stored_turns turns = well_farm_turns(store);
     struct stored_turn found = {.id = 0};
     for (size_t i = 0; i < turns.turn_count && found.id == 0; i++)
         if (strcmp(turns.turn[i].field, field) == 0 && turns.turn[i].state == state)
@@ -88,71 +32,40 @@ static struct stored_turn first_of(struct test_store *store, const char *field, 
 
 /* The first of all: it begins at once. */
 static struct stored_turn first_turn(struct test_store *store) {
-    struct stored_turns turns = load(store);
+    struct stored_turns turns = well_farm_turns(store);
     struct stored_turn first = turns.turn[0];
     stored_turns_free(&turns);
-    assert_int_equal(turns_hour_of(TODAY, first.date, first.hour), 5);
+    assert_int_equal(turns_hour_of(WELL_FARM_TODAY, first.date, first.hour), 5);
     assert_int_equal(first.state, TURN_PLANNED);
     return first;
 }
 
 static struct stored_supply plan_of(struct test_store *store) {
-    struct stored_turns turns = load(store);
+    struct stored_turns turns = well_farm_turns(store);
     assert_int_equal(turns.supply_count, 1);
     struct stored_supply plan = turns.supply[0];
     stored_turns_free(&turns);
     return plan;
 }
 
-/* A form filled in at an hour of TODAY. */
-static struct book_form form_at(int hour, int number) {
-    static char token[ENTRY_TOKEN_SIZE];
-    (void)snprintf(token, sizeof token, "%032d", number);
-    return (struct book_form){
-        .token = token, .at = 1000000 + hour * 3600, .today = TODAY, .minute = hour * 60, .who = "somebody"};
-}
-
-static struct turns_word pin(const char *field, int32_t date, int hour, int hours) {
-    struct turns_word word = {.count = 1};
-    word.mark[0] = (struct farm_turn_mark){.kind = TURN_PINNED, .date = date, .hour = hour, .hours = hours};
-    (void)snprintf(word.mark[0].field, sizeof word.mark[0].field, "%s", field);
-    return word;
-}
-
-static int begins(const struct stored_turn *turn) {
-    return turns_hour_of(TODAY, turn->date, turn->hour);
-}
-
-static void no_two_overlap(struct test_store *store) {
-    struct stored_turns turns = load(store);
-    for (size_t i = 0; i < turns.turn_count; i++)
-        for (size_t k = i + 1; k < turns.turn_count; k++) {
-            const struct stored_turn *a = &turns.turn[i], *b = &turns.turn[k];
-            if (!turns_unsettled(a) || !turns_unsettled(b))
-                continue;
-            assert_true(begins(a) + a->span <= begins(b) || begins(b) + b->span <= begins(a));
-        }
-    stored_turns_free(&turns);
-}
-
 static void a_morning_plans_turns_and_running_it_again_changes_nothing(void **state) {
     struct test_store *store = *state;
-    struct stored_turns before = load(store);
+    struct stored_turns before = well_farm_turns(store);
     assert_true(before.turn_count >= 4);
     assert_int_equal(before.supply[0].first_hour, 5);
-    assert_int_equal(before.supply[0].day, TODAY);
+    assert_int_equal(before.supply[0].day, WELL_FARM_TODAY);
     for (size_t i = 0; i < before.turn_count; i++) {
         const struct stored_turn *turn = &before.turn[i];
-        assert_true(begins(turn) >= 5 && begins(turn) + turn->span <= 240);
+        assert_true(well_farm_begins(turn) >= 5 && well_farm_begins(turn) + turn->span <= 240);
         assert_true(turn->hours >= 6 && turn->hours <= 40);
         assert_true(fabs(turn->gross_mm - turn->hours) < 1e-9);
         assert_true(fabs(turn->net_mm - 0.8 * turn->hours) < 1e-9);
         assert_true(fabs(turn->volume_m3 - 100.0 * turn->hours) < 1e-9);
         assert_string_not_equal(turn->field, "C");
     }
-    no_two_overlap(store);
-    run_morning(store, TODAY);
-    struct stored_turns after = load(store);
+    well_farm_no_two_overlap(store);
+    well_farm_morning(store, WELL_FARM_TODAY);
+    struct stored_turns after = well_farm_turns(store);
     assert_int_equal(after.turn_count, before.turn_count);
     for (size_t i = 0; i < after.turn_count; i++)
         assert_memory_equal(&after.turn[i], &before.turn[i], sizeof after.turn[i]);
@@ -163,20 +76,20 @@ static void a_morning_plans_turns_and_running_it_again_changes_nothing(void **st
 static void a_turn_that_is_moved_keeps_its_uid_and_the_others_make_room(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_of(store, "A", TURN_PLANNED);
-    struct book_form form = form_at(5, 1);
-    int start = begins(&turn) + 7;
-    struct turns_word word = pin("A", TODAY + start / 24, start % 24, turn.hours);
+    struct book_form form = well_farm_form(5, 1);
+    int start = well_farm_begins(&turn) + 7;
+    struct turns_word word = well_farm_pin("A", WELL_FARM_TODAY + start / 24, start % 24, turn.hours);
     word.moved = turn.id;
     must(turns_book_mark(store->db, &form, &word, &store->problems), &store->problems);
     struct stored_turn moved;
     must(turns_store_turn(store->db, turn.id, &moved, &store->problems), &store->problems);
     assert_string_equal(moved.uid, turn.uid);
-    assert_int_equal(begins(&moved), start);
+    assert_int_equal(well_farm_begins(&moved), start);
     assert_true(moved.pinned);
     assert_int_equal(moved.sequence, turn.sequence + 1);
-    no_two_overlap(store);
+    well_farm_no_two_overlap(store);
     /* What was said has its price, and what changed is told. */
-    struct stored_turns turns = load(store);
+    struct stored_turns turns = well_farm_turns(store);
     assert_true(isfinite(turns.supply[0].change_cost));
     bool told = false;
     for (size_t i = 0; i < turns.change_count; i++)
@@ -187,8 +100,8 @@ static void a_turn_that_is_moved_keeps_its_uid_and_the_others_make_room(void **s
 
 static void the_same_form_twice_sets_one_mark(void **state) {
     struct test_store *store = *state;
-    struct book_form form = form_at(5, 2);
-    struct turns_word word = pin("B", TODAY + 4, 10, 8);
+    struct book_form form = well_farm_form(5, 2);
+    struct turns_word word = well_farm_pin("B", WELL_FARM_TODAY + 4, 10, 8);
     struct farm farm;
     for (int i = 0; i < 2; i++)
         must(turns_book_mark(store->db, &form, &word, &store->problems), &store->problems);
@@ -199,23 +112,23 @@ static void the_same_form_twice_sets_one_mark(void **state) {
 
 static void hours_kept_dry_hold_no_turn_until_the_mark_is_taken_back(void **state) {
     struct test_store *store = *state;
-    struct book_form form = form_at(5, 3);
-    struct turns_word dry = pin("A", TODAY, 0, 96);
+    struct book_form form = well_farm_form(5, 3);
+    struct turns_word dry = well_farm_pin("A", WELL_FARM_TODAY, 0, 96);
     dry.mark[0].kind = TURN_KEPT_DRY;
     must(turns_book_mark(store->db, &form, &dry, &store->problems), &store->problems);
-    struct stored_turns turns = load(store);
+    struct stored_turns turns = well_farm_turns(store);
     for (size_t i = 0; i < turns.turn_count; i++)
-        assert_true(strcmp(turns.turn[i].field, "A") != 0 || begins(&turns.turn[i]) >= 96);
+        assert_true(strcmp(turns.turn[i].field, "A") != 0 || well_farm_begins(&turns.turn[i]) >= 96);
     stored_turns_free(&turns);
     struct farm farm;
     struct farm_ids ids;
     must(farm_store_load(store->db, &farm, &store->problems), &store->problems);
     must(farm_store_ids(store->db, &farm, &ids, &store->problems), &store->problems);
     struct turns_word back = {.remove = ids.turn_mark[0]};
-    struct book_form again = form_at(5, 4);
+    struct book_form again = well_farm_form(5, 4);
     must(turns_book_mark(store->db, &again, &back, &store->problems), &store->problems);
     struct stored_turn first = first_of(store, "A", TURN_PLANNED);
-    assert_true(begins(&first) < 96);
+    assert_true(well_farm_begins(&first) < 96);
     farm_ids_free(&ids);
     farm_free(&farm);
 }
@@ -224,8 +137,8 @@ static void a_turn_that_is_done_leaves_the_plan_with_its_water_in_the_balance(vo
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
     double used_m3 = plan_of(store).season_used_m3;
-    struct book_form form = form_at(14, 5);
-    struct farm_record record = {.date = TODAY, .kind = RECORD_IRRIGATION, .amount = 20, .sd = NAN};
+    struct book_form form = well_farm_form(14, 5);
+    struct farm_record record = {.date = WELL_FARM_TODAY, .kind = RECORD_IRRIGATION, .amount = 20, .sd = NAN};
     (void)snprintf(record.field, sizeof record.field, "%s", turn.field);
     must(turns_book_done(store->db, &form, turn.id, &record, &store->problems), &store->problems);
     struct stored_turn done;
@@ -235,16 +148,16 @@ static void a_turn_that_is_done_leaves_the_plan_with_its_water_in_the_balance(vo
     /* 20 mm on 10 ha are 2000 m3; nothing else changed. By hand. */
     assert_true(fabs(plan_of(store).season_used_m3 - (used_m3 + 2000)) < 1e-6);
     /* Taken back, the turn is open again. */
-    struct book_form undo = form_at(14, 6);
+    struct book_form undo = well_farm_form(14, 6);
     must(book_undo(store->db, &undo, done.record_id, &store->problems), &store->problems);
     must(turns_store_turn(store->db, turn.id, &done, &store->problems), &store->problems);
     assert_int_equal(done.state, TURN_PLANNED);
     assert_int_equal(done.record_id, 0);
     /* And settled turns are not settled twice. */
-    struct book_form skip = form_at(14, 7);
+    struct book_form skip = well_farm_form(14, 7);
     must(turns_book_skipped(store->db, &skip, turn.id, &store->problems), &store->problems);
-    struct book_form late = form_at(14, 8);
-    assert_int_equal(turns_book_late(store->db, &late, turn.id, TODAY, 20, &store->problems),
+    struct book_form late = well_farm_form(14, 8);
+    assert_int_equal(turns_book_late(store->db, &late, turn.id, WELL_FARM_TODAY, 20, &store->problems),
                      STATUS_NOT_FOUND);
 }
 
@@ -252,11 +165,11 @@ static enum status say_done(struct test_store *store, const struct stored_turn *
                             int minute, const char *says) {
     static int number = 200;
     struct problems problems;
-    struct book_form form = form_at(0, number++);
+    struct book_form form = well_farm_form(0, number++);
     struct farm_record record = {.date = date, .kind = RECORD_IRRIGATION, .amount = 20, .sd = NAN};
     form.today = date;
     form.minute = minute;
-    form.at += (date - TODAY) * 86400 + minute * 60;
+    form.at += (date - WELL_FARM_TODAY) * 86400 + minute * 60;
     (void)snprintf(record.field, sizeof record.field, "%s", turn->field);
     problems_init(&problems);
     enum status status = turns_book_done(store->db, &form, turn->id, &record, &problems);
@@ -270,28 +183,29 @@ static enum status say_done(struct test_store *store, const struct stored_turn *
 static void a_turn_that_is_to_come_cannot_be_done_until_the_hour_before_it(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store), late;
-    struct book_form form = form_at(5, 40);
-    must(turns_book_late(store->db, &form, turn.id, TODAY + 1, 22, &store->problems), &store->problems);
+    struct book_form form = well_farm_form(5, 40);
+    must(turns_book_late(store->db, &form, turn.id, WELL_FARM_TODAY + 1, 22, &store->problems),
+         &store->problems);
     assert_int_equal(
         say_done(
-            store, &turn, TODAY, 6 * 60,
+            store, &turn, WELL_FARM_TODAY, 6 * 60,
             "found 2026-07-16 06:00, expected 2026-07-17 21:00 or later: the turn starts 2026-07-17 22:00"),
         STATUS_REFUSED);
-    assert_int_equal(say_done(store, &turn, TODAY + 1, 21 * 60 - 1, "found 2026-07-17 20:59"),
+    assert_int_equal(say_done(store, &turn, WELL_FARM_TODAY + 1, 21 * 60 - 1, "found 2026-07-17 20:59"),
                      STATUS_REFUSED);
     must(turns_store_turn(store->db, turn.id, &late, &store->problems), &store->problems);
     assert_int_equal(late.state, TURN_LATE);
     assert_int_equal(plan_of(store).season_used_m3, 0);
-    assert_int_equal(say_done(store, &turn, TODAY + 1, 21 * 60, NULL), STATUS_OK);
+    assert_int_equal(say_done(store, &turn, WELL_FARM_TODAY + 1, 21 * 60, NULL), STATUS_OK);
     must(turns_store_turn(store->db, turn.id, &late, &store->problems), &store->problems);
     assert_int_equal(late.state, TURN_DONE);
 }
 
 static void a_turn_can_be_done_from_its_set_up_on(void **state) {
     (void)state;
-    const struct stored_turn turn = {.date = TODAY, .hour = 2};
+    const struct stored_turn turn = {.date = WELL_FARM_TODAY, .hour = 2};
     struct farm_field field = {.turning = {.setup_hours = 5}};
-    const int64_t start = (int64_t)TODAY * 24 + 2;
+    const int64_t start = (int64_t)WELL_FARM_TODAY * 24 + 2;
     assert_int_equal(turns_done_from(&turn, &field), start - 5);
     field.turning.setup_hours = 0;
     assert_int_equal(turns_done_from(&turn, &field), start - 1);
@@ -301,7 +215,7 @@ static void a_turn_can_be_done_from_its_set_up_on(void **state) {
 static void an_irrigation_that_was_recorded_settles_the_turn_of_its_day(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
-    struct book_form form = form_at(20, 9);
+    struct book_form form = well_farm_form(20, 9);
     struct farm_record record = {
         .date = turn.date, .kind = RECORD_IRRIGATION, .amount = turn.gross_mm, .sd = NAN};
     (void)snprintf(record.field, sizeof record.field, "%s", turn.field);
@@ -314,29 +228,29 @@ static void an_irrigation_that_was_recorded_settles_the_turn_of_its_day(void **s
 static void a_turn_that_is_late_stands_at_its_new_hour(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
-    struct book_form form = form_at(6, 10);
-    must(turns_book_late(store->db, &form, turn.id, TODAY, 15, &store->problems), &store->problems);
+    struct book_form form = well_farm_form(6, 10);
+    must(turns_book_late(store->db, &form, turn.id, WELL_FARM_TODAY, 15, &store->problems), &store->problems);
     struct stored_turn late;
     must(turns_store_turn(store->db, turn.id, &late, &store->problems), &store->problems);
     assert_int_equal(late.state, TURN_LATE);
-    assert_int_equal(begins(&late), 15);
-    assert_int_equal(turns_hour_of(TODAY, late.was_date, late.was_hour), begins(&turn));
+    assert_int_equal(well_farm_begins(&late), 15);
+    assert_int_equal(turns_hour_of(WELL_FARM_TODAY, late.was_date, late.was_hour), well_farm_begins(&turn));
     assert_string_equal(late.uid, turn.uid);
-    no_two_overlap(store);
+    well_farm_no_two_overlap(store);
 }
 
 static void a_turn_that_is_skipped_leaves_its_hours_free_of_its_field(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
-    struct book_form form = form_at(5, 11);
+    struct book_form form = well_farm_form(5, 11);
     must(turns_book_skipped(store->db, &form, turn.id, &store->problems), &store->problems);
-    struct stored_turns turns = load(store);
+    struct stored_turns turns = well_farm_turns(store);
     for (size_t i = 0; i < turns.turn_count; i++) {
         const struct stored_turn *other = &turns.turn[i];
         if (other->id == turn.id)
             assert_int_equal(other->state, TURN_SKIPPED);
         else if (strcmp(other->field, turn.field) == 0)
-            assert_true(begins(other) >= begins(&turn) + turn.span);
+            assert_true(well_farm_begins(other) >= well_farm_begins(&turn) + turn.span);
     }
     stored_turns_free(&turns);
 }
@@ -345,14 +259,14 @@ static void a_turn_under_way_goes_on_when_the_plan_is_made_again(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
     /* Two hours into the first turn somebody pins another one far away. */
-    struct book_form form = form_at(7, 12);
-    struct turns_word word = pin("B", TODAY + 8, 3, 10);
+    struct book_form form = well_farm_form(7, 12);
+    struct turns_word word = well_farm_pin("B", WELL_FARM_TODAY + 8, 3, 10);
     must(turns_book_mark(store->db, &form, &word, &store->problems), &store->problems);
     assert_int_equal(plan_of(store).first_hour, 7);
     struct stored_turn same;
     must(turns_store_turn(store->db, turn.id, &same, &store->problems), &store->problems);
     assert_memory_equal(&same, &turn, sizeof same);
-    no_two_overlap(store);
+    well_farm_no_two_overlap(store);
     /* Its first two hours are counted as drawn (2 x 100 m3), the rest as planned. By hand. */
     double used_m3 = plan_of(store).season_used_m3;
     assert_true(fabs(used_m3 - 200) < 1e-6);
@@ -360,17 +274,17 @@ static void a_turn_under_way_goes_on_when_the_plan_is_made_again(void **state) {
 
 static void a_pin_where_a_turn_stands_moves_nothing_and_costs_nothing(void **state) {
     struct test_store *store = *state;
-    struct stored_turns before = load(store);
+    struct stored_turns before = well_farm_turns(store);
     const struct stored_turn *last = &before.turn[before.turn_count - 1];
-    struct book_form form = form_at(5, 14);
-    struct turns_word word = pin(last->field, last->date, last->hour, last->hours);
+    struct book_form form = well_farm_form(5, 14);
+    struct turns_word word = well_farm_pin(last->field, last->date, last->hour, last->hours);
     must(turns_book_mark(store->db, &form, &word, &store->problems), &store->problems);
-    struct stored_turns after = load(store);
+    struct stored_turns after = well_farm_turns(store);
     assert_int_equal(after.turn_count, before.turn_count);
     for (size_t i = 0; i < after.turn_count; i++) {
         assert_int_equal(after.turn[i].pinned, i == after.turn_count - 1);
         assert_string_equal(after.turn[i].uid, before.turn[i].uid);
-        assert_int_equal(begins(&after.turn[i]), begins(&before.turn[i]));
+        assert_int_equal(well_farm_begins(&after.turn[i]), well_farm_begins(&before.turn[i]));
         assert_int_equal(after.turn[i].hours, before.turn[i].hours);
     }
     assert_true(fabs(after.supply[0].change_cost) < 1e-9 * after.supply[0].cost.total);
@@ -380,16 +294,16 @@ static void a_pin_where_a_turn_stands_moves_nothing_and_costs_nothing(void **sta
 
 static void a_form_late_in_the_hour_plans_from_the_next_one(void **state) {
     struct test_store *store = *state;
-    struct book_form form = form_at(8, 13);
+    struct book_form form = well_farm_form(8, 13);
     form.minute = 8 * 60 + 1;
-    struct turns_word word = pin("B", TODAY + 5, 3, 10);
+    struct turns_word word = well_farm_pin("B", WELL_FARM_TODAY + 5, 3, 10);
     must(turns_book_mark(store->db, &form, &word, &store->problems), &store->problems);
     assert_int_equal(plan_of(store).first_hour, 9);
 }
 
 static void refuse(struct test_store *store, const struct turns_word *word, const char *says) {
     static int number = 100;
-    struct book_form form = form_at(9, number++);
+    struct book_form form = well_farm_form(9, number++);
     struct problems problems;
     problems_init(&problems);
     assert_int_equal(turns_book_mark(store->db, &form, word, &problems), STATUS_REFUSED);
@@ -401,29 +315,29 @@ static void refuse(struct test_store *store, const struct turns_word *word, cons
 
 static void what_does_not_fit_is_refused_with_what_would(void **state) {
     struct test_store *store = *state;
-    struct turns_word word = pin("A", TODAY, 8, 10);
+    struct turns_word word = well_farm_pin("A", WELL_FARM_TODAY, 8, 10);
     refuse(store, &word, "found 2026-07-16 08:00, expected 2026-07-16 09:00 to 2026-07-25 23:00");
-    word = pin("A", TODAY + 10, 0, 10);
+    word = well_farm_pin("A", WELL_FARM_TODAY + 10, 0, 10);
     refuse(store, &word, "to 2026-07-25 23:00");
-    word = pin("A", TODAY + 1, 24, 10);
+    word = well_farm_pin("A", WELL_FARM_TODAY + 1, 24, 10);
     refuse(store, &word, "found 24 o'clock, expected 0 to 23");
-    word = pin("A", TODAY + 1, 3, 0);
+    word = well_farm_pin("A", WELL_FARM_TODAY + 1, 3, 0);
     refuse(store, &word, "found 0 hours, expected 1 to 384");
-    word = pin("A", CALENDAR_NONE, 3, 10);
+    word = well_farm_pin("A", CALENDAR_NONE, 3, 10);
     refuse(store, &word, "found no day");
-    word = pin("C", TODAY + 1, 3, 10);
+    word = well_farm_pin("C", WELL_FARM_TODAY + 1, 3, 10);
     refuse(store, &word, "C, which draws from no supply");
-    word = pin("A", TODAY + 1, 3, 10);
-    word.mark[word.count++] = pin("B", TODAY + 2, 3, 10).mark[0];
+    word = well_farm_pin("A", WELL_FARM_TODAY + 1, 3, 10);
+    word.mark[word.count++] = well_farm_pin("B", WELL_FARM_TODAY + 2, 3, 10).mark[0];
     refuse(store, &word, "found B beside A");
-    struct book_form form = form_at(9, 90), other = form_at(9, 91);
-    word = pin("nowhere", TODAY + 1, 3, 10);
+    struct book_form form = well_farm_form(9, 90), other = well_farm_form(9, 91);
+    word = well_farm_pin("nowhere", WELL_FARM_TODAY + 1, 3, 10);
     assert_int_equal(turns_book_mark(store->db, &form, &word, &store->problems), STATUS_NOT_FOUND);
     const struct turns_word none = {.remove = 4711};
     assert_int_equal(turns_book_mark(store->db, &other, &none, &store->problems), STATUS_NOT_FOUND);
     assert_int_equal(turns_book_skipped(store->db, &other, 4711, &store->problems), STATUS_NOT_FOUND);
     struct stored_turn turn = first_of(store, "A", TURN_PLANNED);
-    assert_int_equal(turns_book_late(store->db, &other, turn.id, TODAY + 30, 1, &store->problems),
+    assert_int_equal(turns_book_late(store->db, &other, turn.id, WELL_FARM_TODAY + 30, 1, &store->problems),
                      STATUS_REFUSED);
 }
 
@@ -431,148 +345,55 @@ static void the_next_morning_plans_on_from_what_became_of_the_turns(void **state
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
     /* Put off to 14:00, begun, and done with 18 mm. */
-    struct book_form late = form_at(8, 20);
-    must(turns_book_late(store->db, &late, turn.id, TODAY, 14, &store->problems), &store->problems);
-    struct book_form form = form_at(23, 21);
-    struct farm_record record = {.date = TODAY, .kind = RECORD_IRRIGATION, .amount = 18, .sd = NAN};
+    struct book_form late = well_farm_form(8, 20);
+    must(turns_book_late(store->db, &late, turn.id, WELL_FARM_TODAY, 14, &store->problems), &store->problems);
+    struct book_form form = well_farm_form(23, 21);
+    struct farm_record record = {.date = WELL_FARM_TODAY, .kind = RECORD_IRRIGATION, .amount = 18, .sd = NAN};
     (void)snprintf(record.field, sizeof record.field, "%s", turn.field);
     must(turns_book_done(store->db, &form, turn.id, &record, &store->problems), &store->problems);
-    run_morning(store, TODAY + 1);
-    struct stored_turns after = load(store);
-    assert_int_equal(after.supply[0].day, TODAY + 1);
+    well_farm_morning(store, WELL_FARM_TODAY + 1);
+    struct stored_turns after = well_farm_turns(store);
+    assert_int_equal(after.supply[0].day, WELL_FARM_TODAY + 1);
     assert_int_equal(after.supply[0].days, MORNING_AHEAD);
     for (size_t i = 0; i < after.turn_count; i++) {
         const struct stored_turn *one = &after.turn[i];
         if (one->id == turn.id)
             assert_int_equal(one->state, TURN_DONE);
         else if (one->state == TURN_PLANNED && one->sequence == 0 && one->changed_at > form.at)
-            assert_true(begins(one) >= 24 + 5);
+            assert_true(well_farm_begins(one) >= 24 + 5);
     }
     /* 18 mm at 80 %: 14.4 mm are in the ledger of that day. By hand. */
     struct ledger_row *rows = NULL;
     size_t count = 0;
-    must(ledger_store_rows(store->db, turn.field, TODAY + 1, &rows, &count, &store->problems),
+    must(ledger_store_rows(store->db, turn.field, WELL_FARM_TODAY + 1, &rows, &count, &store->problems),
          &store->problems);
-    assert_int_equal(rows[count - 1].day.date, TODAY);
+    assert_int_equal(rows[count - 1].day.date, WELL_FARM_TODAY);
     assert_true(fabs(rows[count - 1].day.irrigation_net_mm - 14.4) < 1e-9);
     free(rows);
-    no_two_overlap(store);
+    well_farm_no_two_overlap(store);
     stored_turns_free(&after);
 }
 
 static void a_turn_of_which_nobody_said_anything_is_planned_anew(void **state) {
     struct test_store *store = *state;
     struct stored_turn turn = first_turn(store);
-    assert_true(begins(&turn) + turn.span <= 24 + 5);
-    run_morning(store, TODAY + 1);
-    run_morning(store, TODAY + 2);
+    assert_true(well_farm_begins(&turn) + turn.span <= 24 + 5);
+    well_farm_morning(store, WELL_FARM_TODAY + 1);
+    well_farm_morning(store, WELL_FARM_TODAY + 2);
     /* Its row stays as it was, for people to say what became of it; the field gets another one. */
     struct stored_turn same;
     must(turns_store_turn(store->db, turn.id, &same, &store->problems), &store->problems);
     assert_int_equal(same.state, TURN_PLANNED);
-    assert_int_equal(begins(&same), begins(&turn));
-    struct stored_turns turns = load(store);
+    assert_int_equal(well_farm_begins(&same), well_farm_begins(&turn));
+    struct stored_turns turns = well_farm_turns(store);
     int ahead = 0;
     for (size_t i = 0; i < turns.turn_count; i++)
-        ahead += strcmp(turns.turn[i].field, turn.field) == 0 && begins(&turns.turn[i]) >= 48 + 5;
+        ahead += strcmp(turns.turn[i].field, turn.field) == 0 && well_farm_begins(&turns.turn[i]) >= 48 + 5;
     assert_true(ahead > 0);
     stored_turns_free(&turns);
 }
 
-/* A clock made for it: put forward at 2 on 2026-07-19 and back at 3 on 2026-07-21. Without pauses, the hours
- * between a turn's begin and end are those in which water runs. */
-static void the_hours_of_a_turn_are_real_ones_when_the_clock_changes(void **state) {
-    struct test_store *store = *state;
-    uint32_t skipped, twice;
-    int over_forward = 0, over_back = 0;
-    wall_clock_zone("TST0TDT,J200/2,J202/3");
-    wall_clock_changes(TODAY + 3, &skipped, &twice);
-    assert_int_equal(skipped, 1u << 2);
-    assert_int_equal(twice, 0);
-    wall_clock_changes(TODAY + 5, &skipped, &twice);
-    assert_int_equal(skipped, 0);
-    assert_int_equal(twice, 1u << 2);
-    run_morning(store, TODAY);
-    struct stored_turns turns = load(store);
-    for (size_t i = 0; i < turns.turn_count; i++) {
-        const struct stored_turn *turn = &turns.turn[i];
-        int64_t from = wall_clock_instant(turn->date, turn->hour);
-        int64_t to = wall_clock_instant(turn->date, turn->hour + turn->span);
-        assert_int_equal(to - from, 3600 * (int64_t)turn->hours);
-        over_forward += turn->span > turn->hours;
-        over_back += turn->span < turn->hours;
-    }
-    stored_turns_free(&turns);
-    wall_clock_zone("UTC");
-    no_two_overlap(store);
-    assert_int_equal(over_forward, 1);
-    assert_int_equal(over_back, 1);
-}
-
-static void set_up_for(struct test_store *store, int hours) {
-    struct farm farm;
-    must(farm_store_load(store->db, &farm, &store->problems), &store->problems);
-    for (size_t i = 0; i < farm.field_count; i++)
-        farm.field[i].turning.setup_hours = hours;
-    must(farm_store_save(store->db, &farm, false, &store->problems), &store->problems);
-    farm_free(&farm);
-}
-
-static struct stored_turn pinned_of(struct test_store *store, const char *field) {
-    struct stored_turns turns = load(store);
-    struct stored_turn found = {.id = 0};
-    for (size_t i = 0; i < turns.turn_count; i++)
-        if (turns.turn[i].pinned && strcmp(turns.turn[i].field, field) == 0)
-            found = turns.turn[i];
-    stored_turns_free(&turns);
-    return found;
-}
-
-/* Pins A from noon of the day before the clock changes for so many hours, and B from 4:00 on; whether B's
- * turn stands, and the seconds between the two. */
-static bool both_stand(struct test_store *store, int hours, int number, int64_t *between) {
-    struct book_form form = form_at(5, number);
-    struct turns_word a = pin("A", TODAY + 2, 12, hours), b = pin("B", TODAY + 3, 4, 20);
-    must(turns_book_mark(store->db, &form, &a, &store->problems), &store->problems);
-    form = form_at(5, number + 1);
-    must(turns_book_mark(store->db, &form, &b, &store->problems), &store->problems);
-    struct stored_turn before = pinned_of(store, "A"), after = pinned_of(store, "B");
-    assert_true(before.id != 0);
-    *between = wall_clock_instant(after.date, after.hour) -
-               wall_clock_instant(before.date, before.hour + before.span);
-    return after.id != 0;
-}
-
-/* The clock of the test above. The instants say how long a crew really has between two turns of the well. */
-static void a_set_up_has_its_real_hours_when_the_clock_is_put_forward(void **state) {
-    struct test_store *store = *state;
-    int64_t between;
-    wall_clock_zone("TST0TDT,J200/2,J202/3");
-    set_up_for(store, 2);
-    run_morning(store, TODAY);
-    assert_true(both_stand(store, 13, 50, &between)); /* to 1:00 */
-    assert_int_equal(between, 2 * 3600);
-    wall_clock_zone("UTC");
-}
-
-static void a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_put_forward(void **state) {
-    struct test_store *store = *state;
-    int64_t between;
-    wall_clock_zone("TST0TDT,J200/2,J202/3");
-    set_up_for(store, 2);
-    run_morning(store, TODAY);
-    assert_false(both_stand(store, 14, 60, &between)); /* to 2:00, which is 3:00 */
-    struct stored_turns turns = load(store);
-    int told = 0;
-    for (size_t i = 0; i < turns.limit_count; i++)
-        told += turns.limit[i].kind == TURNS_LIMIT_PIN_PLACES && strcmp(turns.limit[i].field, "B") == 0 &&
-                turns.limit[i].cure_hour == 5;
-    assert_int_equal(told, 1);
-    stored_turns_free(&turns);
-    wall_clock_zone("UTC");
-}
-
-#define TEST(name) cmocka_unit_test_setup_teardown(name, open_farm, close_farm)
+#define TEST(name) cmocka_unit_test_setup_teardown(name, well_farm_open, well_farm_close)
 
 int main(void) {
     const struct CMUnitTest tests[] = {
@@ -592,9 +413,6 @@ int main(void) {
         TEST(what_does_not_fit_is_refused_with_what_would),
         TEST(the_next_morning_plans_on_from_what_became_of_the_turns),
         TEST(a_turn_of_which_nobody_said_anything_is_planned_anew),
-        TEST(the_hours_of_a_turn_are_real_ones_when_the_clock_changes),
-        TEST(a_set_up_has_its_real_hours_when_the_clock_is_put_forward),
-        TEST(a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_put_forward),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,116 @@
+/* The hours of turns where the clock is put forward and back. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "daemon/base/wall_clock.h"
+#include "support/well_farm.h"
+
+/* A clock made for it: put forward at 2 on 2026-07-19 and back at 3 on 2026-07-21. Without pauses, the hours
+ * between a turn's begin and end are those in which water runs. */
+static void the_hours_of_a_turn_are_real_ones_when_the_clock_changes(void **state) {
+    struct test_store *store = *state;
+    uint32_t skipped, twice;
+    int over_forward = 0, over_back = 0;
+    wall_clock_zone("TST0TDT,J200/2,J202/3");
+    wall_clock_changes(WELL_FARM_TODAY + 3, &skipped, &twice);
+    assert_int_equal(skipped, 1u << 2);
+    assert_int_equal(twice, 0);
+    wall_clock_changes(WELL_FARM_TODAY + 5, &skipped, &twice);
+    assert_int_equal(skipped, 0);
+    assert_int_equal(twice, 1u << 2);
+    well_farm_morning(store, WELL_FARM_TODAY);
+    struct stored_turns turns = well_farm_turns(store);
+    for (size_t i = 0; i < turns.turn_count; i++) {
+        const struct stored_turn *turn = &turns.turn[i];
+        int64_t from = wall_clock_instant(turn->date, turn->hour);
+        int64_t to = wall_clock_instant(turn->date, turn->hour + turn->span);
+        assert_int_equal(to - from, 3600 * (int64_t)turn->hours);
+        over_forward += turn->span > turn->hours;
+        over_back += turn->span < turn->hours;
+    }
+    stored_turns_free(&turns);
+    wall_clock_zone("UTC");
+    well_farm_no_two_overlap(store);
+    assert_int_equal(over_forward, 1);
+    assert_int_equal(over_back, 1);
+}
+
+static void set_up_for(struct test_store *store, int hours) {
+    struct farm farm;
+    must(farm_store_load(store->db, &farm, &store->problems), &store->problems);
+    for (size_t i = 0; i < farm.field_count; i++)
+        farm.field[i].turning.setup_hours = hours;
+    must(farm_store_save(store->db, &farm, false, &store->problems), &store->problems);
+    farm_free(&farm);
+}
+
+static struct stored_turn pinned_of(struct test_store *store, const char *field) {
+    struct stored_turns turns = well_farm_turns(store);
+    struct stored_turn found = {.id = 0};
+    for (size_t i = 0; i < turns.turn_count; i++)
+        if (turns.turn[i].pinned && strcmp(turns.turn[i].field, field) == 0)
+            found = turns.turn[i];
+    stored_turns_free(&turns);
+    return found;
+}
+
+/* Pins A from noon of the day before the clock changes for so many hours, and B from 4:00 on; whether B's
+ * turn stands, and the seconds between the two. */
+static bool both_stand(struct test_store *store, int hours, int number, int64_t *between) {
+    struct book_form form = well_farm_form(5, number);
+    struct turns_word a = well_farm_pin("A", WELL_FARM_TODAY + 2, 12, hours),
+                      b = well_farm_pin("B", WELL_FARM_TODAY + 3, 4, 20);
+    must(turns_book_mark(store->db, &form, &a, &store->problems), &store->problems);
+    form = well_farm_form(5, number + 1);
+    must(turns_book_mark(store->db, &form, &b, &store->problems), &store->problems);
+    struct stored_turn before = pinned_of(store, "A"), after = pinned_of(store, "B");
+    assert_true(before.id != 0);
+    *between = wall_clock_instant(after.date, after.hour) -
+               wall_clock_instant(before.date, before.hour + before.span);
+    return after.id != 0;
+}
+
+/* The clock of the test above. The instants say how long a crew really has between two turns of the well. */
+static void a_set_up_has_its_real_hours_when_the_clock_is_put_forward(void **state) {
+    struct test_store *store = *state;
+    int64_t between;
+    wall_clock_zone("TST0TDT,J200/2,J202/3");
+    set_up_for(store, 2);
+    well_farm_morning(store, WELL_FARM_TODAY);
+    assert_true(both_stand(store, 13, 50, &between)); /* to 1:00 */
+    assert_int_equal(between, 2 * 3600);
+    wall_clock_zone("UTC");
+}
+
+static void a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_put_forward(void **state) {
+    struct test_store *store = *state;
+    int64_t between;
+    wall_clock_zone("TST0TDT,J200/2,J202/3");
+    set_up_for(store, 2);
+    well_farm_morning(store, WELL_FARM_TODAY);
+    assert_false(both_stand(store, 14, 60, &between)); /* to 2:00, which is 3:00 */
+    struct stored_turns turns = well_farm_turns(store);
+    int told = 0;
+    for (size_t i = 0; i < turns.limit_count; i++)
+        told += turns.limit[i].kind == TURNS_LIMIT_PIN_PLACES && strcmp(turns.limit[i].field, "B") == 0 &&
+                turns.limit[i].cure_hour == 5;
+    assert_int_equal(told, 1);
+    stored_turns_free(&turns);
+    wall_clock_zone("UTC");
+}
+
+#define TEST(name) cmocka_unit_test_setup_teardown(name, well_farm_open, well_farm_close)
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        TEST(the_hours_of_a_turn_are_real_ones_when_the_clock_changes),
+        TEST(a_set_up_has_its_real_hours_when_the_clock_is_put_forward),
+        TEST(a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_put_forward),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
