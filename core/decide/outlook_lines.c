@@ -47,7 +47,7 @@ static double select_kth(double *value, int count, int k) {
 #define GROUP   16  /* classes that are passed over at once */
 #define CHUNK   32  /* values that are taken at once */
 #define WORD    8   /* of those, that are passed over at once */
-#define REACH   1.6 /* standard deviations to either side: normal values have 10 and 90 % within 1.3 */
+#define REACH   1.6 /* standard deviations to either side; of normal values 10 and 90 % lie at 1.3 */
 
 struct classes {
     double least, per_mm;

@@ -16,6 +16,7 @@ struct plantings {
     int32_t today;
     size_t released, claimed, given;
     bool done[PLANTINGS_AT_ONCE], ended;
+    bool unsaid; /* tasks were given that threads have not been woken for: the caller's thread alone asks */
     int rooms_taken;
     struct outlook_rooms rooms[PLANTINGS_AT_ONCE]; /* of each thread, the caller's first */
     struct planting_task task[PLANTINGS_AT_ONCE];
@@ -104,8 +105,12 @@ void plantings_begin(struct plantings *plantings, const struct farm *farm, int32
     (void)pthread_mutex_unlock(&plantings->lock);
 }
 
+/* Both numbers are changed by the caller's thread alone. */
+bool plantings_wanting(const struct plantings *plantings) {
+    return plantings->given - plantings->released <= PLANTINGS_AT_ONCE / 2;
+}
+
 struct planting_task *plantings_place(struct plantings *plantings) {
-    /* Both numbers are changed by the caller's thread alone. */
     return plantings->given - plantings->released < PLANTINGS_AT_ONCE
                ? &plantings->task[plantings->given % PLANTINGS_AT_ONCE]
                : NULL;
@@ -114,21 +119,27 @@ struct planting_task *plantings_place(struct plantings *plantings) {
 void plantings_give(struct plantings *plantings) {
     size_t place = plantings->given % PLANTINGS_AT_ONCE;
     struct planting_task *task = &plantings->task[place];
-    bool heavy = is_heavy(task);
     problems_init(&task->problems);
+    plantings->unsaid = plantings->unsaid || is_heavy(task);
     (void)pthread_mutex_lock(&plantings->lock);
     plantings->done[place] = false;
     plantings->given++;
-    if (heavy)
-        (void)pthread_cond_signal(&plantings->given_one);
-    bool more = heavy && plantings->started == 0 && plantings->given - plantings->claimed > 1;
     (void)pthread_mutex_unlock(&plantings->lock);
-    if (more)
+}
+
+/* Threads are woken once for all tasks that were given: a thread that is woken may take the caller's place on
+ * its core. They begin where there is something for them. */
+static void wake_threads(struct plantings *plantings) {
+    plantings->unsaid = false;
+    (void)pthread_cond_broadcast(&plantings->given_one);
+    if (plantings->started == 0 && plantings->given - plantings->released > 1)
         plantings->started = cores_start(plantings->thread, plantings->threads - 1, run_all, plantings);
 }
 
 struct planting_task *plantings_take(struct plantings *plantings) {
     size_t place = plantings->released % PLANTINGS_AT_ONCE;
+    if (plantings->unsaid)
+        wake_threads(plantings);
     (void)pthread_mutex_lock(&plantings->lock);
     while (!plantings->done[place]) {
         if (plantings->claimed < plantings->given)

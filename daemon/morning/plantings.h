@@ -29,6 +29,9 @@ void plantings_free(struct plantings *plantings);
  * dropped. None may be open. */
 void plantings_begin(struct plantings *plantings, const struct farm *farm, int32_t today);
 
+/* Whether half of the places are free: threads are woken for several tasks at a time. */
+bool plantings_wanting(const struct plantings *plantings);
+
 /* A place for the next task, to be set and given; NULL while PLANTINGS_AT_ONCE of them are open. */
 struct planting_task *plantings_place(struct plantings *plantings);
 void plantings_give(struct plantings *plantings);

@@ -172,11 +172,13 @@ static enum status store_step(struct morning *morning, const struct step *step) 
     return status;
 }
 
-/* Gives out as many of the steps from *given on as there is room for. */
+/* Gives out steps from *given on, as many as there is room for. */
 static enum status give_steps(struct morning *morning, const struct step *steps, size_t count,
                               size_t *given) {
     struct planting_task *task;
     enum status status = STATUS_OK;
+    if (!plantings_wanting(morning->plantings))
+        return STATUS_OK;
     for (; status == STATUS_OK && *given < count && (task = plantings_place(morning->plantings)) != NULL;
          ++*given) {
         const struct step *step = &steps[*given];
