@@ -52,14 +52,33 @@ static enum status write_trouble(const char *path, struct problems *problems) {
     return STATUS_IO;
 }
 
+/* A farm's book is not what anybody means to write over: an argument is at the wrong place. */
+static enum status refuse_database(const char *path, struct problems *problems) {
+    static const char mark[] = "SQLite format 3"; /* of SQLite's file format, section 1.3 */
+    char head[sizeof mark] = "";
+    FILE *stream = fopen(path, "rb");
+    if (stream == NULL)
+        return STATUS_OK;
+    bool database =
+        fread(head, 1, sizeof head, stream) == sizeof head && memcmp(head, mark, sizeof head) == 0;
+    (void)fclose(stream);
+    if (!database)
+        return STATUS_OK;
+    problem_add(problems, path, 0, 0, NULL,
+                "found a database, expected another file to write to; it was not changed");
+    return STATUS_REFUSED;
+}
+
 enum status file_write(const char *path, const char *bytes, size_t size, struct problems *problems) {
     if (strcmp(path, "-") == 0)
         return fwrite(bytes, 1, size, stdout) == size ? STATUS_OK : write_trouble(path, problems);
+    enum status status = refuse_database(path, problems);
+    if (status != STATUS_OK)
+        return status;
     struct text name;
     text_init(&name, 0);
     text_printf(&name, "%s.new", path);
     FILE *stream = text_failed(&name) ? NULL : fopen(text_string(&name), "wb");
-    enum status status = STATUS_OK;
     if (stream == NULL) {
         status = write_trouble(path, problems);
     } else {

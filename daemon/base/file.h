@@ -10,7 +10,7 @@
 enum status file_read(const char *path, size_t limit, char **bytes, size_t *size, struct problems *problems);
 
 /* Writes a file whole ("-": standard output): to a new file beside it, then renamed, so that nothing
- * half-written is ever there. */
+ * half-written is ever there. No SQLite file is replaced: STATUS_REFUSED. */
 enum status file_write(const char *path, const char *bytes, size_t size, struct problems *problems);
 
 /* The directory of a path, with no slash at its end; "." for a bare name. free() it; NULL: no memory. */

@@ -16,13 +16,13 @@ static enum status run_backup(const struct options *options, struct problems *pr
 
 static const struct option_spec backup_options[] = {OPTION_DB, OPTION_END};
 
-const struct command command_backup = {"backup",
-                                       "FILE",
-                                       1,
-                                       1,
-                                       "copy the database to a file, also while it is in use",
-                                       "The copy is checked before it gets its name; a file that is there is "
-                                       "replaced. It holds everything, keys too: "
-                                       "keep\nit where only you can read it.",
-                                       backup_options,
-                                       run_backup};
+const struct command command_backup = {
+    "backup",
+    "FILE",
+    1,
+    1,
+    "copy the database to a file, also while it is in use",
+    "The copy is checked before it gets its name; a file that is there is replaced, but no\n"
+    "database in use. It holds everything, keys too: keep it where only you can read it.",
+    backup_options,
+    run_backup};

@@ -49,7 +49,7 @@ static void print_csv(const struct field_morning *mornings, size_t count) {
 
 static enum status print(const struct options *options, const struct farm_facts *facts, bool us_units,
                          const struct field_morning *mornings, size_t count) {
-    struct words *words = words_open(words_choose(getenv("LANG")));
+    struct words *words = view_words();
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_today(&context, mornings, count) : NULL;
     enum status status = print_view(options, view, print_people);

@@ -1,6 +1,5 @@
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/commands/on_db.h"
@@ -26,8 +25,10 @@ static void print_score(const cJSON *score) {
         return;
     printf("  said          times    mean    came\n");
     cJSON_ArrayForEach(row, list_of(score, "tenths")) {
-        printf("  %-12s %6d  %6s  %6s\n", view_string(row, "range"), number_of(row, "count"),
-               view_string(row, "said_text"), view_string(row, "came_text"));
+        printf("  %-12s %6d", view_string(row, "range"), number_of(row, "count"));
+        view_print_right(row, "said_text", 6);
+        view_print_right(row, "came_text", 6);
+        putchar('\n');
     }
     printf("  Brier score %s; of the shares over all mornings %s", view_string(score, "brier_text"),
            view_string(score, "brier_climatology_text"));
@@ -42,9 +43,11 @@ static void print_leads(const cJSON *view) {
         return;
     printf("  days ahead  calls  settled  early  on the day  late  mean days off\n");
     cJSON_ArrayForEach(row, list_of(view, "leads")) {
-        printf("  %10d %6d %8d %6d %11d %5d  %13s\n", number_of(row, "ahead"), number_of(row, "calls"),
+        printf("  %10d %6d %8d %6d %11d %5d", number_of(row, "ahead"), number_of(row, "calls"),
                number_of(row, "settled"), number_of(row, "early"), number_of(row, "on_day"),
-               number_of(row, "late"), view_string(row, "days_off_text"));
+               number_of(row, "late"));
+        view_print_right(row, "days_off_text", 13);
+        putchar('\n');
     }
     putchar('\n');
 }
@@ -63,11 +66,13 @@ static void print_sources(const cJSON *view) {
                    "said, much "
                    "said\n");
         cJSON_ArrayForEach(row, list_of(source, "leads")) {
-            printf("  %10d %5d  %7s  %8s  %8s  %8s  %13s  %s, %s\n", number_of(row, "ahead"),
-                   number_of(row, "et0_days"), view_string(row, "et0_error_mm_text"),
-                   view_string(row, "et0_abs_error_mm_text"), view_string(row, "rain_error_mm_text"),
-                   view_string(row, "rain_abs_error_mm_text"), view_string(row, "et0_ratio_text"),
-                   view_string(row, "wet_if_none_text"), view_string(row, "wet_if_much_text"));
+            printf("  %10d %5d", number_of(row, "ahead"), number_of(row, "et0_days"));
+            view_print_right(row, "et0_error_mm_text", 7);
+            view_print_right(row, "et0_abs_error_mm_text", 8);
+            view_print_right(row, "rain_error_mm_text", 8);
+            view_print_right(row, "rain_abs_error_mm_text", 8);
+            view_print_right(row, "et0_ratio_text", 13);
+            printf("  %s, %s\n", view_string(row, "wet_if_none_text"), view_string(row, "wet_if_much_text"));
         }
         putchar('\n');
     }
@@ -140,7 +145,7 @@ static enum status print(const struct options *options, const struct farm_facts 
         print_csv(hindsight);
         return STATUS_OK;
     }
-    struct words *words = words_open(words_choose(getenv("LANG")));
+    struct words *words = view_words();
     const struct view_context context = {facts, us_units, words};
     cJSON *view = words != NULL ? view_hindsight(&context, hindsight) : NULL;
     enum status status = print_view(options, view, print_people);

@@ -5,6 +5,7 @@
 
 #include "daemon/commands/command.h"
 #include "daemon/commands/logins.h"
+#include "daemon/commands/print_view.h"
 #include "daemon/http/access.h"
 #include "daemon/http/page_data.h"
 #include "daemon/http/request.h"
@@ -100,7 +101,7 @@ static enum status show(const struct options *options, struct page_data *data, s
     char path[FARM_TEXT_SIZE], version[SERVER_VERSION_SIZE];
     const char *language = option_value(options, "--language");
     const struct server_data functions = page_data_functions(data);
-    struct words *words = words_open(words_choose(language != NULL ? language : getenv("LANG")));
+    struct words *words = language != NULL ? words_open(words_choose(language)) : view_words();
     struct request request = {
         .data = &functions, .path = path, .words = words, .version = version, .query = query, .form = form};
     enum status status = words != NULL ? server_assets_version(version) : STATUS_NO_MEMORY;
@@ -168,7 +169,7 @@ static const struct option_spec page_options[] = {
     OPTION_TODAY,
     OPTION_UNITS,
     OPTION_CREDENTIALS,
-    {"--language", "CODE", "en or es; else that of $LANG"},
+    {"--language", "CODE", "en or es; else that of the environment"},
     {"--role", "ROLE", "as this visitor sees it: reader, operator, manager"},
     {"--who", "NAME", "whose device it is, for the notes of a form"},
     {"--form", NULL, "send the form on standard input (NAME=VALUE&...) to it"},

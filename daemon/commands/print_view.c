@@ -1,12 +1,27 @@
 #include "daemon/commands/print_view.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "daemon/view/print_json.h"
 
 const char *view_string(const cJSON *object, const char *key) {
     const char *string = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(object, key));
     return string != NULL ? string : "";
+}
+
+void view_print_right(const cJSON *object, const char *key, int width) {
+    const char *text = view_string(object, key);
+    int columns = (int)text_width(text);
+    printf("%*s%s", 2 + (columns < width ? width - columns : 0), "", text);
+}
+
+struct words *view_words(void) {
+    static const char *const names[] = {"LC_ALL", "LC_MESSAGES", "LANG"};
+    const char *language = NULL;
+    for (size_t i = 0; i < sizeof names / sizeof *names && (language == NULL || language[0] == '\0'); i++)
+        language = getenv(names[i]);
+    return words_open(words_choose(language));
 }
 
 void view_print(const char *lead, const char *sentence) {

@@ -46,7 +46,7 @@ static void print_people(const cJSON *view) {
 
 static enum status print(const struct options *options, const struct farm_facts *facts,
                          const struct source_report *reports, size_t count) {
-    struct words *words = words_open(words_choose(getenv("LANG")));
+    struct words *words = view_words();
     const struct view_context context = {facts, facts->us_units, words};
     cJSON *view = words != NULL ? view_sources(&context, reports, count) : NULL;
     enum status status = print_view(options, view, print_people);

@@ -164,7 +164,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
         status = ledger_store_calls(db, &mornings, &count, problems);
     if (status == STATUS_OK)
         status = turns_data_load(db, morning.today, &turns, problems);
-    struct words *words = words_open(words_choose(getenv("LANG")));
+    struct words *words = view_words();
     const struct view_context context = {&farm, us_units, words};
     const struct turns_facts facts = turns_data_facts(&turns, mornings, count, &morning);
     if (status == STATUS_OK)

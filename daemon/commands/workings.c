@@ -87,7 +87,7 @@ static enum status show(const struct options *options, struct db *db, struct pro
                     "lists the fields",
                     day, field);
     if (status == STATUS_OK) {
-        struct words *words = words_open(words_choose(getenv("LANG")));
+        struct words *words = view_words();
         const struct view_context context = {&farm, us_units, words};
         status = print_view(options, words != NULL ? view_workings(&context, facts) : NULL, print_people);
         words_close(words);

@@ -9,6 +9,7 @@
 #include "core/base/calendar.h"
 #include "daemon/base/asset.h"
 #include "daemon/base/file.h"
+#include "daemon/base/text.h"
 #include "daemon/source/raw.h"
 
 #define PROBE_FILE_MAX ((size_t)64 << 20)
@@ -52,14 +53,31 @@ static void take_layout(const cJSON *root, struct layout *out) {
     }
 }
 
+#define FOLDER "config/probes/"
+#define SUFFIX ".json"
+
+/* The layouts that ship, as "a, b". */
+static void list_layouts(struct text *out) {
+    for (const struct asset *asset = asset_table; asset->path != NULL; asset++) {
+        if (strncmp(asset->path, FOLDER, strlen(FOLDER)) == 0)
+            text_printf(out, "%s%.*s", out->size > 0 ? ", " : "",
+                        (int)(strlen(asset->path) - strlen(FOLDER) - strlen(SUFFIX)),
+                        asset->path + strlen(FOLDER));
+    }
+}
+
 static enum status find_layout(const char *name, struct layout *out, struct problems *problems) {
     char path[FILENAME_MAX];
-    (void)snprintf(path, sizeof path, "config/probes/%s.json", name);
+    (void)snprintf(path, sizeof path, FOLDER "%s" SUFFIX, name);
     const struct asset *asset = asset_find(path);
     cJSON *root = asset != NULL ? cJSON_ParseWithLength((const char *)asset->bytes, asset->size) : NULL;
     if (root == NULL) {
-        problem_add(problems, NULL, 0, 0, NULL,
-                    "found the layout of probes \"%s\", expected one in config/probes, as \"plain\"", name);
+        struct text names;
+        text_init(&names, 0);
+        list_layouts(&names);
+        problem_add(problems, NULL, 0, 0, "--probe-layout", "found %s, expected one of %s", name,
+                    text_string(&names));
+        text_free(&names);
         return STATUS_REFUSED;
     }
     take_layout(root, out);

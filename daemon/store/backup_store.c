@@ -60,11 +60,34 @@ static enum status copy_pages(struct db *from, const char *path, struct problems
     return status;
 }
 
+/* A database that somebody has open would go on being written where no name leads to it any more, and its log
+ * would be taken for that of the copy. */
+static enum status check_target(const struct db *db, const char *path, struct problems *problems) {
+    struct stat own, there;
+    char *log = NULL;
+    if (stat(path, &there) != 0)
+        return STATUS_OK;
+    bool same = stat(db->path, &own) == 0 && own.st_dev == there.st_dev && own.st_ino == there.st_ino;
+    if (asprintf(&log, "%s-wal", path) < 0)
+        return STATUS_NO_MEMORY;
+    bool open = access(log, F_OK) == 0;
+    free(log);
+    if (!same && !open)
+        return STATUS_OK;
+    problem_add(problems, path, 0, 0, NULL,
+                same ? "found the database itself, expected another file for its copy"
+                     : "found a database that is in use, expected another file for the copy");
+    return STATUS_REFUSED;
+}
+
 enum status backup_store_write(struct db *db, const char *path, struct problems *problems) {
     char *fresh = NULL;
+    enum status status = check_target(db, path, problems);
+    if (status != STATUS_OK)
+        return status;
     if (asprintf(&fresh, "%s.new", path) < 0)
         return STATUS_NO_MEMORY;
-    enum status status = copy_pages(db, fresh, problems);
+    status = copy_pages(db, fresh, problems);
     if (status == STATUS_OK)
         status = sync_path(fresh, problems);
     if (status == STATUS_OK)

@@ -5,7 +5,7 @@
 #include "daemon/store/db.h"
 
 /* Writes a copy as of now to `path`, whole or not at all: beside it first, checked, then renamed. A file that
- * is there is replaced. Readable by its owner alone. */
+ * is there is replaced, but no database that is in use (STATUS_REFUSED). Readable by its owner alone. */
 enum status backup_store_write(struct db *db, const char *path, struct problems *problems);
 
 /* Whether a file is a waterturn database of this version or an older one, and whole. STATUS_REFUSED. */

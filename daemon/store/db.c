@@ -223,6 +223,13 @@ static enum status db_judge(struct db *db, enum db_mode mode, int *version, stru
     *version = pragma_int(db, "PRAGMA user_version");
     if (objects == 0 && (mode == DB_WRITE || mode == DB_CREATE))
         return STATUS_OK;
+    if (objects == 0 && application == 0) {
+        problem_add(problems, db->path, 0, 0, NULL,
+                    "found an empty file, expected a waterturn database; `waterturn import FARMFILE --db %s` "
+                    "makes one of it",
+                    db->path);
+        return STATUS_REFUSED;
+    }
     if (application != APPLICATION_ID) {
         problem_add(
             problems, db->path, 0, 0, NULL,

@@ -22,14 +22,15 @@ const char *words_language_at(size_t index) {
     return index < sizeof languages / sizeof *languages ? languages[index] : NULL;
 }
 
-/* The language that ships for a tag such as "es-MX"; NULL: none. "*" is any: the first. */
+/* The language that ships for a tag such as "es-MX", or a locale's name such as "es_MX.UTF-8"; NULL: none.
+ * "*" is any: the first. */
 static const char *language_of_tag(const char *tag, size_t size) {
     if (size == 1 && tag[0] == '*')
         return languages[0];
     for (size_t i = 0; words_language_at(i) != NULL; i++) {
         size_t length = strlen(languages[i]);
         if (size >= length && strncasecmp(tag, languages[i], length) == 0 &&
-            (size == length || tag[length] == '-'))
+            (size == length || strchr("-_.@", tag[length]) != NULL))
             return languages[i];
     }
     return NULL;

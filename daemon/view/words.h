@@ -15,7 +15,8 @@ struct words;
 /* The languages that ship, "en" first; NULL past the last. */
 const char *words_language_at(size_t index);
 
-/* The one of them that an Accept-Language header (may be NULL) likes best; "en" when it likes none. */
+/* The one of them that an Accept-Language header, or the name of a locale (may be NULL), likes best; "en"
+ * when it likes none. */
 const char *words_choose(const char *accept_language);
 
 /* NULL when there is no such language, its asset is not an object of strings, or memory ran out. */

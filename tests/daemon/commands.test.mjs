@@ -4,7 +4,7 @@ import { spawnSync } from "node:child_process";
 import { readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, csvRows, demoFarm, dump, firstLine, program, root, scratch, startWaterturn, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, csvRows, demoFarm, demoWeather, dump, firstLine, program, root, scratch, startWaterturn, waterturn } from "../support/program.mjs";
 
 const commands = ["serve", "morning", "call", "ledger", "et0", "replay", "trial", "sweep", "fit", "import", "export", "check"];
 
@@ -162,6 +162,19 @@ test("a farm without weather is not told that no field needs water", (t) => {
   const called = waterturn("call", "--db", db, "--today", DEMO_DAY);
   assert.equal(called.status, 0);
   assert.match(called.stdout, /^No field is known to need water today\n9 fields need data first\.$/m);
+});
+
+test("nothing that is written out takes the place of a database", (t) => {
+  const directory = scratch(t), db = path.join(directory, "farm.db"), file = demoFarm(directory, "file:weather");
+  demoWeather(directory);
+  assert.equal(waterturn("import", file, "--db", db).status, 0);
+  const before = readFileSync(db);
+  for (const args of [["export", db, "--db", db], ["replay", file, "--out", db], ["sweep", file, "--field", "Long rows", "--out", db]]) {
+    const done = waterturn(...args);
+    assert.notEqual(done.status, 0, args.join(" "));
+    assert.deepEqual(readFileSync(db), before, args.join(" "));
+    if (args[0] === "export") assert.match(done.stderr, /farm\.db: found a database, expected another file to write to; it was not changed/);
+  }
 });
 
 test("layout try refuses the size of file that a morning refuses", (t) => {

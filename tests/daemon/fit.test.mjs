@@ -191,7 +191,7 @@ test("too few readings and wrong names are refused, with what would be right", (
     [["--parameters", "porosity"], /--parameters: found porosity, expected each once of field_capacity/],
     [["--parameters", "p,p"], /found p again/],
     [["--parameters", "trigger", ...PROBE], /found a setting that no fit moves/],
-    [["--probe", "station.txt", "--probe-layout", "nothing"], /expected one in config\/probes/],
+    [["--probe", "station.txt", "--probe-layout", "nothing"], /--probe-layout: found nothing, expected one of ([\w-]+, )*plain\b/],
   ];
   for (const [args, expected] of cases) {
     const done = waterturn("fit", "farm.json", "--field", "Plot", ...args, here);

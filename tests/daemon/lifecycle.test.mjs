@@ -1,7 +1,7 @@
 // The daemon as a service: one for each database, told to its supervisor, reloaded, backed up, brought back.
 import assert from "node:assert/strict";
 import { spawn, spawnSync } from "node:child_process";
-import { chmodSync, existsSync, mkdirSync, readFileSync, readdirSync, statSync, writeFileSync } from "node:fs";
+import { chmodSync, existsSync, lstatSync, mkdirSync, readFileSync, readdirSync, statSync, symlinkSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { setTimeout as sleep } from "node:timers/promises";
@@ -127,6 +127,30 @@ test("a backup of a database in use is whole, and restores to the last digit", a
   assert.match(waterturn("restore", copy, "--db", elsewhere).stdout, /restored from .*copy\.db\n$/);
   assert.equal(dump(elsewhere), kept);
   assert.ok(!existsSync(`${db}-wal`));
+});
+
+test("a backup takes the place of no database, neither its own nor another in use", async (t) => {
+  const { db, directory } = await demoDatabase(t);
+  const { address } = await serve(t, db);
+  const link = path.join(directory, "link.db"), other = path.join(directory, "other.db"), before = statSync(db).ino;
+  symlinkSync(db, link);
+  assert.equal(waterturn("backup", other, "--db", db).status, 0);
+  for (const [to, from, says] of [[db, db, /farm\.db: found the database itself/], [link, db, /link\.db: found the database itself/], [db, other, /farm\.db: found a database that is in use/]]) {
+    const done = waterturn("backup", to, "--db", from);
+    assert.equal(done.status, 1, to);
+    assert.match(done.stderr, says);
+    assert.equal(statSync(db).ino, before, "what the daemon writes is what the name leads to");
+  }
+  assert.ok(lstatSync(link).isSymbolicLink());
+  assert.equal((await fetch(address)).status, 200);
+});
+
+test("an empty file is told from another program's", (t) => {
+  const file = path.join(scratch(t), "empty.db");
+  writeFileSync(file, "");
+  const done = waterturn("call", "--db", file);
+  assert.equal(done.status, 1);
+  assert.match(done.stderr, /empty\.db: found an empty file, expected a waterturn database; `waterturn import FARMFILE --db .*empty\.db` makes one of it/);
 });
 
 test("a damaged, foreign or missing backup restores nothing", async (t) => {

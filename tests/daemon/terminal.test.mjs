@@ -26,6 +26,23 @@ test("calls and turns are printed in lines of at most 80 characters, and say all
   }
 });
 
+test("a terminal in Spanish is spoken to in Spanish, as its environment says it", async (t) => {
+  const { db } = await demoBook(t);
+  const title = (env) => ok(waterturn("call", "--db", db, "--today", DEMO_DAY, { env })).split("\n")[0];
+  assert.equal(title({ LANG: "es_MX.UTF-8" }), "Quillmere Farm, martes 14 de julio");
+  assert.equal(title({ LANG: "en_US.UTF-8", LC_ALL: "es_ES" }), "Quillmere Farm, martes 14 de julio");
+  assert.equal(title({ LANG: "es_ES.UTF-8", LC_ALL: "C.UTF-8" }), "Quillmere Farm, Tuesday 14 July");
+});
+
+test("what hindsight does not know yet keeps its column", async (t) => {
+  const { db } = await demoBook(t);
+  assert.equal(waterturn("morning", "--db", db, "--today", "2026-07-15", "--stored").status, 0);
+  const lines = ok(waterturn("hindsight", "--db", db, "--today", "2026-07-15")).split("\n");
+  const head = lines.findIndex((line) => /^ {2}days ahead +calls/.test(line)), rows = lines.slice(head + 1, lines.indexOf("", head));
+  assert.ok(rows.some((row) => row.endsWith("–")), rows.join("\n"));
+  for (const row of rows) assert.equal(width(row), width(lines[head]), row);
+});
+
 test("calls of another morning say so before all else", async (t) => {
   const { db } = await demoBook(t);
   assert.match(ok(waterturn("call", "--db", db, "--today", "2026-07-20")), /\n! Last run on Tuesday at 0:00: these calls are old\n/);

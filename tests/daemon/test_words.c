@@ -115,6 +115,9 @@ static void the_language_is_what_the_browser_likes_best(void **state) {
     assert_string_equal(words_choose("de, en;q=0.3, es;q=0.7"), "es");
     assert_string_equal(words_choose("en-US, es;q=0.9"), "en");
     assert_string_equal(words_choose("est, fr"), "en");
+    assert_string_equal(words_choose("es_MX.UTF-8"), "es"); /* names of locales: POSIX, chapter 8.2 */
+    assert_string_equal(words_choose("es@euro"), "es");
+    assert_string_equal(words_choose("C.UTF-8"), "en");
     assert_string_equal(words_choose("es;q=0, en;q=0.1"), "en");
     assert_string_equal(words_choose(",,;;q=,*;q=nan"), "en");
 }
