@@ -57,7 +57,7 @@ void problem_tell_list(struct problems *problems, const struct problem_place *pl
                        const char *sentence, va_list holes);
 
 void problem_add_list(struct problems *problems, const struct problem_place *place, const char *format,
-                      va_list arguments);
+                      va_list arguments) __attribute__((format(printf, 3, 0)));
 
 /* Adds one as it stands elsewhere, with how many more there were. NULL: it is not kept. */
 struct problem *problem_copy(struct problems *problems, const struct problem *problem);
