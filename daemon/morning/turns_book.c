@@ -1,7 +1,7 @@
 #include "daemon/morning/turns_book.h"
 
-#include <stdlib.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/farm/check.h"
