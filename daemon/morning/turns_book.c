@@ -40,20 +40,20 @@ static void tell_moment(struct problems *problems, int32_t date, int hour, int32
     (void)snprintf(first, sizeof first, "%s %02d:00", calendar_format_iso(from, iso), from_hour);
     (void)snprintf(last, sizeof last, "%s %02d:00", calendar_format_iso(to, iso), 23);
     problem_tell(problems, "turn_moment", "found {found}, expected {from} to {to}", "found", found, "from",
-                 first, "to", last, NULL);
+                 first, "to", last, PROBLEM_END);
 }
 
 static bool in_range(const struct farm_turn_mark *mark, struct problems *problems) {
     int most = mark->kind == TURN_PINNED ? FARM_TURN_HOURS_MAX : KEPT_DRY_HOURS_MAX;
     char found[WHOLE_SIZE], expected[WHOLE_SIZE];
     if (!calendar_valid(mark->date))
-        problem_tell(problems, "turn_day", "found no day, expected one as 2026-07-14", NULL);
+        problem_tell(problems, "turn_day", "found no day, expected one as 2026-07-14", PROBLEM_END);
     else if (mark->hour < 0 || mark->hour > 23)
         problem_tell(problems, "turn_hour", "found {found} o'clock, expected 0 to 23", "found",
-                     whole(mark->hour, found), NULL);
+                     whole(mark->hour, found), PROBLEM_END);
     else if (mark->hours < 1 || mark->hours > most)
         problem_tell(problems, "turn_length", "found {found} hours, expected 1 to {expected}", "found",
-                     whole(mark->hours, found), "expected", whole(most, expected), NULL);
+                     whole(mark->hours, found), "expected", whole(most, expected), PROBLEM_END);
     else
         return true;
     return false;
@@ -83,7 +83,7 @@ static enum status check_word(struct db *db, const struct book_form *form, const
     if (own->supply[0] == '\0')
         problem_tell(problems, "turn_no_supply",
                      "found {found}, which draws from no supply, expected a field that shares one", "found",
-                     field, NULL);
+                     field, PROBLEM_END);
     bool good = own->supply[0] != '\0';
     for (int i = 0; good && i < word->count; i++)
         good = in_range(&word->mark[i], problems) && begins_in_time(&word->mark[i], day, first, problems);
@@ -112,7 +112,7 @@ static enum status field_of(struct db *db, const struct turns_word *word, char f
     for (int i = 0; i < word->count; i++)
         if (strcmp(word->mark[i].field, field) != 0) {
             problem_tell(problems, "turn_fields", "found {found} beside {other}, expected one field", "found",
-                         word->mark[i].field, "other", field, NULL);
+                         word->mark[i].field, "other", field, PROBLEM_END);
             return STATUS_REFUSED;
         }
     return STATUS_OK;
@@ -203,7 +203,7 @@ static enum status note_done(struct db *db, const struct book_form *form, const 
     struct entry entry;
     if (strcmp(outcome->record->field, turn->field) != 0 || outcome->record->kind != RECORD_IRRIGATION) {
         problem_tell(problems, "turn_no_record", "found no irrigation of {field}, expected one", "field",
-                     turn->field, NULL);
+                     turn->field, PROBLEM_END);
         return STATUS_REFUSED;
     }
     enum status status = book_add_record(db, form, outcome->record, 0, &entry, problems);
