@@ -41,10 +41,11 @@ void problem_add(struct problems *problems, const char *file, int line, int colu
 
 /* Adds one whose sentence other languages have too, as the words "problem.CODE". `sentence` is the English
  * one, with holes: "found {found}, expected {expected}". Behind it stand the names of the holes and their
- * values, at most PROBLEM_HOLES_MAX, and NULL. The name may go on with a slash and the key by which words
- * have the value ("what/problem.what.soil"); if that ends with a dot, the value is the rest of it
+ * values, at most PROBLEM_HOLES_MAX, and PROBLEM_END. The name may go on with a slash and the key by which
+ * words have the value ("what/problem.what.soil"); if that ends with a dot, the value is the rest of it
  * ("crop/crop."). */
 #define PROBLEM_HOLES_MAX 6
+#define PROBLEM_END       ((const char *)NULL)
 struct problem_place {
     const char *file;
     int line, column;
@@ -57,7 +58,7 @@ void problem_tell_list(struct problems *problems, const struct problem_place *pl
                        const char *sentence, va_list holes);
 
 void problem_add_list(struct problems *problems, const struct problem_place *place, const char *format,
-                      va_list arguments);
+                      va_list arguments) __attribute__((format(printf, 3, 0)));
 
 /* Adds one as it stands elsewhere, with how many more there were. NULL: it is not kept. */
 struct problem *problem_copy(struct problems *problems, const struct problem *problem);

@@ -113,7 +113,7 @@ static enum status index_list(const struct check *check, enum check_list list, c
         (void)snprintf(other, sizeof other, "%s[%zu]", check_list_name(list), before);
         check_tell(check, list, index, "name", "name_again",
                    "found \"{found}\" again, expected another name: {other} has this one", "found",
-                   names->name[i], "other", other, NULL);
+                   names->name[i], "other", other, PROBLEM_END);
     }
     return STATUS_OK;
 }
@@ -138,15 +138,15 @@ static void refer(const struct check *check, enum check_list list, size_t index,
     const char *near = check->problems->kept < PROBLEMS_MAX ? check_names_nearest(names, name) : NULL;
     if (near != NULL)
         check_tell(check, list, index, key, "no_such_near", "found \"{found}\", expected \"{expected}\"",
-                   "found", name, "expected", near, NULL);
+                   "found", name, "expected", near, PROBLEM_END);
     else if (names->count == 0)
         check_tell(check, list, index, key, "no_such_none",
                    "found \"{found}\", expected a {what}: the farm has none", "found", name,
-                   "what/problem.what.", what, NULL);
+                   "what/problem.what.", what, PROBLEM_END);
     else
         check_tell(check, list, index, key, "no_such",
                    "found \"{found}\", expected a {what} of the farm, as \"{other}\"", "found", name,
-                   "what/problem.what.", what, "other", names->name[0], NULL);
+                   "what/problem.what.", what, "other", names->name[0], PROBLEM_END);
 }
 
 static void check_treatments(const struct check *check, size_t index) {
@@ -262,7 +262,8 @@ static void check_field_names(const struct check *check) {
         const char *name = check->farm->field[i].name;
         if (strcmp(name, ".") == 0 || strcmp(name, "..") == 0)
             check_tell(check, LIST_FIELDS, i, "name", "name_dots",
-                       "found \"{found}\", expected a name that is not only dots", "found", name, NULL);
+                       "found \"{found}\", expected a name that is not only dots", "found", name,
+                       PROBLEM_END);
     }
 }
 

@@ -88,7 +88,7 @@ static void record_problem(const struct check *check, const struct farm_record *
     size_t index = (size_t)(record - check->farm->record);
     check_tell(check, LIST_RECORDS, index, key, code, sentence, "kind/problem.kind.",
                record_kind_name(record->kind), "date", calendar_format_iso(record->date, date), "from", from,
-               "field", record->field, NULL);
+               "field", record->field, PROBLEM_END);
 }
 
 /* One record against the plantings of its field. A field where nothing was ever planted has no balance yet
@@ -160,7 +160,7 @@ static void check_stages(const struct check *check, const struct span *span) {
                        recorded ? "date" : stage_path[i], "stage_order",
                        "found {found} for \"{stage}\", expected a day after {expected} ({after})", "found",
                        found, "stage/problem.stage.", stage_key[i], "expected", wanted,
-                       "after/problem.stage.", after, NULL);
+                       "after/problem.stage.", after, PROBLEM_END);
         }
         last = span->stage_date[i];
         after = stage_key[i];
@@ -194,7 +194,7 @@ static void check_overlap(const struct check *check, const struct span *before, 
                "\"{field}\" until then; an earlier end is told by its \"stage_dates\": {\"end\": ...}",
                "found", calendar_format_iso(planting->start_date, found), "expected",
                calendar_format_iso(end, wanted), "place", place, "crop/crop.", other->crop_name, "planted",
-               calendar_format_iso(other->planting_date, planted), "field", other->field, NULL);
+               calendar_format_iso(other->planting_date, planted), "field", other->field, PROBLEM_END);
 }
 
 static void check_plantings(const struct check *check, const struct spans *spans) {
@@ -205,7 +205,7 @@ static void check_plantings(const struct check *check, const struct spans *spans
             check_tell(check, LIST_PLANTINGS, span->index, "start", "start_late",
                        "found {found}, expected {expected} (planted) or earlier", "found",
                        calendar_format_iso(span->planting->start_date, found), "expected",
-                       calendar_format_iso(span->planting->planting_date, wanted), NULL);
+                       calendar_format_iso(span->planting->planting_date, wanted), PROBLEM_END);
         check_stages(check, span);
         if (i > 0)
             check_overlap(check, &spans->span[i - 1], span);

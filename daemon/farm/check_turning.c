@@ -20,7 +20,7 @@ static void check_window(const struct check *check, size_t supply, int at) {
         check_tell(check, LIST_SUPPLIES, supply, key, days ? "open_both" : "open_none",
                    days ? "found both of \"days\" and \"every\", expected one of them"
                         : "found none of \"days\" and \"every\", expected one of them",
-                   NULL);
+                   PROBLEM_END);
         return;
     }
     bool first = window->first != CALENDAR_NONE;
@@ -29,7 +29,7 @@ static void check_window(const struct check *check, size_t supply, int at) {
         check_tell(check, LIST_SUPPLIES, supply, key, first ? "open_first" : "open_no_first",
                    first ? "found a day, expected none: it opens by days of the week"
                          : "found none, expected a day on which it opens, to count \"every\" from",
-                   NULL);
+                   PROBLEM_END);
 }
 
 /* A span of days of a supply; `key` is where it stands. One with an end that is not given goes on. */
@@ -42,7 +42,7 @@ static void check_span(const struct check *check, size_t supply, const char *key
     check_tell(check, LIST_SUPPLIES, supply, place, "span",
                "found {found}, expected {expected} (from) or later", "found",
                calendar_format_iso(span->to, found), "expected", calendar_format_iso(span->from, wanted),
-               NULL);
+               PROBLEM_END);
 }
 
 static void check_supply(const struct check *check, size_t index) {
@@ -68,7 +68,7 @@ static void check_field(const struct check *check, size_t index) {
         check_tell(check, LIST_FIELDS, index, "turns.longest", "turn_longest",
                    "found {found} h, expected {expected} h (shortest) or more", "found",
                    whole(turning->longest_hours, found), "expected", whole(turning->shortest_hours, expected),
-                   NULL);
+                   PROBLEM_END);
 }
 
 static void check_mark(const struct check *check, size_t index) {
@@ -78,11 +78,11 @@ static void check_mark(const struct check *check, size_t index) {
     if (mark->kind == TURN_PINNED && mark->hours > FARM_TURN_HOURS_MAX)
         check_tell(check, LIST_TURNS, index, "hours", "turn_hours",
                    "found {found} h, expected at most {expected} h of a turn", "found",
-                   whole(mark->hours, found), "expected", whole(FARM_TURN_HOURS_MAX, expected), NULL);
+                   whole(mark->hours, found), "expected", whole(FARM_TURN_HOURS_MAX, expected), PROBLEM_END);
     if (mark->kind == TURN_PINNED && field != NULL && field->system.kind == SYSTEM_NONE)
         check_tell(check, LIST_TURNS, index, "field", "turn_no_system",
                    "found \"{found}\", which has no system, expected a field that is irrigated", "found",
-                   mark->field, NULL);
+                   mark->field, PROBLEM_END);
 }
 
 void check_turning(const struct check *check) {

@@ -50,14 +50,15 @@ static void tell(const struct check *check, enum check_list list, size_t index, 
                    words->member != NULL ? words->member : "");
     if (words->member != NULL && status == STATUS_MISSING)
         check_tell(check, list, index, words->key, "value_missing",
-                   "found a value missing, expected {expected}", expected, words->expected, NULL);
+                   "found a value missing, expected {expected}", expected, words->expected, PROBLEM_END);
     else if (words->member != NULL)
         check_tell(check, list, index, words->key, "value_unfit",
-                   "found a value that does not fit, expected {expected}", expected, words->expected, NULL);
+                   "found a value that does not fit, expected {expected}", expected, words->expected,
+                   PROBLEM_END);
     else
         check_tell(check, list, index, words->key, "values",
                    "found {found} in {member}, expected values that hold together", "found/problem.status.",
-                   found, "member", member, NULL);
+                   found, "member", member, PROBLEM_END);
 }
 
 /* ---- soils ---- */
@@ -80,7 +81,7 @@ static void check_soil(const struct check *check, size_t index) {
             check_tell(check, LIST_SOILS, index, key, "soil_water",
                        "found {found}, expected more than the wilting point, {expected}", "found",
                        figure(layer->field_capacity_m3_m3, found), "expected",
-                       figure(layer->wilting_point_m3_m3, expected), NULL);
+                       figure(layer->wilting_point_m3_m3, expected), PROBLEM_END);
             return;
         }
         if (i > 0 && layer->bottom_m <= soil->layer[i - 1].bottom_m) {
@@ -88,18 +89,18 @@ static void check_soil(const struct check *check, size_t index) {
             check_tell(check, LIST_SOILS, index, key, "soil_layer",
                        "found {found} m, expected more than {expected} m, where it begins", "found",
                        figure(layer->bottom_m, found), "expected",
-                       figure(soil->layer[i - 1].bottom_m, expected), NULL);
+                       figure(soil->layer[i - 1].bottom_m, expected), PROBLEM_END);
             return;
         }
     }
     if (soil->rew_mm >= soil->tew_mm)
         check_tell(check, LIST_SOILS, index, "rew", "soil_rew",
                    "found {found} mm, expected less than tew, {expected} mm", "found",
-                   figure(soil->rew_mm, found), "expected", figure(soil->tew_mm, expected), NULL);
+                   figure(soil->rew_mm, found), "expected", figure(soil->tew_mm, expected), PROBLEM_END);
     else if (soil_check(soil) != STATUS_OK)
         check_tell(check, LIST_SOILS, index, "name", "soil",
                    "found a soil {found}, expected values that hold together", "found/problem.status.",
-                   status_name(soil_check(soil)), NULL);
+                   status_name(soil_check(soil)), PROBLEM_END);
 }
 
 /* ---- plantings ---- */
@@ -139,7 +140,7 @@ enum status check_values(const struct farm *farm, check_where *where, const void
                 check_tell(
                     &check, LIST_STATIONS, i, "name", "site",
                     "found a site whose values do not fit, expected angstrom_as + angstrom_bs of 0.2 to 1",
-                    NULL);
+                    PROBLEM_END);
         for (size_t i = 0; i < farm->soil_count; i++)
             check_soil(&check, i);
         for (size_t i = 0; i < farm->field_count; i++) {

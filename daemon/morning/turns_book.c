@@ -46,20 +46,20 @@ static void tell_moment(struct problems *problems, int32_t date, int hour, int32
     char found[MOMENT_SIZE], first[MOMENT_SIZE], last[MOMENT_SIZE];
     problem_tell(problems, "turn_moment", "found {found}, expected {from} to {to}", "found",
                  moment(date, 60 * hour, found), "from", moment(from, 60 * from_hour, first), "to",
-                 moment(to, 60 * 23, last), NULL);
+                 moment(to, 60 * 23, last), PROBLEM_END);
 }
 
 static bool in_range(const struct farm_turn_mark *mark, struct problems *problems) {
     int most = mark->kind == TURN_PINNED ? FARM_TURN_HOURS_MAX : KEPT_DRY_HOURS_MAX;
     char found[WHOLE_SIZE], expected[WHOLE_SIZE];
     if (!calendar_valid(mark->date))
-        problem_tell(problems, "turn_day", "found no day, expected one as 2026-07-14", NULL);
+        problem_tell(problems, "turn_day", "found no day, expected one as 2026-07-14", PROBLEM_END);
     else if (mark->hour < 0 || mark->hour > 23)
         problem_tell(problems, "turn_hour", "found {found} o'clock, expected 0 to 23", "found",
-                     whole(mark->hour, found), NULL);
+                     whole(mark->hour, found), PROBLEM_END);
     else if (mark->hours < 1 || mark->hours > most)
         problem_tell(problems, "turn_length", "found {found} hours, expected 1 to {expected}", "found",
-                     whole(mark->hours, found), "expected", whole(most, expected), NULL);
+                     whole(mark->hours, found), "expected", whole(most, expected), PROBLEM_END);
     else
         return true;
     return false;
@@ -89,7 +89,7 @@ static enum status check_word(struct db *db, const struct book_form *form, const
     if (own->supply[0] == '\0')
         problem_tell(problems, "turn_no_supply",
                      "found {found}, which draws from no supply, expected a field that shares one", "found",
-                     field, NULL);
+                     field, PROBLEM_END);
     bool good = own->supply[0] != '\0';
     for (int i = 0; good && i < word->count; i++)
         good = in_range(&word->mark[i], problems) && begins_in_time(&word->mark[i], day, first, problems);
@@ -118,7 +118,7 @@ static enum status field_of(struct db *db, const struct turns_word *word, char f
     for (int i = 0; i < word->count; i++)
         if (strcmp(word->mark[i].field, field) != 0) {
             problem_tell(problems, "turn_fields", "found {found} beside {other}, expected one field", "found",
-                         word->mark[i].field, "other", field, NULL);
+                         word->mark[i].field, "other", field, PROBLEM_END);
             return STATUS_REFUSED;
         }
     return STATUS_OK;
@@ -215,7 +215,7 @@ static bool begun(const struct book_form *form, const struct stored_turn *turn,
                  "found {found}, expected {expected} or later: the turn starts {start}", "found",
                  moment(form->today, form->minute, found), "expected",
                  moment((int32_t)(from / 24), 60 * (int)(from % 24), least), "start",
-                 moment(turn->date, 60 * turn->hour, start), NULL);
+                 moment(turn->date, 60 * turn->hour, start), PROBLEM_END);
     return false;
 }
 
@@ -235,7 +235,7 @@ static enum status note_done(struct db *db, const struct book_form *form, const 
     struct entry entry;
     if (strcmp(outcome->record->field, turn->field) != 0 || outcome->record->kind != RECORD_IRRIGATION) {
         problem_tell(problems, "turn_no_record", "found no irrigation of {field}, expected one", "field",
-                     turn->field, NULL);
+                     turn->field, PROBLEM_END);
         return STATUS_REFUSED;
     }
     enum status status = check_begun(db, form, turn, problems);

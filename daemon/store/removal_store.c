@@ -81,7 +81,15 @@ enum status removal_store_field(struct db *db, const char *name, struct problems
         "DELETE FROM record WHERE field_id = (SELECT field_id FROM field WHERE name = ?)",
         "DELETE FROM field WHERE name = ? AND NOT EXISTS "
         "(SELECT 1 FROM treatment WHERE treatment.field_id = field.field_id)"};
-    enum status status = remove_named(db, steps, sizeof steps / sizeof *steps, name, problems);
+    /* With each record that goes, forms and turns are searched for it: by indexes that nothing else needs. */
+    enum status status = db_exec(db,
+                                 "CREATE INDEX entry_by_record ON entry (record_id); "
+                                 "CREATE INDEX turn_by_record ON turn (record_id)",
+                                 problems);
+    if (status == STATUS_OK)
+        status = remove_named(db, steps, sizeof steps / sizeof *steps, name, problems);
+    if (status == STATUS_OK)
+        status = db_exec(db, "DROP INDEX entry_by_record; DROP INDEX turn_by_record", problems);
     return status == STATUS_OK ? farm_store_void_parts(db, problems) : status;
 }
 

@@ -3,7 +3,8 @@ import assert from "node:assert/strict";
 import { writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { scratch, waterturn } from "../support/program.mjs";
+import { fillIn, servePages } from "../support/book.mjs";
+import { scratch, unmade, waterturn } from "../support/program.mjs";
 
 const TODAY = "2024-06-17";
 const STATIONS = [
@@ -69,4 +70,15 @@ test("the_workings_name_the_neighbour_that_measured", (t) => {
   assert.equal(source("u2"), "from mesa, 11 km away, 588 m higher");
   assert.equal(source("rain"), "from hill, 16 km away, 178 m higher");
   assert.equal(source("rain", "--units", "us"), "from hill, 9.9 mi away, 584 ft higher");
+});
+
+test("a neighbour's source that is removed has the ledgers computed anew that rested on it", async (t) => {
+  const db = farm(t), file = `${db}.json`;
+  const ledger = () => ok(waterturn("ledger", "Plot", "--db", db, "--today", TODAY, "--csv"));
+  const before = ledger(), { address } = await servePages(t, ["--db", db, "--today", TODAY]);
+  const done = await fillIn(address, "/source/mesa%20log/remove", { confirm: "mesa log" });
+  assert.equal(done.status, 303);
+  assert.notEqual(ledger(), before);
+  ok(waterturn("export", file, "--db", db));
+  assert.equal(ledger(), unmade(ok(waterturn("replay", file, "--today", TODAY, "--field", "Plot", "--csv"))));
 });

@@ -67,7 +67,7 @@ static void another_file_place_or_sentence_is_another_kind(void **state) {
         add_date("b.csv", i, "date");
         add_date("a.csv", i, "day");
         problem_add(&problems, "a.csv", i, 1, "date", "found row %d", i);
-        problem_tell(&problems, "code", "found {found}", "found", "it", NULL);
+        problem_tell(&problems, "code", "found {found}", "found", "it", PROBLEM_END);
         add_date("2025.csv", i, "date");
         add_date("2026.csv", i, "date");
     }
@@ -124,7 +124,7 @@ static void what_is_moved_copied_or_sorted_keeps_its_count(void **state) {
     (void)state;
     for (int line = 10; line > 2; line--)
         add_date("days.csv", line, "date");
-    problem_tell(&problems, "code", "found {found} of {what}", "found", "1", "what/key.", "", NULL);
+    problem_tell(&problems, "code", "found {found} of {what}", "found", "1", "what/key.", "", PROBLEM_END);
     problems_sort(&problems, 0);
     const char *printed = "found 1 of \n"
                           "days.csv:6:1: date: found day 6\n"

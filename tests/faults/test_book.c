@@ -135,6 +135,66 @@ static void a_full_disk_refuses_what_does_not_fit_and_keeps_the_rest(void **stat
     assert_int_equal(count_of(store->db, "SELECT count(*) FROM record"), kept + 1);
 }
 
+static enum status take_source(void *context, struct farm *farm, size_t *planting,
+                               struct problems *problems) {
+    (void)context;
+    (void)planting;
+    (void)problems;
+    farm->source_count = 0;
+    return STATUS_OK;
+}
+
+static enum status take_field(void *context, struct farm *farm, size_t *planting, struct problems *problems) {
+    (void)context;
+    (void)planting;
+    (void)problems;
+    farm->field_count = farm->planting_count = farm->record_count = 0;
+    return STATUS_OK;
+}
+
+static enum status take_out(struct test_store *store, bool source) {
+    const struct book_form form = {
+        .token = source ? "source" : "field", .at = 5000, .today = TODAY, .who = ""};
+    const struct book_edit edit = {.act = source ? ENTRY_SOURCE : ENTRY_FIELD,
+                                   .field = "",
+                                   .moved_from = CALENDAR_NONE,
+                                   .moved_to = CALENDAR_NONE,
+                                   .source_gone = source ? "gauge" : NULL,
+                                   .field_gone = source ? NULL : "A",
+                                   .apply = source ? take_source : take_field};
+    return book_change(store->db, &form, &edit, &store->problems);
+}
+
+static const char *const kept_counts =
+    "SELECT (SELECT count(*) FROM weather) * 1000000 + (SELECT count(*) FROM ledger) * 1000 + (SELECT "
+    "count(*) "
+    "FROM field) * 100 + (SELECT count(*) FROM record) * 10 + (SELECT count(*) FROM entry)";
+
+/* The index that the removal of a source makes for itself is what finds no room. */
+static void a_removal_on_a_full_disk_leaves_the_book_as_it_was(void **state) {
+    struct test_store *store = *state;
+    char sql[80];
+    must(record(store->db, 1, RECORD_RAIN, &store->problems), &store->problems);
+    long long before = count_of(store->db, kept_counts);
+    (void)snprintf(sql, sizeof sql, "PRAGMA max_page_count = %lld",
+                   count_of(store->db, "SELECT page_count FROM pragma_page_count"));
+    must(db_exec(store->db, sql, &store->problems), &store->problems);
+    assert_int_equal(take_out(store, true), STATUS_IO);
+    assert_int_equal(count_of(store->db, kept_counts), before);
+    assert_int_equal(
+        count_of(store->db, "SELECT count(*) FROM sqlite_schema WHERE name = 'weather_by_fetch'"), 0);
+    assert_true(is_whole(store->db));
+    must(db_exec(store->db, "PRAGMA max_page_count = 100000", &store->problems), &store->problems);
+    must(take_out(store, true), &store->problems);
+    assert_int_equal(count_of(store->db, "SELECT count(*) FROM weather"), 0);
+    assert_int_equal(
+        count_of(store->db, "SELECT count(*) FROM sqlite_schema WHERE name = 'weather_by_fetch'"), 0);
+    must(take_out(store, false), &store->problems);
+    assert_int_equal(count_of(store->db, kept_counts),
+                     2); /* the two forms; that of the record went with it */
+    assert_true(is_whole(store->db));
+}
+
 static void a_locked_book_hands_the_form_back_and_is_read_meanwhile(void **state) {
     struct test_store *store = *state;
     struct db *other = NULL, *reader = NULL;
@@ -246,6 +306,8 @@ static void what_a_record_replaced_and_who_wrote_it_stay(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(a_full_disk_refuses_what_does_not_fit_and_keeps_the_rest, open_book,
+                                        close_book),
+        cmocka_unit_test_setup_teardown(a_removal_on_a_full_disk_leaves_the_book_as_it_was, open_book,
                                         close_book),
         cmocka_unit_test_setup_teardown(a_locked_book_hands_the_form_back_and_is_read_meanwhile, open_book,
                                         close_book),
