@@ -195,7 +195,7 @@ test("a correction takes the place of a provisional value, and its day is comput
   const before = ledger(one.db, "2026-06-20");
   const corrected = truth.map((row) => (row.startsWith("2026-06-10") ? "2026-06-10,35.0,20.0,80,30,3.0,28.0,12.5" : row));
   writeFileSync(path.join(one.weather, "observed.csv"), [header, ...corrected.filter((row) => row < "2026-06-20"), ""].join("\n"));
-  assert.match(ok(morning(one.db, "2026-06-20")), / 1 days of weather new or changed/);
+  assert.match(ok(morning(one.db, "2026-06-20")), / 1 day of weather new or changed/);
   const after = ledger(one.db, "2026-06-20");
   const at = after.findIndex((row) => row.date === "2026-06-10");
   assert.deepEqual(after.slice(0, at), before.slice(0, at));
