@@ -9,13 +9,13 @@
  * there is no excess to carry on. With L at most D on the evening before:
  *
  * - Water in: D becomes the smaller of D + reached and TAW, less rain - runoff, less turn, less what rises,
- *   which is at most the capillary limit and leaves D above 0. Reached and runoff are 0 or more, and no term
- *   grows faster than D, so V, made of L with neither of them, is at most D.
+ *   which is at most the capillary limit and leaves D at 0 or more. Reached and runoff are 0 or more, and no
+ * term grows faster than D, so V, made of L with neither of them, is at most D.
  * - Use: evaporation is 0 or more. While D is at most RAW, the crop takes Ks salt x Kc x ET0 in full; if it
- * is beyond, D stays beyond RAW. So D in the evening is at least V, and at least the smaller of V + Ks salt x
- *   Kc x ET0 and RAW. With the dual coefficient Kc is Kcb here; RAW is least where ETc is most, at Kc max
- *   (Table 22, footnote; eq. 71 holds Kcb + Ke to Kc max). A root zone that is empty has D = TAW, which is no
- *   less than V.
+ *   is beyond, D stays beyond RAW. So D in the evening is at least V, and at least the smaller of V + Ks salt
+ *   x Kc x ET0 and RAW. With the dual coefficient Kc is Kcb here; RAW is least where ETc is most, at Kc max
+ *   (Table 22, footnote; eq. 71 holds Kcb + Ke to Kc max), and below TAW (p is 0.95 at most, crop.h). A root
+ *   zone that is empty has D = TAW, which is no less than V.
  * - A reading moves both by the same, within 0 and TAW.
  *
  * Both D and its bound are sums of some hundred terms, each below 1e4 mm and rounded to 1e-12 mm; ROUNDED_MM
@@ -38,7 +38,6 @@ VECTORS_WIDER static void keep_day(const struct light *given, const double *rest
         double risen_mm = light.capillary_limit_mm < after_mm ? light.capillary_limit_mm : after_mm;
         after_mm -= risen_mm > 0 ? risen_mm : 0;
         double raw_mm = light_p(&light, kc_most * et_mm) * taw_mm;
-        raw_mm = raw_mm < taw_mm ? raw_mm : taw_mm;
         double used_mm = after_mm + kc * et_mm;
         used_mm = used_mm < raw_mm ? used_mm : raw_mm;
         double evening_mm = after_mm > used_mm ? after_mm : used_mm, shifted_mm = evening_mm + shift_mm;
