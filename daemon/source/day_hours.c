@@ -125,10 +125,13 @@ static enum status fill_slots(const struct layout *layout, const struct layout_v
     return status;
 }
 
-static double slot_value(const struct layout_value *value, const struct slot *slot) {
+/* `length`: of the day, in seconds. A mean radiation is one of a day of 24 hours: what came down in a day of
+ * 23 is less. */
+static double slot_value(const struct layout_value *value, const struct slot *slot, int64_t length) {
     switch (value->how) {
     case HOW_MEAN:
-        return slot->sum / slot->weighed;
+        return slot->sum / slot->weighed *
+               (value->element == WEATHER_RS_MJ_M2 ? (double)length / PLACE_DAY_S : 1);
     case HOW_MAX:
         return slot->most;
     case HOW_MIN:
@@ -157,7 +160,7 @@ static enum status emit(struct day_builder *builder, const struct layout_value *
             continue;
         struct weather_day *day = weather_days_at(&builder->days, date, &status);
         if (day != NULL && isnan(day->value[value->element])) {
-            day->value[value->element] = slot_value(value, slot);
+            day->value[value->element] = slot_value(value, slot, length);
             day->origin[value->element] = layout->forecast ? ORIGIN_FORECAST : ORIGIN_MEASURED;
         }
     }

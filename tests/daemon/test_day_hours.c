@@ -464,6 +464,9 @@ static void a_day_on_which_the_clock_is_set_has_no_hours(void **state) {
     assert_int_equal(reading->days.hours[1].date - reading->days.hours[0].date, 2);
     assert_near(reading->days.hours[0].start_utc_h, 6.0, 0.0);
     assert_near(reading->days.hours[1].start_utc_h, 5.0, 0.0);
+    /* 100 W/m2 are 0.36 MJ/m2 an hour. By hand. */
+    for (int i = 0; i < 3; i++)
+        assert_near(reading->days.day[i].value[WEATHER_RS_MJ_M2], 0.36 * (i == 1 ? 23 : 24), 1e-12);
     reading_done(reading);
 }
 

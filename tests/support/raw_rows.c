@@ -23,17 +23,20 @@ struct table_rows {
     struct cell *cell;
 };
 
+#define TABLE(name, where, order)                                                                            \
+    { name, "SELECT * FROM " name where " ORDER BY " order, "DELETE FROM " name where }
 static const struct {
-    const char *select, *name;
+    const char *name, *select, *delete;
 } tables[] = {
-    {"SELECT * FROM ledger WHERE day >= ?1 ORDER BY planting_id, day", "ledger"},
-    {"SELECT * FROM ahead WHERE ?1 IS NOT NULL ORDER BY planting_id, day", "ahead"},
-    {"SELECT * FROM call WHERE day > ?1 ORDER BY field_id, day", "call"},
-    {"SELECT * FROM outlook WHERE day > ?1 ORDER BY field_id, day, ahead", "outlook"},
+    TABLE("ledger", " WHERE day >= ?1", "planting_id, day"),
+    TABLE("ahead", " WHERE ?1 IS NOT NULL", "planting_id, day"),
+    TABLE("call", " WHERE day > ?1", "field_id, day"),
+    TABLE("outlook", " WHERE day > ?1", "field_id, day, ahead"),
 };
 #define TABLES (sizeof tables / sizeof tables[0])
 
 struct raw_rows {
+    int32_t from;
     struct table_rows table[TABLES];
 };
 
@@ -73,6 +76,8 @@ struct raw_rows *raw_rows_read(const char *path, int32_t from) {
     struct raw_rows *rows = calloc(1, sizeof *rows);
     sqlite3 *db = NULL;
     bool good = rows != NULL && sqlite3_open(path, &db) == SQLITE_OK;
+    if (good)
+        rows->from = from;
     for (size_t i = 0; good && i < TABLES; i++)
         good = read_table(db, tables[i].select, from, &rows->table[i]);
     (void)sqlite3_close(db);
@@ -135,10 +140,41 @@ static void remove_file(const char *path) {
     }
 }
 
-double raw_rows_insert(const struct raw_rows *rows, const char *path) {
+static bool copy_pages(const char *from, sqlite3 *to) {
+    sqlite3 *source = NULL;
+    bool good = sqlite3_open(from, &source) == SQLITE_OK;
+    sqlite3_backup *copy = good ? sqlite3_backup_init(to, "main", source, "main") : NULL;
+    good = copy != NULL && sqlite3_backup_step(copy, -1) == SQLITE_DONE;
+    (void)sqlite3_backup_finish(copy);
+    (void)sqlite3_close(source);
+    return good;
+}
+
+static bool take_out(const struct raw_rows *rows, sqlite3 *db) {
+    bool good = true;
+    for (size_t i = 0; good && i < TABLES; i++) {
+        sqlite3_stmt *statement = NULL;
+        good = sqlite3_prepare_v2(db, tables[i].delete, -1, &statement, NULL) == SQLITE_OK &&
+               sqlite3_bind_int(statement, 1, rows->from) == SQLITE_OK &&
+               sqlite3_step(statement) == SQLITE_DONE;
+        (void)sqlite3_finalize(statement);
+    }
+    return good;
+}
+
+/* A copy without the rows. */
+static bool make_copy(const struct raw_rows *rows, const char *of, const char *path) {
+    sqlite3 *db = NULL;
+    bool good = sqlite3_open(path, &db) == SQLITE_OK && copy_pages(of, db) && take_out(rows, db);
+    (void)sqlite3_close(db);
+    return good;
+}
+
+double raw_rows_insert(const struct raw_rows *rows, const char *among, const char *path) {
     sqlite3 *db = NULL;
     remove_file(path);
-    bool good = make_file(path) && sqlite3_open(path, &db) == SQLITE_OK &&
+    bool good = (among != NULL ? make_copy(rows, among, path) : make_file(path)) &&
+                sqlite3_open(path, &db) == SQLITE_OK &&
                 sqlite3_exec(db, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL", NULL, NULL, NULL) ==
                     SQLITE_OK;
     double began = bench_cpu_s();

@@ -12,10 +12,11 @@ struct raw_rows;
 struct raw_rows *raw_rows_read(const char *path, int32_t from);
 size_t raw_rows_count(const struct raw_rows *rows);
 
-/* Seconds of a processor that one transaction takes which binds and inserts every row into a new file at
- * `path`, with the same tables and settings but nothing that looks after other tables (foreign keys); the
- * file is removed. -1: it failed. */
-double raw_rows_insert(const struct raw_rows *rows, const char *path);
+/* Seconds of a processor that one transaction takes which binds and inserts every row, with the same tables
+ * and settings but nothing that looks after other tables (foreign keys): into a new file (`among` NULL), or
+ * into a copy of the database `among`, from which the rows were taken out, among those that stood before. The
+ * file at `path` is removed. -1: it failed. */
+double raw_rows_insert(const struct raw_rows *rows, const char *among, const char *path);
 void raw_rows_free(struct raw_rows *rows);
 
 #endif
