@@ -44,6 +44,30 @@ test("water that was recorded makes the field's next turn go or shrink, and leav
   assert.equal(within(imported, "Seed beds", 72), within(after, "Seed beds", 72));
 });
 
+test("where the turn under way gives another depth than the call, it is the turn that is recorded", async (t) => {
+  const { db } = await demoBook(t);
+  const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  const fields = JSON.parse((await ask(address, "/api/today")).body).fields;
+  const article = (page, name) => page.split("<article").find((part) => part.includes(`>${name}<`));
+  const body = plain((await ask(address, "/")).body);
+  const under = turnsOf(await boardOf(address)).filter(({ state }) => state === "under_way");
+  assert.ok(under.length >= 2, JSON.stringify(under));
+  for (const turn of under) {
+    const called = fields.find(({ name, call }) => name === turn.field && call === "water_today");
+    if (called === undefined) continue;
+    const other = Math.abs(turn.net_mm - called.net_mm) > 0.1 * called.net_mm;
+    assert.equal(article(body, turn.field).includes(`href="/turn/${turn.number}/done"`), other, turn.field);
+    assert.equal(article(body, turn.field).includes("Done as called"), !other, turn.field);
+  }
+  // The demo has one of either kind.
+  const [long, beds] = ["Long rows", "Seed beds"].map((name) => article(body, name));
+  assert.match(long, /Record the turn/);
+  assert.match(beds, /Done as called/);
+  const form = await ask(address, /href="(\/turn\/\d+\/done)"/.exec(long)[1]);
+  const turn = under.find(({ field }) => field === "Long rows");
+  assert.ok(Math.abs(Number(/name="water"[^>]*value="([\d.]+)"/.exec(form.body)[1]) - turn.gross_mm) <= 0.5, form.body);
+});
+
 test("a turn that is to come cannot be done: the page does not offer it, says from when on, and refuses it in words", async (t) => {
   const { db } = await demoBook(t);
   const { address } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
