@@ -110,12 +110,15 @@ test("a field that has nothing is removed too, one of a trial stays and is told 
   const page = await ask(address, link(field, "/remove"));
   assert.ok(wordsOf(page.body).includes(`The field is a treatment of the trial ${trial.name}`));
   assert.doesNotMatch(page.body, /type="submit">Remove/);
-  const form = formsOf(page.body)[0], before = dump(db);
+  // The new field's morning may still be under way: what it writes is not looked at.
+  const kept = () => [exported(db), ...["field", "planting", "record", "ledger"].map((table) => counts(db)[table])];
+  const form = formsOf(page.body)[0], before = kept();
   const refused = await send(address, form.action, { ...form.fields, confirm: field });
   assert.equal(refused.status, 422);
   assert.ok(wordsOf(refused.body).includes(`does not fit the book: The field is a treatment of the trial ${trial.name}`));
-  assert.equal(dump(db), before);
+  assert.deepEqual(kept(), before);
   assert.equal((await fillIn(address, link("Mistake", "/remove"), { confirm: "Mistake" })).status, 303);
+  for (let i = 0; i < 200 && counts(db).ahead_beside !== undefined; i++) await new Promise((resolve) => setTimeout(resolve, 50));
   assertAsFresh(directory, db);
 });
 
