@@ -51,17 +51,17 @@ test("one tap records the call as it was made, and the page says what it changes
 
 test("the same form sent twice makes one record, from one page or from two", async (t) => {
   const { address, db } = await demo(t);
-  const before = recordsOf(db, "Long rows").length;
+  const before = recordsOf(db, "North pivot").length;
   const pages = [await ask(address, "/"), await ask(address, "/")];
-  const forms = pages.map(({ body }) => formsOf(body).find(({ action }) => action === link("Long rows", "/record/irrigation")));
+  const forms = pages.map(({ body }) => formsOf(body).find(({ action }) => action === link("North pivot", "/record/irrigation")));
   const answers = await Promise.all([0, 1, 0, 1, 0].map((i) => send(address, forms[i].action, forms[i].fields)));
   assert.deepEqual(new Set(answers.map(({ status }) => status)), new Set([303]));
   assert.equal(new Set(answers.map(({ headers }) => headers.location)).size, 1);
-  assert.equal(recordsOf(db, "Long rows").length, before + 1);
+  assert.equal(recordsOf(db, "North pivot").length, before + 1);
   // A form of its own token is another record: two waterings of a day may be of the same depth.
-  await fillIn(address, link("Long rows", "/record/irrigation"), { water: "5" });
-  await fillIn(address, link("Long rows", "/record/irrigation"), { water: "5" });
-  assert.equal(recordsOf(db, "Long rows").length, before + 3);
+  await fillIn(address, link("North pivot", "/record/irrigation"), { water: "5" });
+  await fillIn(address, link("North pivot", "/record/irrigation"), { water: "5" });
+  assert.equal(recordsOf(db, "North pivot").length, before + 3);
 });
 
 test("a form of another site, without a good token, or of another action is refused", async (t) => {
