@@ -35,7 +35,7 @@ ASSETS    = $(sort $(filter-out %.c,$(wildcard web/*)) config/crops.json config/
 TEST_SOURCES = $(wildcard tests/core/test_*.c tests/daemon/test_*.c tests/published/test_*.c tests/faults/test_*.c)
 TEST_PROGRAMS = $(patsubst %.c,$(BUILD)/%,$(TEST_SOURCES))
 # What asserts by cmocka is linked into the test programs alone: tools are built where cmocka is not.
-CHECK_SUPPORT := tests/support/reading.c tests/support/turns_one.c
+CHECK_SUPPORT := tests/support/reading.c tests/support/turns_one.c tests/support/well_farm.c
 TEST_SUPPORT = $(filter-out $(CHECK_SUPPORT),$(wildcard tests/support/*.c))
 BENCHES = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
 TOOLS = $(patsubst %.c,$(BUILD)/%,$(wildcard tests/tools/*.c))
