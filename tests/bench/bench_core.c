@@ -215,15 +215,15 @@ static int bench_field_day(void) {
     double own_ns = bench_median(own, 5 * ROUNDS), made_ns = bench_median(bare_made, 5 * ROUNDS);
     double asked_ns = bench_median(bare_asked, 5 * ROUNDS);
     struct bench_row row = {.work = "a field-day of the full dual balance",
-                            .ratio = own_ns / asked_ns,
+                            .ratio = own_ns / made_ns,
                             .goal = "within 3 times; 150 ns"};
     (void)snprintf(row.figure, sizeof row.figure, "%.0f ns", own_ns);
     (void)snprintf(
         row.against, sizeof row.against,
-        "pow() alone, as often as eqs 70, 72, 76 ask for it (%.1f a day): %.0f ns; as often as it is "
-        "still called (%.1f): %.0f ns, ratio %.2f",
-        (double)asked.count / BENCH_SEASON_DAYS, asked_ns, (double)made.count / BENCH_SEASON_DAYS, made_ns,
-        own_ns / made_ns);
+        "its pow() calls alone (%.1f a day): %.0f ns; those that eqs 70, 72, 76 ask for (%.1f): %.0f "
+        "ns, ratio %.2f",
+        (double)made.count / BENCH_SEASON_DAYS, made_ns, (double)asked.count / BENCH_SEASON_DAYS, asked_ns,
+        own_ns / asked_ns);
     row.met = row.ratio <= 3 && own_ns <= 150;
     return bench_row_print(&row);
 }
