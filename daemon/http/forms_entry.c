@@ -125,14 +125,11 @@ static void add_done(const struct request *request, const struct field_morning *
     text_free(&sending);
 }
 
-/* A turn that has begun gives another depth than the call: then that is what was done. */
+/* The turn under way gives another depth than the call: then that is what was done. */
 #define TURN_LIKE_CALL 0.1 /* common practice, no source */
-static bool turn_is_another(const struct field_morning *morning, const struct morning_time *now) {
-    const struct field_turn *turn = &morning->turn;
+static bool turn_is_another(const struct field_morning *morning) {
     double called_mm = morning->call.application.net_mm;
-    bool begun = turn->date < now->today || (turn->date == now->today && 60 * turn->hour <= now->minute);
-    return turn->id != 0 && turn->hours > 0 && begun &&
-           fabs(turn->net_mm - called_mm) > TURN_LIKE_CALL * called_mm;
+    return morning->turn.under_way && fabs(morning->turn.net_mm - called_mm) > TURN_LIKE_CALL * called_mm;
 }
 
 static void add_done_turn(const struct field_morning *morning, cJSON *field) {
@@ -146,14 +143,13 @@ static void add_done_turn(const struct field_morning *morning, cJSON *field) {
 static void add_done_of(const struct request *request, const struct farm_view *farm, cJSON *field) {
     const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(field, "name"));
     const struct field_morning *morning = name != NULL ? farm_view_morning(farm, name) : NULL;
-    struct morning_time now = page_data_now(request->data->book);
     if (morning == NULL || morning->call.kind != CALL_WATER_TODAY ||
         !(morning->call.application.gross_mm > 0))
         return;
-    if (turn_is_another(morning, &now))
+    if (turn_is_another(morning))
         add_done_turn(morning, field);
     else
-        add_done(request, morning, now.today, field);
+        add_done(request, morning, page_data_now(request->data->book).today, field);
 }
 
 static bool has_role(const struct request *request, enum access_role role) {

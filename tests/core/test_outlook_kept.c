@@ -33,15 +33,7 @@ struct one {
 /* Any field on a morning of its season, with what may stand in the way: a reading, rain that is known, water
  * above field capacity. The turn fills the root zone, or not quite, or more. */
 static void make_one(struct hostile *source, struct one *one) {
-    struct season_setup setup = outlook_case_setup(source, FIRST);
-    struct season_prepared prepared;
-    struct season_state state;
-    struct season_input input[DAYS];
-    outlook_case_walk(source, &setup, (int)hostile_between(source, 0, 80), &prepared, &state);
-    for (int day = 0; day < DAYS; day++)
-        input[day] = outlook_case_day(source, state.next_date + day);
-    if (outlook_field_prepare(&prepared, &state, input, DAYS, &one->field) != STATUS_OK)
-        abort();
+    outlook_case_field(source, FIRST, 80, DAYS, &one->field);
     one->field.day[0].rain_known = hostile_between(source, 0, 3) < 1;
     one->field.day[0].reading_shift_mm =
         hostile_between(source, 0, 3) < 1 ? hostile_between(source, -40, 40) : 0;

@@ -20,15 +20,7 @@
 #define DAYS   10
 
 static void make_field(struct hostile *source, struct outlook_field *field) {
-    struct season_setup setup = outlook_case_setup(source, FIRST);
-    struct season_prepared prepared;
-    struct season_state state;
-    struct season_input input[DAYS];
-    outlook_case_walk(source, &setup, (int)hostile_between(source, 0, 80), &prepared, &state);
-    for (int day = 0; day < DAYS; day++)
-        input[day] = outlook_case_day(source, state.next_date + day);
-    if (outlook_field_prepare(&prepared, &state, input, DAYS, field) != STATUS_OK)
-        abort();
+    outlook_case_field(source, FIRST, 80, DAYS, field);
     field->day[0].rain_known = hostile_between(source, 0, 3) < 1;
     field->day[0].reading_shift_mm = hostile_between(source, 0, 3) < 1 ? hostile_between(source, -60, 60) : 0;
     field->day[0].irrigation_net_mm = hostile_between(source, 0, 3) < 1 ? 18 : 0;

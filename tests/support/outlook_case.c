@@ -87,3 +87,16 @@ void outlook_case_walk(struct hostile *source, const struct season_setup *setup,
             abort();
     }
 }
+
+void outlook_case_field(struct hostile *source, int32_t first, int walked, int days,
+                        struct outlook_field *out) {
+    struct season_setup setup = outlook_case_setup(source, first);
+    struct season_prepared prepared;
+    struct season_state state;
+    struct season_input input[OUTLOOK_DAYS_MAX];
+    outlook_case_walk(source, &setup, (int)hostile_between(source, 0, walked), &prepared, &state);
+    for (int day = 0; day < days; day++)
+        input[day] = outlook_case_day(source, state.next_date + day);
+    if (outlook_field_prepare(&prepared, &state, input, days, out) != STATUS_OK)
+        abort();
+}

@@ -16,4 +16,9 @@ struct season_input outlook_case_day(struct hostile *source, int32_t date);
 void outlook_case_walk(struct hostile *source, const struct season_setup *setup, int days,
                        struct season_prepared *prepared, struct season_state *state);
 
+/* Such a field on a morning of its season, after at most `walked` days of it, prepared for `days` more (at
+ * most OUTLOOK_DAYS_MAX). */
+void outlook_case_field(struct hostile *source, int32_t first, int walked, int days,
+                        struct outlook_field *out);
+
 #endif
