@@ -170,6 +170,14 @@ void problem_tell(struct problems *problems, const char *code, const char *sente
     va_end(holes);
 }
 
+void problem_tell_at(struct problems *problems, const struct problem_place *place, const char *code,
+                     const char *sentence, ...) {
+    va_list holes;
+    va_start(holes, sentence);
+    problem_tell_list(problems, place, code, sentence, holes);
+    va_end(holes);
+}
+
 void problems_move(struct problems *from, struct problems *to) {
     size_t room = PROBLEMS_MAX - to->kept, moved = from->kept < room ? from->kept : room;
     to->count += from->count;

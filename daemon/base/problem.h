@@ -54,6 +54,8 @@ struct problem_place {
 };
 void problem_tell(struct problems *problems, const char *code, const char *sentence, ...)
     __attribute__((sentinel));
+void problem_tell_at(struct problems *problems, const struct problem_place *place, const char *code,
+                     const char *sentence, ...) __attribute__((sentinel));
 void problem_tell_list(struct problems *problems, const struct problem_place *place, const char *code,
                        const char *sentence, va_list holes);
 

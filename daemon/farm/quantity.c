@@ -27,6 +27,8 @@ static const struct {
     [QUANTITY_SPEED] = {"a speed with its unit", "2 m/s", "m/s", false},
     [QUANTITY_SHARE] = {"a share", "85 %", "1", true},
     [QUANTITY_PERCENT] = {"a share", "62 %", "%", true},
+    [QUANTITY_PER_AREA] = {"an amount per hectare, or with its area", "40 /ac", "ha", true},
+    [QUANTITY_PER_VOLUME] = {"an amount per m3, or with its volume", "12 /ac-in", "m3", true},
 };
 
 void quantity_expected(enum quantity_kind kind, char *expected) {
@@ -39,11 +41,24 @@ static const struct unit *core_unit(enum quantity_kind kind) {
     return units_find(kinds[kind].core);
 }
 
-/* From a written unit to the unit of core/, or back. */
+static bool is_per(enum quantity_kind kind) {
+    return kind == QUANTITY_PER_AREA || kind == QUANTITY_PER_VOLUME;
+}
+
+const char *quantity_sign(enum quantity_kind kind) {
+    return is_per(kind) ? "/" : "";
+}
+
+/* From a written unit to the unit of core/, or back. What is for each of a unit is the less, the smaller that
+ * is. */
 static double convert(double value, enum quantity_kind kind, const struct unit *from, const struct unit *to) {
     if (kind == QUANTITY_DIFFERENCE)
         return from == to ? value : units_difference_from_si(units_difference_to_si(value, from), to);
-    return units_convert(value, from, to);
+    return is_per(kind) ? units_convert(value, to, from) : units_convert(value, from, to);
+}
+
+double quantity_in(double value, enum quantity_kind kind, const struct unit *unit) {
+    return convert(value, kind, core_unit(kind), unit);
 }
 
 static size_t digits(const char *text) {
@@ -124,7 +139,10 @@ enum status quantity_read(const char *text, enum quantity_kind kind, struct quan
     const char *symbol = pass_blanks(text + size);
     if (*symbol == '\0')
         return quantity_of_number(value, kind, out, expected);
-    const struct unit *unit = units_find(symbol), *core = core_unit(kind);
+    const char *sign = quantity_sign(kind);
+    if (strncmp(symbol, sign, strlen(sign)) != 0)
+        return STATUS_REFUSED;
+    const struct unit *unit = units_find(symbol + strlen(sign)), *core = core_unit(kind);
     if (unit == NULL || core == NULL || unit->kind != core->kind)
         return STATUS_REFUSED;
     return give(value, kind, unit, out, expected);
@@ -135,7 +153,8 @@ static void say_limit(double limit, const struct quantity *quantity, enum quanti
                       size_t size) {
     const struct unit *unit = quantity->unit;
     if (unit != NULL)
-        (void)snprintf(out, size, "%.6g %s", convert(limit, kind, core_unit(kind), unit), unit->symbol);
+        (void)snprintf(out, size, "%.6g %s%s", quantity_in(limit, kind, unit), quantity_sign(kind),
+                       unit->symbol);
     else if (kind == QUANTITY_PERCENT)
         (void)snprintf(out, size, "%.6g", units_convert(limit, core_unit(kind), units_find("1")));
     else

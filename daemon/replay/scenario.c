@@ -323,12 +323,13 @@ enum status money_read(const char *name, const cJSON *settings, struct money *ou
                        struct problems *problems) {
     const struct {
         const char *key;
+        enum quantity_kind kind;
         double *value;
-    } amounts[] = {{"max_yield", &out->max_yield},
-                   {"price", &out->price},
-                   {"water_cost", &out->water_cost},
-                   {"pass_cost", &out->pass_cost},
-                   {"season_cost", &out->season_cost}};
+    } amounts[] = {{"max_yield", QUANTITY_PER_AREA, &out->max_yield},
+                   {"price", QUANTITY_NUMBER, &out->price},
+                   {"water_cost", QUANTITY_PER_VOLUME, &out->water_cost},
+                   {"pass_cost", QUANTITY_PER_AREA, &out->pass_cost},
+                   {"season_cost", QUANTITY_PER_AREA, &out->season_cost}};
     const struct reader reader = {.name = name, .problems = problems};
     enum status status = STATUS_OK;
     const cJSON *setting;
@@ -339,7 +340,7 @@ enum status money_read(const char *name, const cJSON *settings, struct money *ou
         if (status != STATUS_OK)
             break;
         if (i < count)
-            status = read_quantity(&reader, setting, QUANTITY_NUMBER, 0, 1e12, amounts[i].value);
+            status = read_quantity(&reader, setting, amounts[i].kind, 0, 1e12, amounts[i].value);
         else if (strcmp(setting->string, "currency") == 0)
             status = read_name(&reader, setting, out->currency);
         else if (strcmp(setting->string, "yield_unit") == 0)
