@@ -43,7 +43,7 @@ void problem_add(struct problems *problems, const char *file, int line, int colu
  * one, with holes: "found {found}, expected {expected}". Behind it stand the names of the holes and their
  * values, at most PROBLEM_HOLES_MAX, and PROBLEM_END. The name may go on with a slash and the key by which
  * words have the value ("what/problem.what.soil"); if that ends with a dot, the value is the rest of it
- * ("crop/crop."). */
+ * ("crop/crop."). Of a number, perhaps with a unit, it is "number.decimal": its point is that sign. */
 #define PROBLEM_HOLES_MAX 6
 #define PROBLEM_END       ((const char *)NULL)
 struct problem_place {

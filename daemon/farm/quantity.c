@@ -161,24 +161,32 @@ static void say_limit(double limit, const struct quantity *quantity, enum quanti
         (void)snprintf(out, size, "%.6g", limit);
 }
 
+enum quantity_bound quantity_say_bounds(const struct quantity *quantity, enum quantity_kind kind,
+                                        const struct quantity_limits *limits, struct quantity_bounds *out) {
+    bool bare = quantity->unit == NULL && (kind == QUANTITY_SHARE || kind == QUANTITY_PERCENT);
+    out->hint = bare ? ", or per cent as \"85 %\"" : "";
+    say_limit(limits->min, quantity, kind, out->low, sizeof out->low);
+    say_limit(limits->max, quantity, kind, out->high, sizeof out->high);
+    if (isinf(limits->max))
+        return limits->above ? QUANTITY_MORE : QUANTITY_LEAST;
+    return limits->above ? QUANTITY_ABOVE : QUANTITY_RANGE;
+}
+
 enum status quantity_within(const struct quantity *quantity, enum quantity_kind kind,
                             const struct quantity_limits *limits, char *expected) {
     double value = quantity->value;
     bool enough = limits->above ? value > limits->min : value >= limits->min;
+    struct quantity_bounds said;
     if (enough && value <= limits->max)
         return STATUS_OK;
-    char low[40], high[40];
-    const char *hint = "";
-    if (quantity->unit == NULL && (kind == QUANTITY_SHARE || kind == QUANTITY_PERCENT))
-        hint = ", or per cent as \"85 %\"";
-    say_limit(limits->min, quantity, kind, low, sizeof low);
-    say_limit(limits->max, quantity, kind, high, sizeof high);
-    if (isinf(limits->max))
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, limits->above ? "more than %s" : "%s or more", low);
-    else if (limits->above)
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "more than %s and at most %s%s", low, high, hint);
+    enum quantity_bound bound = quantity_say_bounds(quantity, kind, limits, &said);
+    if (bound == QUANTITY_LEAST || bound == QUANTITY_MORE)
+        (void)snprintf(expected, QUANTITY_WORDS_SIZE, bound == QUANTITY_MORE ? "more than %s" : "%s or more",
+                       said.low);
     else
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "%s to %s%s", low, high, hint);
+        (void)snprintf(expected, QUANTITY_WORDS_SIZE,
+                       bound == QUANTITY_ABOVE ? "more than %s and at most %s%s" : "%s to %s%s", said.low,
+                       said.high, said.hint);
     return STATUS_REFUSED;
 }
 

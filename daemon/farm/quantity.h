@@ -54,6 +54,15 @@ enum status quantity_of_number(double number, enum quantity_kind kind, struct qu
 enum status quantity_within(const struct quantity *quantity, enum quantity_kind kind,
                             const struct quantity_limits *limits, char *expected);
 
+/* The same in parts, for other languages: the limits, "0.5 ha", and which of them count. */
+enum quantity_bound { QUANTITY_LEAST, QUANTITY_MORE, QUANTITY_ABOVE, QUANTITY_RANGE };
+struct quantity_bounds {
+    char low[40], high[40];
+    const char *hint; /* how else it may be written; "": nothing */
+};
+enum quantity_bound quantity_say_bounds(const struct quantity *quantity, enum quantity_kind kind,
+                                        const struct quantity_limits *limits, struct quantity_bounds *out);
+
 /* `an area with its unit, as "52 ha"`. */
 void quantity_expected(enum quantity_kind kind, char *expected);
 

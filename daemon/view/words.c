@@ -170,19 +170,29 @@ static const char *find_behind(const struct words *words, const char *prefix, co
     return size > 0 && (size_t)size < sizeof key ? words_find(words, key) : NULL;
 }
 
+#define NUMBER_MOST 64 /* of a number with its unit */
+
 /* The value of a hole, by the key behind the slash of its name where there is one. */
-static const char *value_of(const struct words *words, const char *name, const char *value) {
-    const char *key = strchr(name, '/');
+static const char *value_of(const struct words *words, const char *name, const char *value,
+                            char number[NUMBER_MOST]) {
+    const char *key = strchr(name, '/'), *point = strchr(value, '.');
     if (key == NULL)
         return value;
     key++;
+    if (strcmp(key, "number.decimal") == 0) {
+        if (point == NULL || strlen(value) >= NUMBER_MOST)
+            return value;
+        (void)snprintf(number, NUMBER_MOST, "%.*s%s%s", (int)(point - value), value, words_get(words, key),
+                       point + 1);
+        return number;
+    }
     const char *word = find_behind(words, key, key[strlen(key) - 1] == '.' ? value : "");
     return word != NULL ? word : value;
 }
 
 void words_problem(const struct words *words, const struct problem *problem, struct text *out) {
     struct words_hole holes[PROBLEM_HOLES_MAX];
-    char name[PROBLEM_HOLES_MAX][80];
+    char name[PROBLEM_HOLES_MAX][80], number[PROBLEM_HOLES_MAX][NUMBER_MOST];
     size_t count = 0;
     const char *sentence = problem->said != NULL ? find_behind(words, "problem.", problem->said) : NULL;
     if (sentence == NULL) {
@@ -192,7 +202,7 @@ void words_problem(const struct words *words, const struct problem *problem, str
     for (const char *at = problem->said + strlen(problem->said) + 1; *at != '\0'; count++) {
         const char *value = at + strlen(at) + 1;
         (void)snprintf(name[count], sizeof name[count], "%.*s", (int)strcspn(at, "/"), at);
-        holes[count] = (struct words_hole){name[count], value_of(words, at, value)};
+        holes[count] = (struct words_hole){name[count], value_of(words, at, value, number[count])};
         at = value + strlen(value) + 1;
     }
     text_fill(out, sentence, holes, count);

@@ -68,11 +68,13 @@ test("what the book refuses is said in the language of the page, in English as t
 });
 
 test("the words of both languages have each problem that forms can bring about, and no other", () => {
-  const sources = ["daemon/farm", "daemon/morning"].flatMap((folder) => readdirSync(path.join(root, folder)).filter((name) => name.endsWith(".c")).map((name) => readFileSync(path.join(root, folder, name), "utf8")));
+  const sources = ["daemon/farm", "daemon/morning", "daemon/replay"].flatMap((folder) => readdirSync(path.join(root, folder)).filter((name) => name.endsWith(".c")).map((name) => readFileSync(path.join(root, folder, name), "utf8")));
   const codes = new Set();
   for (const text of sources) {
+    // A table of codes with their sentences, or a call:
+    for (const [, code] of text.matchAll(/\{"([a-z_]+)", "found \{/g)) codes.add(code);
     // The first plain word in quotes behind the place or the list of problems is the code; some calls choose between two.
-    for (const [call] of text.matchAll(/\b(?:check_tell|problem_tell|record_problem)\([^;]*;/g))
+    for (const [call] of text.matchAll(/\b(?:check_tell|problem_tell(?:_at)?|record_problem)\([^;]*;/g))
       for (const [, code] of call.matchAll(/"([a-z]+(?:_[a-z]+)*)"/g)) if (words.en[`problem.${code}`] !== undefined) codes.add(code);
   }
   const table = readFileSync(path.join(root, "daemon/farm/check_values.c"), "utf8");

@@ -415,7 +415,7 @@ test("wrong settings are told with their scenario and what would be right", (t) 
     ["irrigation.depth = 20 mm", /expected irrigation\.days or irrigation\.every/],
     ["irrigation.every = 7", /expected the depth of the given days/],
     ["irrigation.stop = summer", /found summer, expected "development", "mid", "late" or a date/],
-    ["weather.years = 1.5", /expected a whole number from -300 to 300/],
+    ["weather.years = 1.5", /found 1\.5, expected a whole number, -300 to 300/],
     ["moon = full", /found an unknown setting/],
     ["nonsense", /expected a setting and its value/],
     ["irrigation:Trial plot Z = none", /found no field of that name/],

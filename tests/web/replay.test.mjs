@@ -176,6 +176,44 @@ test("what is asked for, and what is wrong with it, is in the reader's language,
   await page.close();
 });
 
+test("what the farm file would refuse stands beside its input, in the reader's language", async () => {
+  const page = await browser.newPage({ javaScriptEnabled: false, locale: "es-MX" });
+  const query = new URLSearchParams({ field: "Trial plot C", set1: "share", what1: "600,5", what2: "irrigation = sometimes", set3: "allotment", what3: "2000", water_cost: "-1", pass_cost: "3 /m3" });
+  await page.goto(`${origin}/replay?${query}`);
+  assert.equal(await page.getByRole("alert").textContent(), "Todavía no se calculó: vea lo marcado.");
+  assert.equal(await page.locator("#pass_cost-error").textContent(), "Escriba un número, como 12 o 0,5.");
+  query.delete("pass_cost");
+  await page.goto(`${origin}/replay?${query}`);
+  // One thing after the other: a field without a supply, settings, money.
+  assert.equal(await page.locator("#what3-error").textContent(), "Trial plot C no toma agua de ningún suministro; se espera un campo que comparta uno");
+  query.delete("what3");
+  await page.goto(`${origin}/replay?${query}`);
+  assert.equal(await page.locator("#what1-error").textContent(), "dice 600,5 % y se espera de 0 % a 500 %");
+  query.set("what1", "60");
+  await page.goto(`${origin}/replay?${query}`);
+  assert.equal(await page.locator("#what2-error").textContent(), 'dice sometimes y se espera "recorded" (lo anotado), "none" (sin riego) o "automatic" (cuando toca)');
+  query.delete("what2");
+  await page.goto(`${origin}/replay?${query}`);
+  assert.equal(await page.locator("#water_cost-error").textContent(), "dice -1 /m3 y se espera 0 /m3 o más");
+  await page.goto(`${origin}/replay?field=Trial%20plot%20C&automatic=1`);
+  assert.match(await page.getByRole("alert").textContent(), /^el campo no tiene riego; se espera uno con que regarlo/);
+  await page.close();
+});
+
+test("of several plantings of a field the newest is asked otherwise", () => {
+  const farm = path.join(directory, "twice.json"), twice = path.join(directory, "twice.db");
+  const text = readFileSync(path.join(directory, "farm.json"), "utf8");
+  const at = text.indexOf('"plantings": [') + '"plantings": ['.length;
+  writeFileSync(farm, `${text.slice(0, at)} { "field": "Seed beds", "crop": "radish", "region": "Medit.; Europe", "planted": "2026-04-01" },${text.slice(at)}`);
+  for (const args of [["import", farm, "--db", twice], ["morning", "--db", twice, "--today", DEMO_DAY]])
+    assert.equal(waterturn(...args, { cwd: directory }).status, 0, waterturn(...args, { cwd: directory }).stderr);
+  const page = (query) => JSON.parse(waterturn("page", `/api/replay?field=Seed%20beds&${query}`, "--db", twice, "--today", DEMO_DAY).stdout);
+  const answer = page("set1=planted&what1=2026-06-25");
+  assert.equal(answer.problem, undefined);
+  assert.match(answer.command_line, /'planting:Seed beds@2026-06-22\.planted = 2026-06-25'/);
+  assert.match(page("what1=planting:Seed%20beds.planted=2026-06-25").what[0].error, /^found 2 plantings of that field, expected one with its date/);
+});
+
 for (const colorScheme of ["light", "dark"]) {
   test(`the page breaks no rule of axe in ${colorScheme}, and fits a phone`, async () => {
     const context = await browser.newContext({ colorScheme, bypassCSP: true, viewport: { width: 360, height: 740 } });
