@@ -82,7 +82,7 @@ $(BUILD)/gen/assets.c: $(BUILD)/web/embed $(ASSETS)
 $(BUILD)/web/embed: web/embed.c
 	@mkdir -p $(@D)
 	$(SAY) LINK $@
-	$(Q)$(CC) $(ALL_CFLAGS) -o $@ $<
+	$(Q)$(CC) $(ALL_CFLAGS) -o $@ $< $(shell pkg-config --libs zlib)
 
 # ---- installing ------------------------------------------------------------------------------------------
 INSTALL = install -D -m

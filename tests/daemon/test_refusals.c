@@ -330,6 +330,85 @@ static void numbers_have_the_decimal_sign_of_the_language(void **state) {
     problems_free(&problems);
 }
 
+static void a_sentence_without_a_code_is_its_own(void **state) {
+    (void)state;
+    static struct problems problems;
+    problems_init(&problems);
+    problem_add(&problems, "days.csv", 0, 0, "tmax_c",
+                "found %zu of %zu days outside %g to %g %s, the first %g on %s; %s", (size_t)3, (size_t)5,
+                -90.0, 57.5, "degC", 101.25, "2026-07-01",
+                "they look like degrees Fahrenheit, or tenths of a degree");
+    assert_said(english, &problems,
+                "found 3 of 5 days outside -90 to 57.5 degC, the first 101.25 on 2026-07-01; they");
+    assert_said(spanish, &problems,
+                "3 de 5 días están fuera de -90 a 57,5 degC; el primero, 101,25 el 2026-07-01; parecen "
+                "grados Fahrenheit");
+    problems_free(&problems);
+    /* Conversions side by side are one; the text behind the last one stands at the end. */
+    problem_add(&problems, NULL, 0, 0, NULL, "found %s, expected %s%s", "X, expected Y", "a date as 20210630",
+                "");
+    assert_said(spanish, &problems, "dice X y se espera Y, expected a date as 20210630");
+    problems_free(&problems);
+    problem_add(&problems, NULL, 0, 0, NULL, "%s", "not enough memory for this download");
+    assert_said(spanish, &problems, "no hay memoria bastante para esta descarga");
+    /* A message that is not of its format, whatever brought it about, stays as it is. */
+    (void)strcpy(problems.problem[0].message, "something else");
+    free(problems.problem[0].said);
+    static const char format[] = "no answer (%s); is the line up?";
+    problems.problem[0].said = calloc(1, sizeof format + 1);
+    assert_non_null(problems.problem[0].said);
+    memcpy(problems.problem[0].said, format, sizeof format);
+    assert_said(spanish, &problems, "something else");
+    problems_free(&problems);
+}
+
+/* What is kept of problems, in a language. */
+static void assert_kept(const struct words *words, const char *kept, const char *expected) {
+    struct text said;
+    text_init(&said, 0);
+    words_kept(words, kept, &said);
+    assert_string_equal(text_string(&said), expected);
+    text_free(&said);
+}
+
+static void what_is_kept_of_problems_is_said_in_both_languages(void **state) {
+    (void)state;
+    static struct problems problems;
+    struct text kept;
+    text_init(&kept, 0);
+    problems_init(&problems);
+    for (int line = 8; line < 20; line++)
+        problem_add(&problems, "a.csv", line, 1, "date", "found %s, expected %s%s", "x", "a date as 20210630",
+                    "");
+    problems_keep_first(&problems, &kept);
+    assert_kept(english, text_string(&kept),
+                "a.csv:8:1: date: found x, expected a date as 20210630 (and 11 more in lines 9 to 19)");
+    assert_kept(
+        spanish, text_string(&kept),
+        "a.csv:8:1: date: dice x y se espera una fecha como 20210630 (y 11 más en las líneas 9 a 19)");
+    problems_free(&problems);
+    text_clear(&kept);
+    problem_tell(&problems, "turn_hour", "found {found} o'clock, expected 0 to 23", "found", "25",
+                 PROBLEM_END);
+    problem_add(&problems, NULL, 0, 0, NULL, "another");
+    problems_keep_first(&problems, &kept);
+    assert_kept(english, text_string(&kept), "found 25 o'clock, expected 0 to 23 (and 1 more)");
+    assert_kept(spanish, text_string(&kept), "la hora 25 tiene que ser de 0 a 23 (y 1 más)");
+    /* Of an older program, or cut short, there is the line alone. */
+    assert_kept(spanish, "it is down", "it is down");
+    assert_kept(spanish, "", "");
+    assert_kept(spanish, "it is down\x1Fplace\x1Fit is", "it is down");
+    problems_free(&problems);
+    text_clear(&kept);
+    static char long_name[PROBLEM_KEPT_SIZE];
+    memset(long_name, 'n', sizeof long_name - 1);
+    problem_add(&problems, long_name, 0, 0, NULL, "%s", "not enough memory for this download");
+    problems_keep_first(&problems, &kept);
+    assert_null(strchr(text_string(&kept), PROBLEM_KEPT));
+    text_free(&kept);
+    problems_free(&problems);
+}
+
 static void what_has_no_code_is_said_as_it_is(void **state) {
     (void)state;
     static struct problems problems;
@@ -349,6 +428,8 @@ int main(void) {
         cmocka_unit_test(what_settings_are_refused_for_is_said_in_both_languages),
         cmocka_unit_test(every_phrase_of_what_a_value_may_be_has_spanish_words),
         cmocka_unit_test(numbers_have_the_decimal_sign_of_the_language),
+        cmocka_unit_test(a_sentence_without_a_code_is_its_own),
+        cmocka_unit_test(what_is_kept_of_problems_is_said_in_both_languages),
         cmocka_unit_test(what_has_no_code_is_said_as_it_is),
     };
     return cmocka_run_group_tests(tests, open_all, close_all);
