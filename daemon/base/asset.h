@@ -5,15 +5,18 @@
 #include <stddef.h>
 
 struct asset {
-    const char *path;           /* as in the source tree: "web/style.css" */
-    const unsigned char *bytes; /* a NUL follows the last byte */
+    const char *path; /* as in the source tree: "web/style.css" */
+    const unsigned char
+        *bytes; /* a NUL follows the last byte; NULL: packed, until asset_find() hands it out */
     size_t size;
+    const unsigned char *packed; /* by zlib; NULL: not */
+    size_t packed_size;
 };
 
 /* Ends with an entry whose path is NULL. In the order of the paths. */
-extern const struct asset asset_table[];
+extern struct asset asset_table[];
 
-/* NULL when there is none. */
+/* NULL when there is none, or no memory to unpack it. Any thread may ask. */
 const struct asset *asset_find(const char *path);
 
 #endif

@@ -84,12 +84,16 @@ void problem_add_list(struct problems *problems, const struct problem_place *pla
     bool plain = strcmp(format, "%s") == 0;
     if (vasprintf(&message, format, arguments) < 0)
         message = NULL;
-    struct problem *problem = add(problems, place, plain ? message : format);
+    const char *sentence = plain && message != NULL ? message : format;
+    struct problem *problem = add(problems, place, sentence);
     if (problem == NULL) {
         free(message);
         return;
     }
     problem->message = message;
+    problem->said = calloc(1, strlen(sentence) + 2);
+    if (problem->said != NULL)
+        memcpy(problem->said, sentence, strlen(sentence));
 }
 
 void problem_add(struct problems *problems, const char *file, int line, int column, const char *path,
@@ -101,16 +105,21 @@ void problem_add(struct problems *problems, const char *file, int line, int colu
     va_end(arguments);
 }
 
-/* The whole of what problem_tell() was told. */
-static char *copy_said(const char *said) {
+/* Bytes of what was said, without the last NUL. */
+static size_t said_size(const char *said) {
     size_t size = 1 + strlen(said);
     while (said[size] != '\0') {
         size += strlen(said + size) + 1;
         size += strlen(said + size) + 1; /* a value may be empty, a name is not */
     }
-    char *copy = malloc(size + 1);
+    return size;
+}
+
+static char *copy_said(const char *said) {
+    size_t size = said_size(said) + 1;
+    char *copy = malloc(size);
     if (copy != NULL)
-        memcpy(copy, said, size + 1);
+        memcpy(copy, said, size);
     return copy;
 }
 
@@ -170,6 +179,14 @@ void problem_tell(struct problems *problems, const char *code, const char *sente
     va_end(holes);
 }
 
+void problem_tell_at(struct problems *problems, const struct problem_place *place, const char *code,
+                     const char *sentence, ...) {
+    va_list holes;
+    va_start(holes, sentence);
+    problem_tell_list(problems, place, code, sentence, holes);
+    va_end(holes);
+}
+
 void problems_move(struct problems *from, struct problems *to) {
     size_t room = PROBLEMS_MAX - to->kept, moved = from->kept < room ? from->kept : room;
     to->count += from->count;
@@ -195,7 +212,7 @@ void problems_sort(struct problems *problems, size_t from) {
     }
 }
 
-static void problem_print(const struct problem *problem, struct text *out) {
+static void place_print(const struct problem *problem, struct text *out) {
     if (problem->file != NULL)
         text_puts(out, problem->file);
     if (problem->line > 0)
@@ -206,6 +223,10 @@ static void problem_print(const struct problem *problem, struct text *out) {
         text_puts(out, ": ");
     if (problem->path != NULL)
         text_printf(out, "%s: ", problem->path);
+}
+
+static void problem_print(const struct problem *problem, struct text *out) {
+    place_print(problem, out);
     text_printf(out, "%s\n", problem->message != NULL ? problem->message : "(no memory for the message)");
 }
 
@@ -264,4 +285,25 @@ void problems_print_first(const struct problems *problems, struct text *out) {
     text_printf(out, " (and %zu more", problems->count - 1);
     put_lines(first, last, out);
     text_puts(out, ")");
+}
+
+void problems_keep_first(const struct problems *problems, struct text *out) {
+    int first, last;
+    struct text all;
+    problems_print_first(problems, out);
+    const struct problem *problem = &problems->problem[0];
+    if (problems->kept == 0 || problem->message == NULL || problem->said == NULL)
+        return;
+    text_init(&all, 0);
+    other_lines(problems, &first, &last);
+    text_printf(&all, "%c", PROBLEM_KEPT);
+    place_print(problem, &all);
+    text_printf(&all, "%c%s%c%zu%c%d%c%d%c", PROBLEM_KEPT, problem->message, PROBLEM_KEPT,
+                problems->count - 1, PROBLEM_KEPT, first, PROBLEM_KEPT, last, PROBLEM_KEPT);
+    size_t size = said_size(problem->said);
+    for (size_t i = 0; i < size; i++)
+        text_printf(&all, "%c", problem->said[i] != '\0' ? problem->said[i] : PROBLEM_KEPT);
+    if (out->size + all.size < PROBLEM_KEPT_SIZE && strchr(text_string(out), PROBLEM_KEPT) == NULL)
+        text_add(out, text_string(&all), all.size);
+    text_free(&all);
 }

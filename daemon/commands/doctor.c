@@ -157,7 +157,9 @@ static void look_at_sources(struct doctor *doctor, const struct morning_time *no
             "Without weather nothing can be said: add one on the page Sources.");
     for (size_t i = 0; i < count; i++) {
         char text[FARM_NAME_SIZE + FARM_TEXT_SIZE + 8];
-        (void)snprintf(text, sizeof text, "%s: %s", states[i].name, states[i].trouble);
+        static const char kept[] = {PROBLEM_KEPT, '\0'};
+        (void)snprintf(text, sizeof text, "%s: %.*s", states[i].name, (int)strcspn(states[i].trouble, kept),
+                       states[i].trouble);
         if (states[i].trouble[0] != '\0')
             ill(doctor, "source", text, "The page Sources tells more; `waterturn sources` too.");
         else if (states[i].taken_at == 0 || now->at - states[i].taken_at > SOURCE_OLD_S)

@@ -19,41 +19,62 @@ static const cJSON *list_of(const cJSON *view, const char *key) {
     return cJSON_GetObjectItemCaseSensitive(view, key);
 }
 
-static void print_score(const cJSON *score) {
-    const cJSON *row;
+#define COLUMNS(columns) columns, sizeof columns / sizeof *columns
+
+static void print_score(const cJSON *view, const cJSON *score) {
+    const struct view_column columns[] = {{view_label(view, "hindsight_said"), "range", false},
+                                          {view_label(view, "hindsight_times"), "count", true},
+                                          {view_label(view, "hindsight_mean"), "said_text", true},
+                                          {view_label(view, "hindsight_came"), "came_text", true}};
+    struct text line;
     if (number_of(score, "all") == 0)
         return;
-    printf("  said          times    mean    came\n");
-    cJSON_ArrayForEach(row, list_of(score, "tenths")) {
-        printf("  %-12s %6d", view_string(row, "range"), number_of(row, "count"));
-        view_print_right(row, "said_text", 6);
-        view_print_right(row, "came_text", 6);
-        putchar('\n');
-    }
-    printf("  Brier score %s; of the shares over all mornings %s", view_string(score, "brier_text"),
-           view_string(score, "brier_climatology_text"));
+    view_print_table("  ", list_of(score, "tenths"), COLUMNS(columns));
+    text_init(&line, 0);
+    text_printf(&line, "%s: %s. %s: %s.", view_label(view, "hindsight_brier"),
+                view_string(score, "brier_text"), view_label(view, "hindsight_brier_climate"),
+                view_string(score, "brier_climatology_text"));
     if (view_string(score, "brier_path_text")[0] != '\0')
-        printf("; of the path without chances %s", view_string(score, "brier_path_text"));
-    printf("\n\n");
+        text_printf(&line, " %s: %s.", view_label(view, "hindsight_brier_path"),
+                    view_string(score, "brier_path_text"));
+    view_print("  ", text_string(&line));
+    putchar('\n');
+    text_free(&line);
 }
 
 static void print_leads(const cJSON *view) {
-    const cJSON *row;
+    const struct view_column columns[] = {{view_label(view, "hindsight_ahead"), "ahead", true},
+                                          {view_label(view, "hindsight_calls"), "calls", true},
+                                          {view_label(view, "hindsight_settled"), "settled", true},
+                                          {view_label(view, "hindsight_early"), "early", true},
+                                          {view_label(view, "hindsight_on_day"), "on_day", true},
+                                          {view_label(view, "hindsight_late"), "late", true},
+                                          {view_label(view, "hindsight_off"), "days_off_text", true}};
     if (cJSON_GetArraySize(list_of(view, "leads")) == 0)
         return;
-    printf("  days ahead  calls  settled  early  on the day  late  mean days off\n");
-    cJSON_ArrayForEach(row, list_of(view, "leads")) {
-        printf("  %10d %6d %8d %6d %11d %5d", number_of(row, "ahead"), number_of(row, "calls"),
-               number_of(row, "settled"), number_of(row, "early"), number_of(row, "on_day"),
-               number_of(row, "late"));
-        view_print_right(row, "days_off_text", 13);
-        putchar('\n');
-    }
+    view_print_table("  ", list_of(view, "leads"), COLUMNS(columns));
     putchar('\n');
 }
 
+/* A label with the unit of its column. */
+static const char *off_label(const cJSON *view, const char *name, char out[80]) {
+    (void)snprintf(out, 80, "%s, %s", view_label(view, name), view_string(view, "depth_unit"));
+    return out;
+}
+
 static void print_sources(const cJSON *view) {
-    const cJSON *source, *row;
+    char off[4][80];
+    const struct view_column columns[] = {
+        {view_label(view, "hindsight_ahead"), "ahead", true},
+        {view_label(view, "hindsight_seen"), "et0_days", true},
+        {off_label(view, "hindsight_et0_error", off[0]), "et0_error_mm_text", true},
+        {off_label(view, "hindsight_et0_abs", off[1]), "et0_abs_error_mm_text", true},
+        {off_label(view, "hindsight_rain_error", off[2]), "rain_error_mm_text", true},
+        {off_label(view, "hindsight_rain_abs", off[3]), "rain_abs_error_mm_text", true},
+        {view_label(view, "hindsight_et0_ratio"), "et0_ratio_text", true},
+        {view_label(view, "hindsight_wet_none"), "wet_if_none_text", true},
+        {view_label(view, "hindsight_wet_much"), "wet_if_much_text", true}};
+    const cJSON *source;
     cJSON_ArrayForEach(source, list_of(view, "forecasts")) {
         struct text head;
         text_init(&head, 0);
@@ -62,47 +83,38 @@ static void print_sources(const cJSON *view) {
         view_print("", text_string(&head));
         text_free(&head);
         if (cJSON_GetArraySize(list_of(source, "leads")) > 0)
-            printf("  days ahead  days  ET0 off  its size  rain off  its size  ET0 came/said  wet when none "
-                   "said, much "
-                   "said\n");
-        cJSON_ArrayForEach(row, list_of(source, "leads")) {
-            printf("  %10d %5d", number_of(row, "ahead"), number_of(row, "et0_days"));
-            view_print_right(row, "et0_error_mm_text", 7);
-            view_print_right(row, "et0_abs_error_mm_text", 8);
-            view_print_right(row, "rain_error_mm_text", 8);
-            view_print_right(row, "rain_abs_error_mm_text", 8);
-            view_print_right(row, "et0_ratio_text", 13);
-            printf("  %s, %s\n", view_string(row, "wet_if_none_text"), view_string(row, "wet_if_much_text"));
-        }
+            view_print_table("  ", list_of(source, "leads"), COLUMNS(columns));
         putchar('\n');
     }
 }
 
 static void print_calls(const cJSON *view) {
-    static const struct view_column columns[] = {{NULL, "date"},        {NULL, "field"},
-                                                 {NULL, "call_text"},   {NULL, "dry_text"},
-                                                 {NULL, "chance_text"}, {NULL, "came_text"}};
-    view_print_table(list_of(view, "calls"), columns, sizeof columns / sizeof *columns);
+    static const struct view_column columns[] = {{NULL, "date", false},        {NULL, "field", false},
+                                                 {NULL, "call_text", false},   {NULL, "dry_text", false},
+                                                 {NULL, "chance_text", false}, {NULL, "came_text", false}};
+    view_print_table("", list_of(view, "calls"), COLUMNS(columns));
 }
 
 static void print_years(const cJSON *view) {
-    const cJSON *row;
+    const struct view_column columns[] = {{view_label(view, "hindsight_year"), "year", true},
+                                          {view_label(view, "field"), "field", false},
+                                          {view_label(view, "hindsight_rule"), "rule", false},
+                                          {view_label(view, "turns"), "turns", true},
+                                          {view_label(view, "gross"), "gross_mm_text", true},
+                                          {view_label(view, "hindsight_below"), "percolation_mm_text", true},
+                                          {view_label(view, "hindsight_yield"), "yield_text", true}};
     if (cJSON_GetArraySize(list_of(view, "years")) == 0)
         return;
-    printf("\nyear  field                 calls by            turns      gross  below roots  yield\n");
-    cJSON_ArrayForEach(row, list_of(view, "years")) {
-        printf("%4d  %-20s  %-18s %6d %10s %12s  %5s\n", number_of(row, "year"), view_string(row, "field"),
-               view_string(row, "rule"), number_of(row, "turns"), view_string(row, "gross_mm_text"),
-               view_string(row, "percolation_mm_text"), view_string(row, "yield_text"));
-    }
     putchar('\n');
-    print_score(list_of(view, "years_score"));
+    view_print_table("", list_of(view, "years"), COLUMNS(columns));
+    putchar('\n');
+    print_score(view, list_of(view, "years_score"));
 }
 
 static void print_people(const cJSON *view) {
     printf("%s: %s\n%s\n\n", view_string(view, "farm"), view_string(view, "title"),
            view_string(view, "span"));
-    print_score(list_of(view, "score"));
+    print_score(view, list_of(view, "score"));
     print_leads(view);
     view_print("", view_string(view, "waits_text"));
     putchar('\n');

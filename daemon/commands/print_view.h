@@ -10,18 +10,20 @@
 /* "" when there is no such string. */
 const char *view_string(const cJSON *object, const char *key);
 
-/* A string of it at the right of so many columns, behind two blanks. */
-void view_print_right(const cJSON *object, const char *key, int width);
+/* The words of a label in the view's language. */
+const char *view_label(const cJSON *view, const char *name);
 
 /* Prints a sentence of it, if there is one, in lines that fit a terminal. */
 void view_print(const char *lead, const char *sentence);
 
-/* Prints rows in columns as wide as what stands in them; without labels when the first has none. */
+/* Prints rows behind `lead`, in columns as wide as what stands in them, under labels of several lines where
+ * they would be wider; without labels when the first has none. */
 struct view_column {
-    const char *label, *key; /* the string of a row that stands in it */
+    const char *label, *key; /* the string or whole number of a row that stands in it */
+    bool right;
 };
-#define VIEW_COLUMNS_MAX 8
-void view_print_table(const cJSON *rows, const struct view_column *columns, size_t count);
+#define VIEW_COLUMNS_MAX 9
+void view_print_table(const char *lead, const cJSON *rows, const struct view_column *columns, size_t count);
 
 /* The words of the language of the environment: LC_ALL, LC_MESSAGES or LANG, the first that is set. NULL: no
  * memory. */

@@ -151,7 +151,9 @@ static const struct option_spec replay_options[] = {
     {"--scenarios", "FILE",
      "more of them: {\"scenarios\": [{\"name\": ..., \"set\": {...}}], \"money\": {...}}"},
     {"--money", "SETTINGS",
-     "as \"max_yield = 40; yield_unit = t; price = 250; water_cost = 0.1; currency = EUR\""},
+     "for a hectare and a m3, as \"max_yield = 40; yield_unit = t; price = 250; water_cost = 0.1; currency = "
+     "EUR\", "
+     "or another unit, as \"max_yield = 200 /ac; water_cost = 12 /ac-in\""},
     {"--by", "TERM", "season, stage, day or harvest (dates of an earlier harvest); else season"},
     OPTION_UNITS,
     {"--csv", NULL, "for programs: the ledger of every planting, day by day, in millimetres"},

@@ -1,25 +1,30 @@
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "daemon/commands/command.h"
 #include "daemon/commands/print_view.h"
 #include "daemon/http/page_data.h"
 #include "daemon/morning/source_report.h"
 
-static void print_table(const cJSON *sources) {
-    static const struct view_column columns[] = {
-        {"source", "name"},      {"station", "station"},       {"kind", "kind_text"},
-        {"state", "state_text"}, {"success", "taken_at_text"}, {"try", "tried_at_text"},
-        {"behind", "lag_text"},
+static void print_table(const cJSON *view, const cJSON *sources) {
+    const struct view_column columns[] = {
+        {view_label(view, "source_name"), "name", false},
+        {view_label(view, "source_station"), "station", false},
+        {view_label(view, "source_kind"), "kind_text", false},
+        {view_label(view, "source_state"), "state_text", false},
+        {view_label(view, "source_taken"), "taken_at_text", false},
+        {view_label(view, "source_tried"), "tried_at_text", false},
+        {view_label(view, "source_lag"), "lag_text", false},
     };
-    view_print_table(sources, columns, sizeof columns / sizeof *columns);
+    view_print_table("", sources, columns, sizeof columns / sizeof *columns);
 }
 
 static void print_list(const cJSON *list, const char *title) {
     const cJSON *item;
-    if (cJSON_GetArraySize(list) == 0)
+    if (cJSON_GetArraySize(list) == 0 || title[0] == '\0')
         return;
-    printf("    %s ", title);
+    printf("    %s%s ", title, title[strlen(title) - 1] == ':' ? "" : ":");
     cJSON_ArrayForEach(item, list) {
         printf("%s%s", cJSON_IsString(item) ? item->valuestring : view_string(item, "text"),
                item->next != NULL ? "; " : "\n");
@@ -30,15 +35,16 @@ static void print_people(const cJSON *view) {
     const cJSON *sources = cJSON_GetObjectItemCaseSensitive(view, "sources"), *source;
     printf("%s, %s\n%s\n\n", view_string(view, "farm"), view_string(view, "date_text"),
            view_string(view, "summary"));
-    print_table(sources);
+    print_table(view, sources);
     cJSON_ArrayForEach(source, sources) {
         printf("\n%s\n    %s\n", view_string(source, "name"), view_string(source, "means"));
         if (view_string(source, "stops")[0] != '\0')
             printf("    %s\n", view_string(source, "stops"));
         print_list(cJSON_GetObjectItemCaseSensitive(source, "instead"), view_string(source, "instead_title"));
-        print_list(cJSON_GetObjectItemCaseSensitive(source, "neighbours"), "gaps filled from:");
-        print_list(cJSON_GetObjectItemCaseSensitive(source, "gaps"), "days that it lacks:");
-        print_list(cJSON_GetObjectItemCaseSensitive(source, "findings"), "odd:");
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "neighbours"),
+                   view_label(view, "source_neighbours"));
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "gaps"), view_label(view, "source_gaps"));
+        print_list(cJSON_GetObjectItemCaseSensitive(source, "findings"), view_label(view, "source_findings"));
         if (view_string(source, "trouble")[0] != '\0')
             printf("    ! %s\n", view_string(source, "trouble"));
     }

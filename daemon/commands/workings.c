@@ -8,7 +8,7 @@
 #include "daemon/http/workings_data.h"
 
 /* "Net radiation (FAO-56 eq. 40)", then its formula, what goes in, and the result, indented below it. */
-static void print_line(const cJSON *line) {
+static void print_line(const cJSON *line, const char *with) {
     const char *formula = view_string(line, "formula"), *symbol = view_string(line, "symbol");
     const char *us_text = view_string(line, "us_text");
     printf("  %s (%s)\n", view_string(line, "name"),
@@ -16,10 +16,11 @@ static void print_line(const cJSON *line) {
     if (formula[0] != '\0')
         printf("      %s = %s\n", symbol, formula);
     const cJSON *inputs = cJSON_GetObjectItemCaseSensitive(line, "inputs"), *input;
-    const char *before = "      with ";
+    if (cJSON_GetArraySize(inputs) > 0)
+        printf("      %s ", with);
     cJSON_ArrayForEach(input, inputs) {
-        printf("%s%s = %s", before, view_string(input, "symbol"), view_string(input, "text"));
-        before = ", ";
+        printf("%s%s = %s", input != inputs->child ? ", " : "", view_string(input, "symbol"),
+               view_string(input, "text"));
     }
     if (cJSON_GetArraySize(inputs) > 0)
         putchar('\n');
@@ -60,7 +61,7 @@ static void print_people(const cJSON *view) {
     cJSON_ArrayForEach(section, cJSON_GetObjectItemCaseSensitive(view, "sections")) {
         printf("\n%s\n", view_string(section, "title"));
         cJSON_ArrayForEach(line, cJSON_GetObjectItemCaseSensitive(section, "lines")) {
-            print_line(line);
+            print_line(line, view_label(view, "work_with"));
         }
     }
     print_hours(cJSON_GetObjectItemCaseSensitive(view, "hours"));

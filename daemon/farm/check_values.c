@@ -65,6 +65,9 @@ static void tell(const struct check *check, enum check_list list, size_t index, 
 
 #define FIGURE_SIZE 32
 
+#define FOUND    "found/number.decimal"
+#define EXPECTED "expected/number.decimal"
+
 static const char *figure(double value, char out[FIGURE_SIZE]) {
     (void)snprintf(out, FIGURE_SIZE, "%g", value);
     return out;
@@ -79,24 +82,24 @@ static void check_soil(const struct check *check, size_t index) {
         if (layer->field_capacity_m3_m3 <= layer->wilting_point_m3_m3) {
             (void)snprintf(key, sizeof key, "layers[%d].field_capacity", i);
             check_tell(check, LIST_SOILS, index, key, "soil_water",
-                       "found {found}, expected more than the wilting point, {expected}", "found",
-                       figure(layer->field_capacity_m3_m3, found), "expected",
+                       "found {found}, expected more than the wilting point, {expected}", FOUND,
+                       figure(layer->field_capacity_m3_m3, found), EXPECTED,
                        figure(layer->wilting_point_m3_m3, expected), PROBLEM_END);
             return;
         }
         if (i > 0 && layer->bottom_m <= soil->layer[i - 1].bottom_m) {
             (void)snprintf(key, sizeof key, "layers[%d].bottom", i);
             check_tell(check, LIST_SOILS, index, key, "soil_layer",
-                       "found {found} m, expected more than {expected} m, where it begins", "found",
-                       figure(layer->bottom_m, found), "expected",
+                       "found {found} m, expected more than {expected} m, where it begins", FOUND,
+                       figure(layer->bottom_m, found), EXPECTED,
                        figure(soil->layer[i - 1].bottom_m, expected), PROBLEM_END);
             return;
         }
     }
     if (soil->rew_mm >= soil->tew_mm)
         check_tell(check, LIST_SOILS, index, "rew", "soil_rew",
-                   "found {found} mm, expected less than tew, {expected} mm", "found",
-                   figure(soil->rew_mm, found), "expected", figure(soil->tew_mm, expected), PROBLEM_END);
+                   "found {found} mm, expected less than tew, {expected} mm", FOUND,
+                   figure(soil->rew_mm, found), EXPECTED, figure(soil->tew_mm, expected), PROBLEM_END);
     else if (soil_check(soil) != STATUS_OK)
         check_tell(check, LIST_SOILS, index, "name", "soil",
                    "found a soil {found}, expected values that hold together", "found/problem.status.",
@@ -149,8 +152,9 @@ enum status check_values(const struct farm *farm, check_where *where, const void
             if (judged != STATUS_OK)
                 tell(&check, LIST_FIELDS, i, judged, member, system_words);
             else if (farm->field[i].system.kind != SYSTEM_NONE && !(farm->field[i].system.hours_per_day > 0))
-                check_problem(&check, LIST_FIELDS, i, "system.hours_per_day",
-                              "found 0 h, expected more than 0 h and at most 24 h, or the kind \"none\"");
+                check_tell(&check, LIST_FIELDS, i, "system.hours_per_day", "system_hours",
+                           "found 0 h, expected more than 0 h and at most 24 h, or the kind \"none\"",
+                           PROBLEM_END);
         }
         for (size_t i = 0; i < farm->planting_count; i++)
             check_planting(&check, i);

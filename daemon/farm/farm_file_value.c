@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon/base/nearest.h"
+#include "daemon/farm/expected.h"
 #include "daemon/farm/farm_file_inside.h"
 
 #define WORDS_SIZE 400
@@ -25,20 +26,27 @@ void reader_leave(struct reader *reader, size_t path_size) {
     reader->path[path_size] = '\0';
 }
 
-void reader_problem(struct reader *reader, const cJSON *item, const char *format, ...) {
+/* The place of a value. */
+static struct problem_place place_of(const struct reader *reader, const cJSON *item) {
     const struct json_place *at = json_text_place(reader->json, item);
-    const struct problem_place place = {reader->json->name, at->line, at->column, reader->path,
-                                        reader->missing};
+    return (struct problem_place){reader->json->name, at->line, at->column, reader->path, reader->missing};
+}
+
+void reader_problem(struct reader *reader, const cJSON *item, const char *format, ...) {
+    const struct problem_place place = place_of(reader, item);
     va_list arguments;
     va_start(arguments, format);
     problem_add_list(reader->problems, &place, format, arguments);
     va_end(arguments);
 }
 
+#define FOUND_SIZE 100
+
 void reader_expected(struct reader *reader, const cJSON *item, const char *expected) {
-    char found[100];
-    reader_problem(reader, item, "found %s, expected %s",
-                   json_text_quote(reader->json, item, found, sizeof found), expected);
+    char found[FOUND_SIZE];
+    const struct problem_place place = place_of(reader, item);
+    expected_tell(reader->problems, &place, json_text_quote(reader->json, item, found, sizeof found),
+                  expected);
 }
 
 /* Appends to a sentence as far as there is room. */
@@ -90,9 +98,18 @@ static void expected_of(const struct key *key, char *words) {
 }
 
 static bool refuse(struct reader *reader, const cJSON *item, const struct key *key) {
-    char words[WORDS_SIZE];
-    expected_of(key, words);
-    reader_expected(reader, item, words);
+    char words[WORDS_SIZE], found[FOUND_SIZE];
+    const struct problem_place place = place_of(reader, item);
+    (void)json_text_quote(reader->json, item, found, sizeof found);
+    if (key->expected == NULL && key->kind == KEY_WHOLE) {
+        expected_tell_whole(reader->problems, &place, found, key->quantity == QUANTITY_HOURS, key->limits.min,
+                            key->limits.max);
+    } else if (key->expected == NULL && (key->kind == KEY_CHOICE || key->kind == KEY_FLAG)) {
+        expected_tell_choice(reader->problems, &place, found, key->choice);
+    } else {
+        expected_of(key, words);
+        expected_tell(reader->problems, &place, found, words);
+    }
     return false;
 }
 
@@ -134,8 +151,14 @@ static bool read_quantity(struct reader *reader, const cJSON *item, const struct
         status = quantity_of_number(item->valuedouble, key->quantity, &quantity, words);
     else
         quantity_expected(key->quantity, words);
-    if (status == STATUS_OK)
-        status = quantity_within(&quantity, key->quantity, &key->limits, words);
+    if (status == STATUS_OK && quantity_within(&quantity, key->quantity, &key->limits, words) != STATUS_OK) {
+        char found[FOUND_SIZE];
+        const struct problem_place place = place_of(reader, item);
+        expected_tell_limits(reader->problems, &place,
+                             json_text_quote(reader->json, item, found, sizeof found), &quantity,
+                             key->quantity, &key->limits);
+        return false;
+    }
     if (status == STATUS_OK) {
         *out = quantity.value;
         return true;
@@ -181,9 +204,9 @@ static bool read_choice(struct reader *reader, const cJSON *item, const struct k
         }
     }
     char words[WORDS_SIZE];
-    expected_choice(key, words);
-    if (nearest.name != NULL)
-        (void)snprintf(words, sizeof words, "\"%s\"", nearest.name);
+    if (nearest.name == NULL)
+        return refuse(reader, item, key);
+    (void)snprintf(words, sizeof words, "\"%s\"", nearest.name);
     reader_expected(reader, item, words);
     return false;
 }
@@ -355,18 +378,20 @@ static void tell_unknown(struct reader *reader, const cJSON *item, const struct 
     }
     struct nearest nearest;
     nearest_begin(&nearest, item->string);
-    char words[WORDS_SIZE] = "one of", plain[FARM_NAME_SIZE];
+    char words[WORDS_SIZE] = "", plain[FARM_NAME_SIZE];
     for (const struct key *key = keys; key->name != NULL; key++) {
         nearest_offer(&nearest, key->name);
-        append(words, key == keys ? " " : ", ");
+        append(words, key == keys ? "" : ", ");
         append(words, key->name);
     }
-    if (nearest.name != NULL)
-        (void)snprintf(words, sizeof words, "\"%s\"", nearest.name);
-    const struct json_place *place = json_text_place(reader->json, item);
-    problem_add(reader->problems, reader->json->name, place->key_line, place->key_column, reader->path,
-                "found the unknown key \"%s\", expected %s",
-                json_text_plain(item->string, plain, sizeof plain), words);
+    bool near = nearest.name != NULL;
+    const struct json_place *at = json_text_place(reader->json, item);
+    const struct problem_place place = {reader->json->name, at->key_line, at->key_column, reader->path, NULL};
+    problem_tell_at(reader->problems, &place, near ? "key_near" : "key",
+                    near ? "found the unknown key \"{found}\", expected \"{expected}\""
+                         : "found the unknown key \"{found}\", expected one of {expected}",
+                    "found", json_text_plain(item->string, plain, sizeof plain), "expected",
+                    near ? nearest.name : words, PROBLEM_END);
 }
 
 static bool tell_missing(struct reader *reader, const cJSON *item, const struct key *keys) {
@@ -377,7 +402,9 @@ static bool tell_missing(struct reader *reader, const cJSON *item, const struct 
         char words[WORDS_SIZE];
         expected_of(key, words);
         reader->missing = key->name;
-        reader_problem(reader, item, "found no \"%s\", expected %s", key->name, words);
+        const struct problem_place place = place_of(reader, item);
+        problem_tell_at(reader->problems, &place, "key_missing", "found no \"{found}\", expected {expected}",
+                        "found", key->name, "expected/problem.said.", words, PROBLEM_END);
         reader->missing = NULL;
         good = false;
     }

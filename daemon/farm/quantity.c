@@ -27,6 +27,8 @@ static const struct {
     [QUANTITY_SPEED] = {"a speed with its unit", "2 m/s", "m/s", false},
     [QUANTITY_SHARE] = {"a share", "85 %", "1", true},
     [QUANTITY_PERCENT] = {"a share", "62 %", "%", true},
+    [QUANTITY_PER_AREA] = {"an amount per hectare, or with its area", "40 /ac", "ha", true},
+    [QUANTITY_PER_VOLUME] = {"an amount per m3, or with its volume", "12 /ac-in", "m3", true},
 };
 
 void quantity_expected(enum quantity_kind kind, char *expected) {
@@ -39,11 +41,24 @@ static const struct unit *core_unit(enum quantity_kind kind) {
     return units_find(kinds[kind].core);
 }
 
-/* From a written unit to the unit of core/, or back. */
+static bool is_per(enum quantity_kind kind) {
+    return kind == QUANTITY_PER_AREA || kind == QUANTITY_PER_VOLUME;
+}
+
+const char *quantity_sign(enum quantity_kind kind) {
+    return is_per(kind) ? "/" : "";
+}
+
+/* From a written unit to the unit of core/, or back. What is for each of a unit is the less, the smaller that
+ * is. */
 static double convert(double value, enum quantity_kind kind, const struct unit *from, const struct unit *to) {
     if (kind == QUANTITY_DIFFERENCE)
         return from == to ? value : units_difference_from_si(units_difference_to_si(value, from), to);
-    return units_convert(value, from, to);
+    return is_per(kind) ? units_convert(value, to, from) : units_convert(value, from, to);
+}
+
+double quantity_in(double value, enum quantity_kind kind, const struct unit *unit) {
+    return convert(value, kind, core_unit(kind), unit);
 }
 
 static size_t digits(const char *text) {
@@ -124,7 +139,10 @@ enum status quantity_read(const char *text, enum quantity_kind kind, struct quan
     const char *symbol = pass_blanks(text + size);
     if (*symbol == '\0')
         return quantity_of_number(value, kind, out, expected);
-    const struct unit *unit = units_find(symbol), *core = core_unit(kind);
+    const char *sign = quantity_sign(kind);
+    if (strncmp(symbol, sign, strlen(sign)) != 0)
+        return STATUS_REFUSED;
+    const struct unit *unit = units_find(symbol + strlen(sign)), *core = core_unit(kind);
     if (unit == NULL || core == NULL || unit->kind != core->kind)
         return STATUS_REFUSED;
     return give(value, kind, unit, out, expected);
@@ -135,31 +153,40 @@ static void say_limit(double limit, const struct quantity *quantity, enum quanti
                       size_t size) {
     const struct unit *unit = quantity->unit;
     if (unit != NULL)
-        (void)snprintf(out, size, "%.6g %s", convert(limit, kind, core_unit(kind), unit), unit->symbol);
+        (void)snprintf(out, size, "%.6g %s%s", quantity_in(limit, kind, unit), quantity_sign(kind),
+                       unit->symbol);
     else if (kind == QUANTITY_PERCENT)
         (void)snprintf(out, size, "%.6g", units_convert(limit, core_unit(kind), units_find("1")));
     else
         (void)snprintf(out, size, "%.6g", limit);
 }
 
+enum quantity_bound quantity_say_bounds(const struct quantity *quantity, enum quantity_kind kind,
+                                        const struct quantity_limits *limits, struct quantity_bounds *out) {
+    bool bare = quantity->unit == NULL && (kind == QUANTITY_SHARE || kind == QUANTITY_PERCENT);
+    out->hint = bare ? ", or per cent as \"85 %\"" : "";
+    say_limit(limits->min, quantity, kind, out->low, sizeof out->low);
+    say_limit(limits->max, quantity, kind, out->high, sizeof out->high);
+    if (isinf(limits->max))
+        return limits->above ? QUANTITY_MORE : QUANTITY_LEAST;
+    return limits->above ? QUANTITY_ABOVE : QUANTITY_RANGE;
+}
+
 enum status quantity_within(const struct quantity *quantity, enum quantity_kind kind,
                             const struct quantity_limits *limits, char *expected) {
     double value = quantity->value;
     bool enough = limits->above ? value > limits->min : value >= limits->min;
+    struct quantity_bounds said;
     if (enough && value <= limits->max)
         return STATUS_OK;
-    char low[40], high[40];
-    const char *hint = "";
-    if (quantity->unit == NULL && (kind == QUANTITY_SHARE || kind == QUANTITY_PERCENT))
-        hint = ", or per cent as \"85 %\"";
-    say_limit(limits->min, quantity, kind, low, sizeof low);
-    say_limit(limits->max, quantity, kind, high, sizeof high);
-    if (isinf(limits->max))
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, limits->above ? "more than %s" : "%s or more", low);
-    else if (limits->above)
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "more than %s and at most %s%s", low, high, hint);
+    enum quantity_bound bound = quantity_say_bounds(quantity, kind, limits, &said);
+    if (bound == QUANTITY_LEAST || bound == QUANTITY_MORE)
+        (void)snprintf(expected, QUANTITY_WORDS_SIZE, bound == QUANTITY_MORE ? "more than %s" : "%s or more",
+                       said.low);
     else
-        (void)snprintf(expected, QUANTITY_WORDS_SIZE, "%s to %s%s", low, high, hint);
+        (void)snprintf(expected, QUANTITY_WORDS_SIZE,
+                       bound == QUANTITY_ABOVE ? "more than %s and at most %s%s" : "%s to %s%s", said.low,
+                       said.high, said.hint);
     return STATUS_REFUSED;
 }
 

@@ -24,6 +24,8 @@ enum quantity_kind {
     QUANTITY_SPEED,        /* m/s */
     QUANTITY_SHARE,        /* 0..1, written "85 %" or 0.85 */
     QUANTITY_PERCENT,      /* 0..100, written "85 %" or 0.85 */
+    QUANTITY_PER_AREA,     /* an amount for each hectare; that for an acre is written "40 /ac" */
+    QUANTITY_PER_VOLUME,   /* an amount for each m3, "12 /ac-in" */
     QUANTITY_KIND_COUNT
 };
 
@@ -52,8 +54,22 @@ enum status quantity_of_number(double number, enum quantity_kind kind, struct qu
 enum status quantity_within(const struct quantity *quantity, enum quantity_kind kind,
                             const struct quantity_limits *limits, char *expected);
 
+/* The same in parts, for other languages: the limits, "0.5 ha", and which of them count. */
+enum quantity_bound { QUANTITY_LEAST, QUANTITY_MORE, QUANTITY_ABOVE, QUANTITY_RANGE };
+struct quantity_bounds {
+    char low[40], high[40];
+    const char *hint; /* how else it may be written; "": nothing */
+};
+enum quantity_bound quantity_say_bounds(const struct quantity *quantity, enum quantity_kind kind,
+                                        const struct quantity_limits *limits, struct quantity_bounds *out);
+
 /* `an area with its unit, as "52 ha"`. */
 void quantity_expected(enum quantity_kind kind, char *expected);
+
+/* From the unit of core/ to another one of the kind. */
+double quantity_in(double value, enum quantity_kind kind, const struct unit *unit);
+/* What stands before the symbol of a unit: "/" of an amount for each of it, else "". */
+const char *quantity_sign(enum quantity_kind kind);
 
 /* Writes a value in the unit of core/ so that quantity_read() gives the same bits again, in few digits: `52
  * m2`. *bare: it is a plain number and wants no quotes. `out` has QUANTITY_WORDS_SIZE bytes. */

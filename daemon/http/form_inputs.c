@@ -71,8 +71,9 @@ static bool written(const struct request *request, const char *name, char *out, 
     size_t length = strlen(out);
     while (length > 0 && strchr(BLANKS, out[length - 1]) != NULL)
         out[--length] = '\0';
-    if (length > 0 && strchr("0123456789.", out[length - 1]) != NULL)
-        (void)snprintf(out + length, size - length, " %s", fill_value(request->form, key));
+    const char *unit = fill_value(request->form, key);
+    if (length > 0 && strchr("0123456789.", out[length - 1]) != NULL && unit[0] != '\0')
+        (void)snprintf(out + length, size - length, " %s", unit);
     return plain;
 }
 
@@ -105,14 +106,12 @@ void input_show(const struct request *request, struct fill *fill, const char *na
 /* A limit in the unit that was written. */
 static void say_limit(const struct request *request, double limit, const struct unit *unit,
                       enum quantity_kind kind, char *out, size_t size) {
-    double value = limit;
     char digits[48];
-    if (unit != NULL && kind != QUANTITY_DIFFERENCE)
-        value = units_convert(limit, units_of_core(unit->kind), unit);
-    if (kind == QUANTITY_LENGTH && unit != NULL)
-        value = units_convert(limit, units_find("m"), unit);
-    say_digits(request, value, 4, digits, sizeof digits);
-    (void)snprintf(out, size, "%s%s%s", digits, unit != NULL ? " " : "", unit != NULL ? unit->symbol : "");
+    say_digits(request, unit != NULL ? quantity_in(limit, kind, unit) : limit, 4, digits, sizeof digits);
+    if (unit != NULL)
+        (void)snprintf(out, size, "%s %s%s", digits, quantity_sign(kind), unit->symbol);
+    else
+        (void)snprintf(out, size, "%s", digits);
 }
 
 static void refuse_range(const struct request *request, const char *name, const struct unit *unit,
@@ -129,22 +128,31 @@ static void refuse_range(const struct request *request, const char *name, const 
                  low, high);
 }
 
+/* What was written, with its unit, and what it comes to. */
+static bool read_written(const struct request *request, const char *name, enum quantity_kind kind, char *text,
+                         size_t size, struct quantity *quantity) {
+    char expected[QUANTITY_WORDS_SIZE];
+    const char *wrong = !input_given(request, name)                                  ? "input.missing"
+                        : !written(request, name, text, size)                        ? "input.thousands"
+                        : quantity_read(text, kind, quantity, expected) != STATUS_OK ? "input.number"
+                                                                                     : NULL;
+    if (wrong != NULL)
+        input_refuse(request, name, wrong, NULL, NULL);
+    return wrong == NULL;
+}
+
+bool input_written(const struct request *request, const char *name, enum quantity_kind kind, char *out,
+                   size_t size) {
+    struct quantity quantity;
+    return read_written(request, name, kind, out, size, &quantity);
+}
+
 bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
                     const struct quantity_limits *limits, double *out) {
     char text[128], expected[QUANTITY_WORDS_SIZE];
     struct quantity quantity;
-    if (!input_given(request, name)) {
-        input_refuse(request, name, "input.missing", NULL, NULL);
+    if (!read_written(request, name, kind, text, sizeof text, &quantity))
         return false;
-    }
-    if (!written(request, name, text, sizeof text)) {
-        input_refuse(request, name, "input.thousands", NULL, NULL);
-        return false;
-    }
-    if (quantity_read(text, kind, &quantity, expected) != STATUS_OK) {
-        input_refuse(request, name, "input.number", NULL, NULL);
-        return false;
-    }
     if (quantity_within(&quantity, kind, limits, expected) != STATUS_OK) {
         refuse_range(request, name, quantity.unit, kind, limits);
         return false;

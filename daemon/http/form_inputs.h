@@ -17,7 +17,10 @@ bool input_given(const struct request *request, const char *name);
  * comma is a decimal sign in any language, unless it may part thousands in this one. */
 bool input_quantity(const struct request *request, const char *name, enum quantity_kind kind,
                     const struct quantity_limits *limits, double *out);
-/* The same where a value may be there before (NaN: none): one that is sent back as it was shown, rounded,
+/* The same as a setting has it, "62.5 %", wherever it lies. */
+bool input_written(const struct request *request, const char *name, enum quantity_kind kind, char *out,
+                   size_t size);
+/* The number where a value may be there before (NaN: none): one that is sent back as it was shown, rounded,
  * stays as it is to the last bit. */
 bool input_change(const struct request *request, const char *name, enum quantity_kind kind,
                   const struct quantity_limits *limits, double *value);

@@ -15,6 +15,10 @@ static const struct form_option water_metric[] = {{"mm", NULL}, {"m3", "m³"}, {
 static const struct form_option water_us[] = {{"in", NULL}, {"ac-in", NULL}, {"gal", NULL}, {"h", NULL}};
 static const struct form_option hours[] = {{"h", NULL}};
 static const struct form_option percent[] = {{"%", NULL}};
+static const struct form_option per_area_metric[] = {{"/ha", NULL}};
+static const struct form_option per_area_us[] = {{"/ac", NULL}};
+static const struct form_option per_volume_metric[] = {{"/m3", "/m³"}};
+static const struct form_option per_volume_us[] = {{"/ac-in", NULL}};
 
 #define LIST(name) name, sizeof name / sizeof *name
 
@@ -32,6 +36,8 @@ void form_add_amount(struct form_page *page, const char *name, enum form_amount 
         [AMOUNT_WATER] = {{LIST(water_metric)}, {LIST(water_us)}},
         [AMOUNT_HOURS] = {{LIST(hours)}, {LIST(hours)}},
         [AMOUNT_PERCENT] = {{LIST(percent)}, {LIST(percent)}},
+        [AMOUNT_PER_AREA] = {{LIST(per_area_metric)}, {LIST(per_area_us)}},
+        [AMOUNT_PER_VOLUME] = {{LIST(per_volume_metric)}, {LIST(per_volume_us)}},
     };
     form_add(page, name, INPUT_NUMBER, units[amount][us].option, units[amount][us].count, optional);
 }

@@ -13,6 +13,8 @@ enum form_amount {
     AMOUNT_WATER,  /* a depth, a volume or hours */
     AMOUNT_HOURS,
     AMOUNT_PERCENT,
+    AMOUNT_PER_AREA,   /* money or a yield, for each hectare or acre */
+    AMOUNT_PER_VOLUME, /* the price of water */
     AMOUNT_COUNT
 };
 

@@ -127,7 +127,10 @@ static void show_supply(struct edit *edit) {
         show_span(edit, &supply->allotment[i].days, names->allotment[i]);
         edit_quantity(edit, names->allotment[i][SPAN_VOLUME], supply->allotment[i].volume_m3, "ac-ft", "m3");
     }
-    edit_number(edit, "water_price", supply->water_price, NULL);
+    bool us = edit->view.context.us_units;
+    edit_number(edit, "water_price",
+                quantity_in(supply->water_price, QUANTITY_PER_VOLUME, units_find(us ? "ac-in" : "m3")),
+                us ? "/ac-in" : "/m3");
     edit_number(edit, "hour_price", supply->hour_price, NULL);
 }
 
@@ -207,7 +210,7 @@ static void inputs_supply(struct edit *edit) {
     form_add(&edit->page, "users", INPUT_NUMBER, NULL, 0, true);
     inputs_lists(edit, names);
     form_add(&edit->page, "part_price", INPUT_PART, NULL, 0, true);
-    form_add(&edit->page, "water_price", INPUT_NUMBER, NULL, 0, true);
+    form_add_amount(&edit->page, "water_price", AMOUNT_PER_VOLUME, us, true);
     form_add(&edit->page, "hour_price", INPUT_NUMBER, NULL, 0, true);
 }
 
@@ -327,7 +330,7 @@ static void read_supply(struct edit *edit) {
     read_lists(edit, names_of(edit));
     (void)input_change_or_none(request, "allotment", QUANTITY_VOLUME, &volume, &supply->allotment_m3);
     read_season(edit);
-    (void)input_change_or_none(request, "water_price", QUANTITY_NUMBER, &price, &supply->water_price);
+    (void)input_change_or_none(request, "water_price", QUANTITY_PER_VOLUME, &price, &supply->water_price);
     (void)input_change_or_none(request, "hour_price", QUANTITY_NUMBER, &price, &supply->hour_price);
     const char *old = edit->index != SIZE_MAX ? edit->farm.supply[edit->index].name : NULL;
     edit->book.act = ENTRY_SUPPLY;

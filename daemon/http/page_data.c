@@ -198,7 +198,7 @@ static enum status serve_workings(void *context, const char *field, int32_t date
     return status;
 }
 
-static enum status serve_replay(void *context, const struct replay_wish *wish, struct replay *replay,
+static enum status serve_replay(void *context, struct replay_wish *wish, struct replay *replay,
                                 struct problems *problems) {
     const struct page_data *data = context;
     return replay_load(data->db, wish, replay, problems);

@@ -1,5 +1,8 @@
 #include "daemon/http/replay_data.h"
 
+#include <stdio.h>
+#include <string.h>
+
 #include "daemon/replay/farm_change.h"
 #include "daemon/store/ledger_store.h"
 
@@ -19,6 +22,55 @@ static size_t scenarios_of(const struct replay_wish *wish, const char *words[SCE
     return count;
 }
 
+/* The planting that holds last: of several on a field, with its date. */
+static void name_planting(const struct farm *farm, const char *field, struct text *out) {
+    char iso[CALENDAR_ISO_SIZE];
+    size_t found = 0;
+    int32_t newest = CALENDAR_NONE;
+    for (size_t i = 0; i < farm->planting_count; i++) {
+        const struct farm_planting *planting = &farm->planting[i];
+        if (strcmp(planting->field, field) != 0)
+            continue;
+        newest = found == 0 || planting->planting_date > newest ? planting->planting_date : newest;
+        found++;
+    }
+    text_puts(out, field);
+    if (found > 1)
+        text_printf(out, "@%s", calendar_format_iso(newest, iso));
+}
+
+/* The settings of one of the things that may have been otherwise. */
+static enum status compose(const struct farm *farm, struct replay_wish *wish, int i,
+                           struct problems *problems) {
+    const struct replay_set *set = wish->set[i];
+    const struct farm_field *field = farm_field_named(farm, wish->field);
+    char place_of[16];
+    struct text planting, out;
+    if (wish->value[i][0] == '\0' || field == NULL)
+        return STATUS_OK;
+    (void)snprintf(place_of, sizeof place_of, "what%d", i + 1);
+    const struct problem_place place = {NULL, 0, 0, place_of, NULL};
+    const char *settings = set->settings != NULL ? set->settings : "{value}";
+    if (strstr(settings, "{supply}") != NULL && field->supply[0] == '\0') {
+        problem_tell_at(problems, &place, "turn_no_supply",
+                        "found {found}, which draws from no supply, expected a field that shares one",
+                        "found", wish->field, PROBLEM_END);
+        return STATUS_REFUSED;
+    }
+    text_init(&planting, 0);
+    text_init(&out, 0);
+    name_planting(farm, wish->field, &planting);
+    const struct words_hole holes[] = {{"planting", text_string(&planting)},
+                                       {"soil", field->soil},
+                                       {"supply", field->supply},
+                                       {"value", wish->value[i]}};
+    text_fill(&out, settings, holes, sizeof holes / sizeof *holes);
+    (void)snprintf(wish->what[i], sizeof wish->what[i], "%s", text_string(&out));
+    text_free(&planting);
+    text_free(&out);
+    return STATUS_OK;
+}
+
 static enum status add_scenario(struct replay *replay, const char *words, struct problems *problems) {
     cJSON *changes = NULL;
     enum status status = change_of_words(words, &changes, problems);
@@ -34,7 +86,7 @@ static enum status add_money(struct replay *replay, const char *words, struct pr
     return status;
 }
 
-enum status replay_load(struct db *db, const struct replay_wish *wish, struct replay *replay,
+enum status replay_load(struct db *db, struct replay_wish *wish, struct replay *replay,
                         struct problems *problems) {
     int32_t today;
     int64_t at;
@@ -43,6 +95,8 @@ enum status replay_load(struct db *db, const struct replay_wish *wish, struct re
         status = STATUS_NOT_FOUND;
     if (status == STATUS_OK)
         status = replay_open_db(replay, db, wish->field, today, problems);
+    for (int i = 0; status == STATUS_OK && i < REPLAY_WHAT_MAX; i++)
+        status = compose(&replay->farm, wish, i, problems);
     const char *words[SCENARIOS_ASKED_MAX];
     size_t count = scenarios_of(wish, words);
     for (size_t i = 0; status == STATUS_OK && i < count; i++)

@@ -6,9 +6,10 @@
 #include "daemon/store/db.h"
 #include "daemon/view/replay_page.h"
 
-/* Computes what the visitor asked for, as of the newest morning. `replay` is zeroed, and freed with
- * replay_free() whatever is returned. What is wrong with the wish goes to `problems`. */
-enum status replay_load(struct db *db, const struct replay_wish *wish, struct replay *replay,
+/* Puts the settings of the wish together and computes what it asks for, as of the newest morning. `replay` is
+ * zeroed, and freed with replay_free() whatever is returned. What is wrong with the wish goes to `problems`.
+ */
+enum status replay_load(struct db *db, struct replay_wish *wish, struct replay *replay,
                         struct problems *problems);
 
 /* How a download of the same wish is made, as the command line would say it: `waterturn replay --verify FILE

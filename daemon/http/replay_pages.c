@@ -1,61 +1,21 @@
 #include "daemon/http/replay_pages.h"
 
-#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "daemon/http/pages.h"
 #include "daemon/http/replay_data.h"
+#include "daemon/http/replay_form.h"
 #include "daemon/view/print_json.h"
-#include "daemon/view/replay_page.h"
-
-/* ---- what was asked ---- */
-
-static void copy(const struct fill *query, const char *name, char *out, size_t room) {
-    const char *value = query != NULL ? fill_value(query, name) : "";
-    if (request_clean(value, false) && strlen(value) < room)
-        (void)snprintf(out, room, "%s", value);
-}
-
-static void read_wish(const struct request *request, struct replay_wish *wish) {
-    memset(wish, 0, sizeof *wish);
-    copy(request->query, "field", wish->field, sizeof wish->field);
-    copy(request->query, "money", wish->money, sizeof wish->money);
-    for (int i = 0; i < REPLAY_WHAT_MAX; i++) {
-        char name[16];
-        (void)snprintf(name, sizeof name, "what%d", i + 1);
-        copy(request->query, name, wish->what[i], sizeof wish->what[i]);
-    }
-    wish->rainfed = request->query != NULL && fill_given(request->query, "rainfed");
-    wish->automatic = request->query != NULL && fill_given(request->query, "automatic");
-}
-
-static void add_pair(struct text *out, const char *name, const char *value) {
-    if (value[0] == '\0')
-        return;
-    text_printf(out, "%s%s=", out->size > 0 ? "&" : "", name);
-    request_encode(value, out);
-}
-
-/* The same wish as a link has it. */
-static void write_query(const struct replay_wish *wish, struct text *out) {
-    add_pair(out, "field", wish->field);
-    add_pair(out, "rainfed", wish->rainfed ? "1" : "");
-    add_pair(out, "automatic", wish->automatic ? "1" : "");
-    for (int i = 0; i < REPLAY_WHAT_MAX; i++) {
-        char name[16];
-        (void)snprintf(name, sizeof name, "what%d", i + 1);
-        add_pair(out, name, wish->what[i]);
-    }
-    add_pair(out, "money", wish->money);
-}
-
-/* ---- the answers ---- */
 
 struct answer {
+    struct fill fill;       /* what stands in the form */
+    struct request request; /* with that as its form */
+    bool us_units;
+    struct text query; /* the same as a link has it */
     struct replay_wish wish;
     struct replay replay;
     struct problems *problems; /* what is wrong with the wish */
+    struct form_page page;
 };
 
 static void answer_close(struct answer *answer) {
@@ -65,7 +25,19 @@ static void answer_close(struct answer *answer) {
     if (answer->problems != NULL)
         problems_free(answer->problems);
     free(answer->problems);
+    text_free(&answer->query);
+    fill_free(&answer->fill);
     free(answer);
+}
+
+/* In whose units bare amounts are. */
+static enum status read_units(const struct request *request, struct answer *answer) {
+    struct farm_view farm;
+    enum status status = farm_view_head(request, &farm);
+    answer->us_units = farm.context.us_units;
+    if (status == STATUS_OK)
+        farm_view_close(request, &farm);
+    return status;
 }
 
 /* STATUS_REFUSED and the like stay with the answer: the page shows them beside the form. */
@@ -78,45 +50,59 @@ static enum status answer_open(const struct request *request, struct answer **ou
     if (answer == NULL || (answer->problems = calloc(1, sizeof *answer->problems)) == NULL)
         return STATUS_NO_MEMORY;
     problems_init(answer->problems);
-    read_wish(request, &answer->wish);
+    text_init(&answer->query, 0);
+    replay_form_take(request->query, &answer->fill);
+    answer->request = *request;
+    answer->request.form = &answer->fill;
+    enum status status = read_units(request, answer);
+    if (status != STATUS_OK)
+        return status;
+    replay_form_read(&answer->request, answer->us_units, &answer->wish);
+    request_write_fill(&answer->fill, &answer->query);
     *computed = STATUS_NOT_FOUND;
-    if (answer->wish.field[0] != '\0')
+    if (!fill_good(&answer->fill))
+        *computed = STATUS_REFUSED;
+    else if (answer->wish.field[0] != '\0')
         *computed = data->replay(data->context, &answer->wish, &answer->replay, answer->problems);
     return *computed == STATUS_NO_MEMORY || *computed == STATUS_STORE ? *computed : STATUS_OK;
 }
 
-static bool us_units_of(const struct request *request, const struct answer *answer) {
-    return request->units == UNITS_OF_FARM ? answer->replay.farm.us_units : request->units == UNITS_US;
+static cJSON *made_of(const struct answer *answer, enum made_form form) {
+    return replay_made(&answer->wish, &answer->replay, form, answer->us_units);
 }
 
-static cJSON *made_of(const struct request *request, const struct answer *answer, enum made_form form) {
-    return replay_made(&answer->wish, &answer->replay, form, us_units_of(request, answer));
+/* What is wrong with the wish: beside its inputs, and in `rest`. */
+static const char *refuse(struct answer *answer, enum status computed, struct text *rest) {
+    const struct words *words = answer->request.words;
+    if (computed == STATUS_OK || answer->wish.field[0] == '\0')
+        return NULL;
+    replay_form_refuse(&answer->request, &answer->wish, answer->problems, rest);
+    if (rest->size > 0)
+        return text_string(rest);
+    return words_get(words, fill_good(&answer->fill) ? "replay.failed" : "replay.wrong");
 }
 
-static enum status show(const struct request *request, const struct answer *answer, enum status computed,
-                        struct reply *reply) {
+static enum status show(struct answer *answer, enum status computed, struct reply *reply) {
+    const struct request *request = &answer->request;
     struct farm_view farm;
-    struct text query, problem;
-    text_init(&query, 0);
-    text_init(&problem, 0);
-    cJSON *made = computed == STATUS_OK ? made_of(request, answer, MADE_PAGE) : NULL;
+    struct text rest;
+    text_init(&rest, 0);
+    cJSON *made = computed == STATUS_OK ? made_of(answer, MADE_PAGE) : NULL;
     enum status status =
         computed == STATUS_OK && made == NULL ? STATUS_NO_MEMORY : farm_view_open(request, &farm);
     if (status == STATUS_OK) {
-        write_query(&answer->wish, &query);
-        problems_print(answer->problems, &problem);
-        bool wrong = computed != STATUS_OK && answer->wish.field[0] != '\0';
-        const char *words = problem.size > 0 ? text_string(&problem) : status_name(computed);
-        const struct replay_answer shown = {
-            text_string(&query), computed == STATUS_OK ? &answer->replay : NULL, made, wrong ? words : NULL};
-        status = pages_show(request,
-                            view_replay_page(&farm.context, farm.mornings, farm.count, &answer->wish, &shown),
-                            "replay", reply);
+        const char *problem = refuse(answer, computed, &rest);
+        replay_form_show(request, &farm.context, &answer->page);
+        const struct replay_answer shown = {text_string(&answer->query),
+                                            computed == STATUS_OK ? &answer->replay : NULL, made, problem};
+        status = pages_show(
+            request,
+            view_replay_page(&farm.context, farm.mornings, farm.count, &answer->page, &answer->wish, &shown),
+            "replay", reply);
         farm_view_close(request, &farm);
     }
     cJSON_Delete(made);
-    text_free(&query);
-    text_free(&problem);
+    text_free(&rest);
     return status;
 }
 
@@ -125,7 +111,7 @@ enum status replay_page(const struct request *request, struct reply *reply) {
     enum status computed;
     enum status status = answer_open(request, &answer, &computed);
     if (status == STATUS_OK)
-        status = show(request, answer, computed, reply);
+        status = show(answer, computed, reply);
     answer_close(answer);
     return status;
 }
@@ -136,15 +122,13 @@ static enum status json_of(const struct answer *answer, const cJSON *made, struc
     return print_json_document(view_replay_json(&answer->replay, made, false), out);
 }
 
-static enum status write_download(const struct request *request, const struct answer *answer,
-                                  enum made_form form, struct text *out) {
+static enum status write_download(const struct answer *answer, enum made_form form, struct text *out) {
     enum status status = STATUS_OK;
-    cJSON *made = made_of(request, answer, form);
+    cJSON *made = made_of(answer, form);
     if (made == NULL)
         return STATUS_NO_MEMORY;
     if (form == MADE_SVG)
-        status =
-            view_replay_svg(&answer->replay, answer->wish.field, made, us_units_of(request, answer), out);
+        status = view_replay_svg(&answer->replay, answer->wish.field, made, answer->us_units, out);
     else if (form == MADE_CSV)
         view_replay_csv(&answer->replay, made, REPLAY_BY_DAY, out);
     else
@@ -161,7 +145,7 @@ static enum status download(const struct request *request, enum made_form form, 
     if (status == STATUS_OK && computed != STATUS_OK)
         status = STATUS_NOT_FOUND;
     if (status == STATUS_OK)
-        status = write_download(request, answer, form, &reply->body);
+        status = write_download(answer, form, &reply->body);
     if (status == STATUS_OK) {
         reply->type = type;
         reply->disposition = disposition;

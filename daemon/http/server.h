@@ -54,9 +54,9 @@ struct server_data {
     enum status (*workings)(void *context, const char *field, int32_t date, struct workings_facts *facts);
     /* The weather sources, a malloc'd array that the server frees; NULL: there is no such page. */
     enum status (*sources)(void *context, struct source_report **reports, size_t *count);
-    /* Seasons beside what might have been; `replay` is zeroed, and the server frees it with replay_free()
-     * whatever is returned. NULL: there is no such page. */
-    enum status (*replay)(void *context, const struct replay_wish *wish, struct replay *replay,
+    /* Seasons beside what might have been; the settings of `wish` are put together, `replay` is zeroed, and
+     * the server frees it with replay_free() whatever is returned. NULL: there is no such page. */
+    enum status (*replay)(void *context, struct replay_wish *wish, struct replay *replay,
                           struct problems *problems);
     /* Past calls beside what came, freed with hindsight_free(); NULL: there is no such page. */
     enum status (*hindsight)(void *context, struct hindsight *out);

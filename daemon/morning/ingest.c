@@ -93,7 +93,7 @@ static enum status note_trouble(const struct ingest *ingest, size_t source, long
                                 const struct problems *found) {
     struct text line;
     text_init(&line, 0);
-    problems_print_first(found, &line);
+    problems_keep_first(found, &line);
     for (size_t i = 0; i < found->kept; i++)
         (void)problem_copy(ingest->problems, &found->problem[i]);
     enum status status = weather_store_trouble(ingest->db, ingest->ids->source[source], ingest->at,

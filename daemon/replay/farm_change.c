@@ -1,6 +1,7 @@
 #include "daemon/replay/farm_change.h"
 
 #include <ctype.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -65,7 +66,8 @@ static cJSON *value_of_word(const char *word) {
     return value;
 }
 
-static enum status add_words(const char *words, size_t size, cJSON *out, struct problems *problems) {
+static enum status add_words(const char *name, const char *words, size_t size, cJSON *out,
+                             struct problems *problems) {
     const char *equals = memchr(words, '=', size);
     char *key = trimmed(words, equals != NULL ? (size_t)(equals - words) : size);
     char *word = equals != NULL ? trimmed(equals + 1, size - (size_t)(equals + 1 - words)) : NULL;
@@ -73,8 +75,12 @@ static enum status add_words(const char *words, size_t size, cJSON *out, struct 
     if (key == NULL || (equals != NULL && word == NULL)) {
         status = STATUS_NO_MEMORY;
     } else if (equals == NULL || key[0] == '\0' || word[0] == '\0') {
-        problem_add(problems, NULL, 0, 0, NULL, "found \"%.*s\", expected a setting and its value, as \"%s\"",
-                    (int)(size < 100 ? size : 100), words, "planting:East pivot.allowed_depletion = 60 %");
+        char found[101];
+        (void)snprintf(found, sizeof found, "%.*s", (int)(size < 100 ? size : 100), words);
+        const struct problem_place place = {name, 0, 0, NULL, NULL};
+        problem_tell_at(problems, &place, "setting",
+                        "found \"{found}\", expected a setting and its value, as \"{expected}\"", "found",
+                        found, "expected", "planting:East pivot.allowed_depletion = 60 %", PROBLEM_END);
         status = STATUS_USAGE;
     } else if (!cJSON_AddItemToObject(out, key, value_of_word(word))) {
         status = STATUS_NO_MEMORY;
@@ -87,11 +93,11 @@ static enum status add_words(const char *words, size_t size, cJSON *out, struct 
 enum status change_of_words(const char *words, cJSON **out, struct problems *problems) {
     cJSON *changes = cJSON_CreateObject();
     enum status status = changes != NULL ? STATUS_OK : STATUS_NO_MEMORY;
-    while (status == STATUS_OK && *words != '\0') {
-        size_t size = strcspn(words, ";");
-        if (strspn(words, " \t\n") < size)
-            status = add_words(words, size, changes, problems);
-        words += size + (words[size] == ';');
+    for (const char *at = words; status == STATUS_OK && *at != '\0';) {
+        size_t size = strcspn(at, ";");
+        if (strspn(at, " \t\n") < size)
+            status = add_words(words, at, size, changes, problems);
+        at += size + (at[size] == ';');
     }
     if (status == STATUS_OK)
         *out = changes;
@@ -223,26 +229,29 @@ static enum status apply(const char *name, cJSON *file, const cJSON *change, str
     const char *path;
     int matches;
     cJSON *entry = find_entry(file, change->string, &path, &matches);
+    const struct problem_place place = {name, 0, 0, change->string, NULL};
     if (matches > 1) {
-        problem_add(problems, name, 0, 0, change->string,
-                    "found %d plantings of that field, expected one with its date, as "
-                    "\"planting:FIELD@2026-05-20.KEY\"",
-                    matches);
+        char found[16];
+        (void)snprintf(found, sizeof found, "%d", matches);
+        problem_tell_at(problems, &place, "setting_plantings",
+                        "found {found} plantings of that field, expected one with its date, as "
+                        "\"planting:FIELD@2026-05-20.KEY\"",
+                        "found", found, PROBLEM_END);
         return STATUS_REFUSED;
     }
     if (entry == NULL) {
-        problem_add(
-            problems, name, 0, 0, change->string,
-            "found nothing of that name in the farm, expected \"%sNAME.KEY\" with a name and a key of "
-            "the farm file",
-            lists[list_of(change->string)].kind);
+        problem_tell_at(problems, &place, "setting_named",
+                        "found nothing of that name in the farm, expected \"{expected}NAME.KEY\" with a name "
+                        "and a key of the farm file",
+                        "expected", lists[list_of(change->string)].kind, PROBLEM_END);
         return STATUS_REFUSED;
     }
     drop_own_values(entry, path);
     if (put(entry, path, change))
         return STATUS_OK;
-    problem_add(problems, name, 0, 0, change->string,
-                "found no place for \"%s\", expected a key of the farm file", path);
+    problem_tell_at(problems, &place, "setting_key",
+                    "found no place for \"{found}\", expected a key of the farm file", "found", path,
+                    PROBLEM_END);
     return STATUS_REFUSED;
 }
 

@@ -375,8 +375,11 @@ enum status replay_run(struct replay *replay, const char *field, struct problems
     bool room = planting != NULL && made.days != NULL && replay->result != NULL;
     enum status status = room ? STATUS_OK : STATUS_NO_MEMORY;
     if (room && count == 0) {
-        problem_add(problems, NULL, 0, 0, NULL, "found nothing planted%s%s",
-                    field != NULL ? " on the field " : "", field != NULL ? field : "");
+        if (field != NULL)
+            problem_tell(problems, "replay_not_planted", "found nothing planted on the field {field}",
+                         "field", field, PROBLEM_END);
+        else
+            problem_add(problems, NULL, 0, 0, NULL, "found nothing planted");
         status = STATUS_NOT_FOUND;
     }
     if (room)

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/farm/quantity.h"
+#include "daemon/farm/expected.h"
 #include "daemon/replay/farm_change.h"
 
 /* What the settings are read into. */
@@ -15,16 +15,25 @@ struct reader {
     struct problems *problems;
 };
 
-static enum status expected(const struct reader *reader, const cJSON *setting, const char *words) {
+static struct problem_place place_of(const struct reader *reader, const char *key) {
+    return (struct problem_place){reader->name, 0, 0, key, NULL};
+}
+
+static const char *found_of(const cJSON *setting) {
     const char *found = change_text(setting);
-    problem_add(reader->problems, reader->name, 0, 0, setting->string, "found %s, expected %s",
-                found != NULL ? found : "a list or an object", words);
+    return found != NULL ? found : "a list or an object";
+}
+
+static enum status expected(const struct reader *reader, const cJSON *setting, const char *words) {
+    const struct problem_place place = place_of(reader, setting->string);
+    expected_tell(reader->problems, &place, found_of(setting), words);
     return STATUS_REFUSED;
 }
 
 static enum status read_quantity(const struct reader *reader, const cJSON *setting, enum quantity_kind kind,
                                  double low, double high, double *out) {
     const struct quantity_limits limits = {low, high, false};
+    const struct problem_place place = place_of(reader, setting->string);
     char words[QUANTITY_WORDS_SIZE];
     struct quantity quantity;
     enum status status = STATUS_REFUSED;
@@ -34,23 +43,25 @@ static enum status read_quantity(const struct reader *reader, const cJSON *setti
         status = quantity_read(setting->valuestring, kind, &quantity, words);
     else
         quantity_expected(kind, words);
-    if (status == STATUS_OK)
-        status = quantity_within(&quantity, kind, &limits, words);
     if (status != STATUS_OK)
         return expected(reader, setting, words);
+    if (quantity_within(&quantity, kind, &limits, words) != STATUS_OK) {
+        expected_tell_limits(reader->problems, &place, found_of(setting), &quantity, kind, &limits);
+        return STATUS_REFUSED;
+    }
     *out = quantity.value;
     return STATUS_OK;
 }
 
 static enum status read_whole(const struct reader *reader, const cJSON *setting, int low, int high,
                               int *out) {
+    const struct problem_place place = place_of(reader, setting->string);
     const char *text = change_text(setting);
     char *end = NULL;
     long value = text != NULL ? strtol(text, &end, 10) : 0;
     if (text == NULL || end == text || *end != '\0' || value < low || value > high) {
-        char words[60];
-        (void)snprintf(words, sizeof words, "a whole number from %d to %d", low, high);
-        return expected(reader, setting, words);
+        expected_tell_whole(reader->problems, &place, found_of(setting), false, low, high);
+        return STATUS_REFUSED;
     }
     *out = (int)value;
     return STATUS_OK;
@@ -134,11 +145,11 @@ static enum status read_part(const struct reader *reader, const char *part, cons
         return read_date(reader, setting, &water->from);
     if (strcmp(part, ".to") == 0)
         return read_date(reader, setting, &water->to);
-    problem_add(
-        reader->problems, reader->name, 0, 0, setting->string,
-        "found the unknown setting \"irrigation%s\", expected one of irrigation, irrigation.share, .trigger, "
-        ".refill, .limit, .depth, .stop, .days, .every, .from, .to",
-        part);
+    const struct problem_place place = place_of(reader, setting->string);
+    problem_tell_at(reader->problems, &place, "setting_irrigation",
+                    "found the unknown setting \"irrigation{found}\", expected one of irrigation, "
+                    "irrigation.share, .trigger, .refill, .limit, .depth, .stop, .days, .every, .from, .to",
+                    "found", part, PROBLEM_END);
     return STATUS_REFUSED;
 }
 
@@ -177,8 +188,10 @@ static enum status read_irrigation_of(const struct reader *reader, const cJSON *
         }
     }
     if (field == NULL) {
-        problem_add(reader->problems, reader->name, 0, 0, setting->string,
-                    "found no field of that name, expected \"irrigation:FIELD\" with a field of the farm");
+        const struct problem_place place = place_of(reader, setting->string);
+        problem_tell_at(reader->problems, &place, "setting_field",
+                        "found no field of that name, expected \"irrigation:FIELD\" with a field of the farm",
+                        PROBLEM_END);
         return STATUS_REFUSED;
     }
     struct scenario_water *water = water_for(reader->scenario, field);
@@ -213,10 +226,11 @@ static enum status read_setting(const struct reader *reader, const cJSON *settin
         return read_use(reader, setting, &scenario->use_readings);
     if (strcmp(key, "stages") == 0)
         return read_use(reader, setting, &scenario->use_stages);
-    problem_add(
-        reader->problems, reader->name, 0, 0, key,
-        "found an unknown setting, expected planting:, field:, soil:, station: or supply: with a name and a "
-        "key of the farm file, irrigation, weather.years, readings or stages");
+    const struct problem_place place = place_of(reader, key);
+    problem_tell_at(reader->problems, &place, "setting_unknown",
+                    "found an unknown setting, expected planting:, field:, soil:, station: or supply: with a "
+                    "name and a key of the farm file, irrigation, weather.years, readings or stages",
+                    PROBLEM_END);
     return STATUS_REFUSED;
 }
 
@@ -257,9 +271,13 @@ static enum status check_days(const struct reader *reader) {
         const struct scenario_water *water = &reader->scenario->water[i];
         bool days = water->date_count > 0 || water->every_d > 0;
         if (days == isnan(water->depth_mm)) {
-            problem_add(reader->problems, reader->name, 0, 0, days ? "irrigation.depth" : "irrigation.days",
-                        days ? "found none, expected the depth of the given days, as 25 mm"
-                             : "found none, expected irrigation.days or irrigation.every beside the depth");
+            const struct problem_place place =
+                place_of(reader, days ? "irrigation.depth" : "irrigation.days");
+            problem_tell_at(reader->problems, &place, days ? "setting_depth" : "setting_days",
+                            days
+                                ? "found none, expected the depth of the given days, as 25 mm"
+                                : "found none, expected irrigation.days or irrigation.every beside the depth",
+                            PROBLEM_END);
             return STATUS_REFUSED;
         }
     }
@@ -323,12 +341,13 @@ enum status money_read(const char *name, const cJSON *settings, struct money *ou
                        struct problems *problems) {
     const struct {
         const char *key;
+        enum quantity_kind kind;
         double *value;
-    } amounts[] = {{"max_yield", &out->max_yield},
-                   {"price", &out->price},
-                   {"water_cost", &out->water_cost},
-                   {"pass_cost", &out->pass_cost},
-                   {"season_cost", &out->season_cost}};
+    } amounts[] = {{"max_yield", QUANTITY_PER_AREA, &out->max_yield},
+                   {"price", QUANTITY_NUMBER, &out->price},
+                   {"water_cost", QUANTITY_PER_VOLUME, &out->water_cost},
+                   {"pass_cost", QUANTITY_PER_AREA, &out->pass_cost},
+                   {"season_cost", QUANTITY_PER_AREA, &out->season_cost}};
     const struct reader reader = {.name = name, .problems = problems};
     enum status status = STATUS_OK;
     const cJSON *setting;
@@ -339,7 +358,7 @@ enum status money_read(const char *name, const cJSON *settings, struct money *ou
         if (status != STATUS_OK)
             break;
         if (i < count)
-            status = read_quantity(&reader, setting, QUANTITY_NUMBER, 0, 1e12, amounts[i].value);
+            status = read_quantity(&reader, setting, amounts[i].kind, 0, INFINITY, amounts[i].value);
         else if (strcmp(setting->string, "currency") == 0)
             status = read_name(&reader, setting, out->currency);
         else if (strcmp(setting->string, "yield_unit") == 0)

@@ -66,8 +66,8 @@ struct money {
 };
 
 struct money money_unknown(void);
-/* From settings: currency, yield_unit, max_yield, price, water_cost, pass_cost, season_cost. STATUS_REFUSED.
- */
+/* From settings: currency, yield_unit, max_yield, price, water_cost, pass_cost, season_cost; those of an area
+ * or a volume may name another one, as "max_yield = 200 /ac". STATUS_REFUSED. */
 enum status money_read(const char *name, const cJSON *settings, struct money *out, struct problems *problems);
 
 #endif

@@ -118,10 +118,11 @@ static enum status check_system(const struct scenario *scenario, const struct se
     bool for_all = water == &scenario->water[0];
     if (!gives || season->field->system.kind != SYSTEM_NONE || (whole_farm && for_all))
         return STATUS_OK;
-    problem_add(problems, scenario->name, 0, 0, season->field->name,
-                "found a field without an irrigation system, expected one to water it with, as "
-                "\"field:%s.system.kind = solid set; field:%s.system.flow = 20 m3/h\"",
-                season->field->name, season->field->name);
+    const struct problem_place place = {scenario->name, 0, 0, season->field->name, NULL};
+    problem_tell_at(problems, &place, "replay_no_system",
+                    "found a field without an irrigation system, expected one to water it with, as "
+                    "\"field:{field}.system.kind = solid set; field:{field}.system.flow = 20 m3/h\"",
+                    "field", season->field->name, PROBLEM_END);
     return STATUS_REFUSED;
 }
 
@@ -187,11 +188,16 @@ enum status season_case_run(const struct season_case *season, const char *name, 
         return STATUS_OK;
     const char *member = "the rule of watering";
     (void)season_setup_check(&season->setup, &member);
+    const struct problem_place place = {name, 0, 0, season->field->name, NULL};
     if (failed == CALENDAR_NONE)
-        problem_add(problems, name, 0, 0, season->field->name, "the season of %s cannot begin: %s, %s",
-                    season->planting->crop_name, member, status_name(status));
+        problem_tell_at(problems, &place, "replay_begin",
+                        "the season of {crop} cannot begin: {member}, {status}", "crop/crop.",
+                        season->planting->crop_name, "member", member, "status/problem.status.",
+                        status_name(status), PROBLEM_END);
     else
-        problem_add(problems, name, 0, 0, season->field->name, "the balance of %s cannot be kept on %s: %s",
-                    season->planting->crop_name, calendar_format_iso(failed, iso), status_name(status));
+        problem_tell_at(problems, &place, "replay_day",
+                        "the balance of {crop} cannot be kept on {date}: {status}", "crop/crop.",
+                        season->planting->crop_name, "date", calendar_format_iso(failed, iso),
+                        "status/problem.status.", status_name(status), PROBLEM_END);
     return status;
 }

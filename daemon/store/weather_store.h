@@ -83,11 +83,12 @@ struct source_state {
     long long source_id, station_id;
     char name[FARM_NAME_SIZE], station[FARM_NAME_SIZE], layout[FARM_NAME_SIZE], address[FARM_TEXT_SIZE];
     enum source_kind kind;
-    int64_t tried_at, taken_at;  /* 0: never */
-    int64_t retry_at;            /* 0: at any time */
-    int32_t first_day, last_day; /* oldest and newest day it has; CALENDAR_NONE */
-    int32_t issued;              /* of a forecast: the day on which the newest one was first seen */
-    char trouble[FARM_TEXT_SIZE];
+    int64_t tried_at, taken_at;      /* 0: never */
+    int64_t retry_at;                /* 0: at any time */
+    int32_t first_day, last_day;     /* oldest and newest day it has; CALENDAR_NONE */
+    int32_t issued;                  /* of a forecast: the day on which the newest one was first seen */
+    char trouble[PROBLEM_KEPT_SIZE]; /* why the last try failed, as problems_keep_first() has it; "": it did
+                                        not */
 };
 /* All sources in order of station and preference, as of the morning of `today`; a malloc'd array. */
 enum status weather_store_sources(struct db *db, int32_t today, struct source_state **out, size_t *count,

@@ -129,11 +129,17 @@ static void add_list(const struct form_page *page, cJSON *view) {
         cJSON_AddStringToObject(view, "list_text", page->list_text);
 }
 
+void view_form_inputs(const struct view_context *context, const struct form_page *page, cJSON *view) {
+    bool focus = false;
+    cJSON *inputs = cJSON_AddArrayToObject(view, "inputs");
+    for (size_t i = 0; i < page->count; i++)
+        cJSON_AddItemToArray(inputs, input_view(context, page, &page->input[i], &focus));
+}
+
 cJSON *view_form(const struct view_context *context, const struct form_page *page) {
     cJSON *view = frame_new(context);
     if (view == NULL)
         return NULL;
-    bool focus = false;
     cJSON_AddStringToObject(view, "title", page->title);
     if (page->about != NULL)
         cJSON_AddStringToObject(view, "about", page->about);
@@ -156,8 +162,6 @@ cJSON *view_form(const struct view_context *context, const struct form_page *pag
         cJSON_AddStringToObject(view, "rests_on", page->source);
     add_list(page, view);
     add_links(page, view);
-    cJSON *inputs = cJSON_AddArrayToObject(view, "inputs");
-    for (size_t i = 0; i < page->count; i++)
-        cJSON_AddItemToArray(inputs, input_view(context, page, &page->input[i], &focus));
+    view_form_inputs(context, page, view);
     return view;
 }

@@ -64,6 +64,9 @@ struct form_page {
 void form_add(struct form_page *page, const char *name, enum input_kind kind,
               const struct form_option *option, size_t option_count, bool optional);
 
+/* Its inputs alone, as the list "inputs". */
+void view_form_inputs(const struct view_context *context, const struct form_page *page, cJSON *view);
+
 cJSON *view_form(const struct view_context *context, const struct form_page *page);
 
 #endif

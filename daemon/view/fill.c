@@ -68,6 +68,15 @@ void fill_default(struct fill *fill, const char *name, const char *value) {
         fill_set(fill, name, value);
 }
 
+void fill_remove(struct fill *fill, const char *name) {
+    for (size_t i = 0; i < fill->count; i++) {
+        if (strcmp(fill->item[i].name, name) != 0)
+            continue;
+        free(fill->item[i].value);
+        fill->item[i].value = NULL;
+    }
+}
+
 const char *fill_value(const struct fill *fill, const char *name) {
     const struct fill_item *found = find(fill, name);
     return found != NULL && found->value != NULL ? found->value : "";

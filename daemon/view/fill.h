@@ -29,6 +29,8 @@ void fill_add(struct fill *fill, const char *name, const char *bytes, size_t siz
 void fill_set(struct fill *fill, const char *name, const char *value);
 /* Sets it only when the input was not given at all. */
 void fill_default(struct fill *fill, const char *name, const char *value);
+/* It was not given. */
+void fill_remove(struct fill *fill, const char *name);
 /* "" when not given. Never NULL. */
 const char *fill_value(const struct fill *fill, const char *name);
 bool fill_given(const struct fill *fill, const char *name);

@@ -154,12 +154,17 @@ static void add_clock(const struct view_context *context, cJSON *frame) {
                                 say_words(context, keys[context->facts->clock], &hole, 1, text));
 }
 
-static void add_problems(const struct farm_facts *facts, cJSON *frame) {
+static void add_problems(const struct view_context *context, cJSON *frame) {
+    const struct farm_facts *facts = context->facts;
     cJSON *list = cJSON_AddArrayToObject(frame, "problems");
     for (size_t i = 0; i < facts->problem_count && i < FARM_FACTS_PROBLEMS_MAX; i++) {
         cJSON *problem = cJSON_CreateObject();
         cJSON_AddStringToObject(problem, "source", facts->problem[i].source);
-        cJSON_AddStringToObject(problem, "message", facts->problem[i].message);
+        struct text message;
+        text_init(&message, 0);
+        words_kept(context->words, facts->problem[i].message, &message);
+        cJSON_AddStringToObject(problem, "message", text_string(&message));
+        text_free(&message);
         cJSON_AddItemToArray(list, problem);
     }
 }
@@ -185,7 +190,7 @@ cJSON *frame_new(const struct view_context *context) {
     cJSON_AddBoolToObject(frame, "has_turns", context->facts->has_turns);
     add_run(context, frame);
     add_clock(context, frame);
-    add_problems(context->facts, frame);
+    add_problems(context, frame);
     return frame;
 }
 

@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "core/base/calendar.h"
+#include "core/base/units.h"
 #include "daemon/view/chance.h"
 #include "daemon/view/frame.h"
 
@@ -181,15 +182,26 @@ static void add_waits(const struct view_context *context, const struct hindsight
 
 /* ---- forecasts */
 
+/* A difference of depths, in inches with one figure more. */
+static void add_off(const struct view_context *context, cJSON *row, const char *name, double mm,
+                    int decimals) {
+    char key[48], text[SAY_SIZE];
+    double shown = context->us_units ? units_from_si(mm, units_find("in")) : mm;
+    frame_number(row, name, mm);
+    (void)snprintf(key, sizeof key, "%s_text", name);
+    cJSON_AddStringToObject(row, key,
+                            say_number(context, shown, context->us_units ? decimals + 1 : decimals, text));
+}
+
 static cJSON *lead_row(const struct view_context *context, const struct outlook_lead *lead, int ahead) {
     cJSON *row = cJSON_CreateObject();
     cJSON_AddNumberToObject(row, "ahead", ahead);
     cJSON_AddNumberToObject(row, "et0_days", lead->et0_pairs);
     cJSON_AddNumberToObject(row, "rain_days", lead->rain_pairs);
-    add_text(context, row, "et0_error_mm", lead->et0_error_mm, 2);
-    add_text(context, row, "et0_abs_error_mm", lead->et0_abs_error_mm, 2);
-    add_text(context, row, "rain_error_mm", lead->rain_error_mm, 1);
-    add_text(context, row, "rain_abs_error_mm", lead->rain_abs_error_mm, 1);
+    add_off(context, row, "et0_error_mm", lead->et0_error_mm, 2);
+    add_off(context, row, "et0_abs_error_mm", lead->et0_abs_error_mm, 2);
+    add_off(context, row, "rain_error_mm", lead->rain_error_mm, 1);
+    add_off(context, row, "rain_abs_error_mm", lead->rain_abs_error_mm, 1);
     add_text(context, row, "et0_ratio", lead->et0_ratio, 2);
     add_share(context, row, "wet_if_none", lead->wet_chance[OUTLOOK_RAIN_NONE]);
     add_share(context, row, "wet_if_much", lead->wet_chance[OUTLOOK_RAIN_MUCH]);
@@ -270,6 +282,7 @@ cJSON *view_hindsight(const struct view_context *context, const struct hindsight
     add_leads(context, hindsight, view);
     add_waits(context, hindsight, view);
     add_sources(context, hindsight, view);
+    cJSON_AddStringToObject(view, "depth_unit", context->us_units ? "in" : "mm");
     add_calls(context, hindsight, view);
     add_years(context, hindsight, view);
     return view;

@@ -16,15 +16,29 @@ const char *replay_by_name(enum replay_by by);
 
 /* ---- the terms ---- */
 
-/* TERM_DAYS: a count that need not be known. TERM_MONEY: a share, an amount or a ratio in the user's own
- * unit. */
-enum term_kind { TERM_DEPTH, TERM_COUNT, TERM_DAYS, TERM_SHARE, TERM_RATIO, TERM_MONEY };
+/* TERM_FINE: a depth of which any digit counts. TERM_DAYS: a count that need not be known. TERM_AMOUNT: in
+ * the user's own unit; the others are of it for each hectare, mm or m3, in US units for each acre, inch on an
+ * acre or acre-inch. TERM_SHARE_MM: for each 100 mm, or inch. */
+enum term_kind {
+    TERM_DEPTH,
+    TERM_FINE,
+    TERM_COUNT,
+    TERM_DAYS,
+    TERM_SHARE,
+    TERM_SHARE_MM,
+    TERM_RATIO,
+    TERM_AMOUNT,
+    TERM_PER_HA,
+    TERM_PER_MM,
+    TERM_PER_M3
+};
 
 struct replay_term {
     const char *name;  /* with its unit: a column of the CSV, a key of the JSON */
-    const char *label; /* for a terminal; the page has its own words at replay.NAME */
+    const char *label; /* for a terminal; the page has its own words at replay.term.NAME, and NAME.us */
     enum term_kind kind;
-    size_t offset; /* of a double, for TERM_COUNT of an int */
+    size_t offset;        /* of a double, for TERM_COUNT of an int */
+    const char *us_label; /* in US units; NULL: the same */
 };
 
 /* Of struct budget_part, and of struct season_value; both end with an entry without a name. */
@@ -33,6 +47,11 @@ extern const struct replay_term replay_budget_terms[], replay_value_terms[];
 /* The number that a term stands for in the structure of a result at `offset`; NaN for a season without a day.
  */
 double replay_term_value(const struct replay_result *result, size_t offset, const struct replay_term *term);
+
+/* The same as people read it: in their units, of a share in per cent. */
+double replay_term_shown(enum term_kind kind, double value, bool us_units);
+/* An inch on an acre is an acre-inch: in US units the term before says the same. */
+bool replay_term_again(const struct replay_term *term, bool us_units);
 
 /* Where the budget of a stage stands in a result. */
 size_t replay_stage_offset(int stage);

@@ -4,7 +4,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "core/base/units.h"
 #include "daemon/replay/made.h"
 #include "daemon/view/frame.h"
 #include "daemon/view/json_add.h"
@@ -12,8 +11,88 @@
 
 /* ---- the form ---- */
 
+static const struct replay_set sets[] = {
+    {"share", "irrigation.share = {value}", false, QUANTITY_SHARE, {"%", "%"}, {"75 %", "75 %"}},
+    {"depletion",
+     "planting:{planting}.allowed_depletion = {value}",
+     false,
+     QUANTITY_SHARE,
+     {"%", "%"},
+     {"60 %", "60 %"}},
+    {"due",
+     "planting:{planting}.allowed_depletion = {value}; irrigation = automatic",
+     false,
+     QUANTITY_SHARE,
+     {"%", "%"},
+     {"60 %", "60 %"}},
+    {"stop", "irrigation.stop = {value}", true, QUANTITY_NUMBER, {NULL, NULL}, {"2026-08-15", "2026-08-15"}},
+    {"planted",
+     "planting:{planting}.planted = {value}",
+     true,
+     QUANTITY_NUMBER,
+     {NULL, NULL},
+     {"2026-06-01", "2026-06-01"}},
+    {"years", "weather.years = {value}", false, QUANTITY_NUMBER, {NULL, NULL}, {"-1", "-1"}},
+    {"curve", "soil:{soil}.curve_number = {value}", false, QUANTITY_NUMBER, {NULL, NULL}, {"80", "80"}},
+    {"allotment",
+     "supply:{supply}.allotment = {value}; irrigation = automatic",
+     false,
+     QUANTITY_VOLUME,
+     {"m3", "ac-in"},
+     {"2000 m³", "20 ac-in"}},
+    {"free", NULL, false, QUANTITY_NUMBER, {NULL, NULL}, {NULL, NULL}},
+};
+
+const struct replay_set *replay_set_at(size_t index) {
+    return index < sizeof sets / sizeof *sets ? &sets[index] : NULL;
+}
+
+/* "the water that was given" */
+static const char *set_words(const struct view_context *context, const struct replay_set *set) {
+    char key[40];
+    (void)snprintf(key, sizeof key, "replay.set.%s", set->name);
+    return words_get(context->words, key);
+}
+
+/* All of them, each with an example. */
+static void add_sets(const struct view_context *context, const struct replay_set *chosen, cJSON *entry) {
+    cJSON *options = cJSON_AddArrayToObject(entry, "options");
+    for (size_t i = 0; replay_set_at(i) != NULL; i++) {
+        const struct replay_set *set = replay_set_at(i);
+        const char *example = set->example[context->us_units];
+        char text[SAY_SIZE];
+        const struct words_hole holes[] = {{"name", set_words(context, set)},
+                                           {"example", example != NULL ? example : ""}};
+        cJSON *option = json_add_entry(options);
+        cJSON_AddStringToObject(option, "value", set->name);
+        cJSON_AddStringToObject(option, "text",
+                                example != NULL ? say_words(context, "replay.set", holes, 2, text)
+                                                : holes[0].value);
+        cJSON_AddBoolToObject(option, "chosen", set == chosen);
+    }
+}
+
+static void add_what(const struct view_context *context, const struct form_page *form,
+                     const struct replay_set *chosen, int n, cJSON *entry) {
+    char name[16], set[16], described[32], number[SAY_SIZE], label[SAY_SIZE];
+    const struct words_hole hole = {"n", say_count(n, number)};
+    (void)snprintf(name, sizeof name, "what%d", n);
+    (void)snprintf(set, sizeof set, "set%d", n);
+    (void)snprintf(described, sizeof described, "%s-error", name);
+    const char *error = fill_error(form->fill, name);
+    cJSON_AddStringToObject(entry, "name", name);
+    cJSON_AddStringToObject(entry, "set", set);
+    cJSON_AddStringToObject(entry, "label", say_words(context, "replay.what", &hole, 1, label));
+    cJSON_AddStringToObject(entry, "value", fill_value(form->fill, name));
+    if (error != NULL) {
+        cJSON_AddStringToObject(entry, "error", error);
+        cJSON_AddStringToObject(entry, "described", described);
+    }
+    add_sets(context, chosen, entry);
+}
+
 static void add_form(const struct view_context *context, const struct field_morning *mornings, size_t count,
-                     const struct replay_wish *wish, cJSON *page) {
+                     const struct form_page *form, const struct replay_wish *wish, cJSON *page) {
     cJSON *fields = cJSON_AddArrayToObject(page, "fields");
     for (size_t i = 0; i < count; i++) {
         cJSON *entry = json_add_entry(fields);
@@ -24,16 +103,13 @@ static void add_form(const struct view_context *context, const struct field_morn
     cJSON_AddBoolToObject(page, "rainfed", wish->rainfed || fresh);
     cJSON_AddBoolToObject(page, "automatic", wish->automatic);
     cJSON *what = cJSON_AddArrayToObject(page, "what");
-    for (int i = 0; i < REPLAY_WHAT_MAX; i++) {
-        char name[16], number[SAY_SIZE], label[SAY_SIZE];
-        const struct words_hole hole = {"n", say_count(i + 1, number)};
-        cJSON *entry = json_add_entry(what);
-        (void)snprintf(name, sizeof name, "what%d", i + 1);
-        cJSON_AddStringToObject(entry, "name", name);
-        cJSON_AddStringToObject(entry, "label", say_words(context, "replay.what", &hole, 1, label));
-        cJSON_AddStringToObject(entry, "value", wish->what[i]);
-    }
-    cJSON_AddStringToObject(page, "money", wish->money);
+    for (int i = 0; i < REPLAY_WHAT_MAX; i++)
+        add_what(context, form, wish->set[i], i + 1, json_add_entry(what));
+    view_form_inputs(context, form, page);
+    bool any = false;
+    for (size_t i = 0; i < form->count; i++)
+        any = any || fill_value(form->fill, form->input[i].name)[0] != '\0';
+    cJSON_AddBoolToObject(page, "has_money", any);
 }
 
 /* ---- the table ---- */
@@ -44,29 +120,50 @@ static void add_form(const struct view_context *context, const struct field_morn
 static int decimals_of(double value) {
     double size = fabs(value);
     if (size >= 10)
-        return 0;
+        return size >= 100 ? 0 : 1;
     return size >= 1 || size < SMALL_LEAST ? 3 : 2 - (int)floor(log10(size));
+}
+
+static const char *say_per_cent(const struct view_context *context, double value, char out[SAY_SIZE]) {
+    char number[SAY_SIZE];
+    const struct words_hole hole = {"n", say_number(context, value, 1, number)};
+    return say_words(context, "number.percent", &hole, 1, out);
 }
 
 static const char *cell(const struct view_context *context, enum term_kind kind, double value,
                         char out[SAY_SIZE]) {
     if (!isfinite(value))
         return "–";
+    double shown = replay_term_shown(kind, value, context->us_units);
     switch (kind) {
     case TERM_COUNT:
     case TERM_DAYS:
         return say_count((int)value, out);
     case TERM_SHARE:
         return say_share(context, value, out);
+    case TERM_SHARE_MM:
+        return say_per_cent(context, shown, out);
     case TERM_RATIO:
-        return say_number(context, value, 2, out);
-    case TERM_MONEY:
-        return say_number(context, value, decimals_of(value), out);
+        return say_number(context, shown, 2, out);
     case TERM_DEPTH:
+        return say_number(context, shown, context->us_units ? 2 : 1, out);
+    case TERM_FINE:
+    case TERM_AMOUNT:
+    case TERM_PER_HA:
+    case TERM_PER_MM:
+    case TERM_PER_M3:
         break;
     }
-    return context->us_units ? say_number(context, units_from_si(value, units_find("in")), 2, out)
-                             : say_number(context, value, 1, out);
+    return say_number(context, shown, decimals_of(shown), out);
+}
+
+/* The words of a term, in US units those behind ".us" where they differ. */
+static const char *term_words(const struct view_context *context, const struct replay_term *term) {
+    char key[80];
+    (void)snprintf(key, sizeof key, "replay.term.%s.us", term->name);
+    const char *us = context->us_units ? words_find(context->words, key) : NULL;
+    key[strlen(key) - strlen(".us")] = '\0';
+    return us != NULL ? us : words_get(context->words, key);
 }
 
 /* A row of a term; none where no scenario has a number for it. */
@@ -75,13 +172,12 @@ static void add_row(const struct view_context *context, const struct replay *rep
     bool any = false;
     for (size_t i = 0; i < replay->scenario_count; i++)
         any = any || isfinite(replay_term_value(&replay->result[first + i], offset, term));
-    if (!any)
+    if (!any || replay_term_again(term, context->us_units))
         return;
-    char key[80], text[SAY_SIZE];
+    char text[SAY_SIZE];
     cJSON *row = json_add_entry(rows);
-    (void)snprintf(key, sizeof key, "replay.term.%s", term->name);
     cJSON_AddStringToObject(row, "key", term->name);
-    cJSON_AddStringToObject(row, "name", words_get(context->words, key));
+    cJSON_AddStringToObject(row, "name", term_words(context, term));
     cJSON *cells = cJSON_AddArrayToObject(row, "cells"), *values = cJSON_AddArrayToObject(row, "values");
     for (size_t i = 0; i < replay->scenario_count; i++) {
         double value = replay_term_value(&replay->result[first + i], offset, term);
@@ -90,16 +186,52 @@ static void add_row(const struct view_context *context, const struct replay *rep
     }
 }
 
-static void add_scenarios(const struct view_context *context, const struct replay *replay, size_t first,
-                          cJSON *page) {
+/* A value of a setting as people read it. */
+static const char *value_words(const struct view_context *context, const struct replay_set *set,
+                               const char *value, char out[SAY_SIZE]) {
+    int32_t date;
+    if (set->date && calendar_parse_iso(value, &date) == STATUS_OK)
+        return say_date_year(context, date, out);
+    (void)snprintf(out, SAY_SIZE, "%s", value);
+    char *point = strchr(out, '.');
+    if (point != NULL)
+        *point = words_get(context->words, "number.decimal")[0];
+    return out;
+}
+
+/* The scenarios stand in the order in which the form asks for them. */
+static const char *scenario_words(const struct view_context *context, const struct replay_wish *wish,
+                                  size_t scenario, char out[SAY_SIZE]) {
+    size_t at = 0;
+    if (scenario == at++)
+        return words_get(context->words, "replay.as_it_was");
+    if (wish->rainfed && scenario == at++)
+        return words_get(context->words, "label.replay_rainfed");
+    if (wish->automatic && scenario == at++)
+        return words_get(context->words, "label.replay_automatic");
+    for (int i = 0; i < REPLAY_WHAT_MAX; i++) {
+        char value[SAY_SIZE];
+        const struct replay_set *set = wish->set[i];
+        if (wish->what[i][0] == '\0' || scenario != at++)
+            continue;
+        if (set->settings == NULL)
+            return wish->what[i];
+        const struct words_hole holes[] = {{"name", set_words(context, set)},
+                                           {"value", value_words(context, set, wish->value[i], value)}};
+        return say_words(context, "replay.what.said", holes, 2, out);
+    }
+    return "";
+}
+
+static void add_scenarios(const struct view_context *context, const struct replay_wish *wish,
+                          const struct replay *replay, size_t first, cJSON *page) {
     cJSON *list = cJSON_AddArrayToObject(page, "scenarios");
     for (size_t i = 0; i < replay->scenario_count; i++) {
         const struct replay_result *result = &replay->result[first + i];
         char number[SAY_SIZE], on[SAY_SIZE], text[SAY_SIZE];
         cJSON *entry = json_add_entry(list);
         cJSON_AddStringToObject(entry, "number", say_count((int)i, number));
-        cJSON_AddStringToObject(
-            entry, "name", i == 0 ? words_get(context->words, "replay.as_it_was") : replay->scenario[i].name);
+        cJSON_AddStringToObject(entry, "name", scenario_words(context, wish, i, text));
         if (result->days == 0) {
             cJSON_AddStringToObject(entry, "note", words_get(context->words, "replay.no_weather"));
         } else if (!result->finished) {
@@ -167,7 +299,8 @@ static size_t newest(const struct replay *replay) {
     return replay->result_count - replay->scenario_count;
 }
 
-static void add_results(const struct view_context *context, const struct replay_answer *answer, cJSON *page) {
+static void add_results(const struct view_context *context, const struct replay_wish *wish,
+                        const struct replay_answer *answer, cJSON *page) {
     static const struct {
         const char *key, *path;
     } links[] = {{"picture", "/replay.svg"}, {"csv", "/replay.csv"}, {"json", "/replay.json"}};
@@ -186,7 +319,7 @@ static void add_results(const struct view_context *context, const struct replay_
     cJSON_AddStringToObject(page, "crop", words_crop(context->words, was->crop_name));
     json_add_date(page, "first", was->budget.first);
     json_add_date(page, "last", was->budget.last);
-    add_scenarios(context, replay, first, page);
+    add_scenarios(context, wish, replay, first, page);
     cJSON *rows = cJSON_AddArrayToObject(page, "season");
     for (const struct replay_term *term = replay_budget_terms; term->name != NULL; term++)
         add_row(context, replay, first, offsetof(struct replay_result, budget.season), term, rows);
@@ -198,17 +331,18 @@ static void add_results(const struct view_context *context, const struct replay_
 }
 
 cJSON *view_replay_page(const struct view_context *context, const struct field_morning *mornings,
-                        size_t count, const struct replay_wish *wish, const struct replay_answer *answer) {
+                        size_t count, const struct form_page *form, const struct replay_wish *wish,
+                        const struct replay_answer *answer) {
     cJSON *page = frame_new(context);
     if (page == NULL)
         return NULL;
     cJSON_AddStringToObject(page, "title", words_get(context->words, "title.replay"));
-    add_form(context, mornings, count, wish, page);
+    add_form(context, mornings, count, form, wish, page);
     if (answer->problem != NULL)
         cJSON_AddStringToObject(page, "problem", answer->problem);
     bool done = answer->replay != NULL && answer->replay->result_count > 0;
     cJSON_AddBoolToObject(page, "has_result", done);
     if (done)
-        add_results(context, answer, page);
+        add_results(context, wish, answer, page);
     return page;
 }

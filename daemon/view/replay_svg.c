@@ -136,7 +136,9 @@ static double yield_of(const struct picture *picture, size_t i) {
     const struct season_value *value = &picture->result[i]->value;
     if (picture->shown->of_best != NULL)
         return 100 * picture->shown->of_best[i];
-    return isfinite(picture->replay->money.max_yield) ? value->yield : 100 * value->relative;
+    if (!isfinite(picture->replay->money.max_yield))
+        return 100 * value->relative;
+    return replay_term_shown(TERM_PER_HA, value->yield, picture->us_units);
 }
 
 /* Whether any yield is known. */
@@ -156,11 +158,13 @@ static void draw_yield(const struct picture *picture, struct chart *chart) {
     bool amount = shown->of_best == NULL && isfinite(picture->replay->money.max_yield);
     char label[FARM_NAME_SIZE + 20] = "% of the yield without stress";
     if (amount)
-        (void)snprintf(label, sizeof label, "%s per ha", picture->replay->money.yield_unit);
+        (void)snprintf(label, sizeof label, "%s per %s", picture->replay->money.yield_unit,
+                       picture->us_units ? "acre" : "ha");
     chart->title = "Yield against water";
     chart->y_label = shown->of_best != NULL ? "% of the best treatment" : label;
     chart->x_label = picture->us_units ? "water that came in, inches" : "water that came in, mm";
-    chart->y_high = amount ? picture->replay->money.max_yield : 100;
+    chart->y_high =
+        amount ? replay_term_shown(TERM_PER_HA, picture->replay->money.max_yield, picture->us_units) : 100;
     span_of_water(picture, chart);
     chart_round(&chart->y_low, &chart->y_high, true);
     chart_frame(chart);

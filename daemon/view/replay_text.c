@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "core/base/calendar.h"
-#include "core/base/units.h"
 #include "daemon/view/replay.h"
 
 #define LABEL_WIDTH 27
@@ -22,20 +21,19 @@ struct page {
 
 static void cell(const struct page *page, enum term_kind kind, double value) {
     struct text *out = page->out;
+    double shown = replay_term_shown(kind, value, page->us_units);
     if (!isfinite(value))
         text_printf(out, "%*s", CELL_WIDTH, "-");
     else if (kind == TERM_COUNT || kind == TERM_DAYS)
-        text_printf(out, "%*.0f", CELL_WIDTH, value);
-    else if (kind == TERM_SHARE)
-        text_printf(out, "%*.1f %%", CELL_WIDTH - 2, 100 * value);
+        text_printf(out, "%*.0f", CELL_WIDTH, shown);
+    else if (kind == TERM_SHARE || kind == TERM_SHARE_MM)
+        text_printf(out, "%*.1f %%", CELL_WIDTH - 2, shown);
     else if (kind == TERM_RATIO)
-        text_printf(out, "%*.2f", CELL_WIDTH, value);
-    else if (kind == TERM_MONEY)
-        text_printf(out, "%*.4g", CELL_WIDTH, value);
-    else if (page->us_units)
-        text_printf(out, "%*.2f", CELL_WIDTH, units_from_si(value, units_find("in")));
+        text_printf(out, "%*.2f", CELL_WIDTH, shown);
+    else if (kind == TERM_DEPTH)
+        text_printf(out, "%*.*f", CELL_WIDTH, page->us_units ? 2 : 1, shown);
     else
-        text_printf(out, "%*.1f", CELL_WIDTH, value);
+        text_printf(out, "%*.4g", CELL_WIDTH, shown);
 }
 
 /* A line of a term; none at all where no scenario has a number for it. */
@@ -43,9 +41,10 @@ static void line(const struct page *page, const struct replay_term *term, size_t
     bool any = false;
     for (size_t i = page->from; i < page->to; i++)
         any = any || isfinite(replay_term_value(&page->result[i], offset, term));
-    if (!any)
+    if (!any || replay_term_again(term, page->us_units))
         return;
-    text_printf(page->out, "  %-*s", LABEL_WIDTH, term->label);
+    text_printf(page->out, "  %-*s", LABEL_WIDTH,
+                page->us_units && term->us_label != NULL ? term->us_label : term->label);
     for (size_t i = page->from; i < page->to; i++)
         cell(page, term->kind, replay_term_value(&page->result[i], offset, term));
     text_puts(page->out, "\n");
@@ -70,7 +69,7 @@ static void season(const struct page *page) {
     heads(page, page->us_units ? "depths in inches" : "depths in mm");
     lines(page, replay_budget_terms, offsetof(struct replay_result, budget.season));
     lines(page, replay_value_terms, offsetof(struct replay_result, value));
-    static const struct replay_term measured = {"measured", "yield as recorded", TERM_MONEY, 0};
+    static const struct replay_term measured = {"measured", "yield as recorded", TERM_AMOUNT, 0, NULL};
     line(page, &measured, offsetof(struct replay_result, measured));
 }
 

@@ -174,7 +174,11 @@ static cJSON *source_view(const struct view_context *context, const struct sourc
     if (forecast)
         frame_date(source, "issued", state->issued);
     add_lag(context, report, source);
-    cJSON_AddStringToObject(source, "trouble", state->trouble);
+    struct text trouble;
+    text_init(&trouble, 0);
+    words_kept(context->words, state->trouble, &trouble);
+    cJSON_AddStringToObject(source, "trouble", text_string(&trouble));
+    text_free(&trouble);
     add_meaning(context, report, source);
     cJSON_AddBoolToObject(source, "has_neighbours", report->neighbour_count > 0);
     cJSON_AddItemToObject(source, "neighbours",

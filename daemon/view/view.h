@@ -21,7 +21,7 @@
 /* A weather source, or a part of the run, that people must know about. */
 struct source_problem {
     char source[FARM_NAME_SIZE];
-    char message[FARM_TEXT_SIZE];
+    char message[PROBLEM_KEPT_SIZE]; /* as problems_keep_first() has it, or a line */
 };
 
 #define FARM_FACTS_PROBLEMS_MAX 8

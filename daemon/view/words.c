@@ -162,38 +162,3 @@ void words_fill(const struct words *words, const char *key, const struct words_h
                 struct text *out) {
     text_fill(out, words_get(words, key), holes, count);
 }
-
-/* The text of a key of two parts; NULL: none. */
-static const char *find_behind(const struct words *words, const char *prefix, const char *rest) {
-    char key[256];
-    int size = snprintf(key, sizeof key, "%s%s", prefix, rest);
-    return size > 0 && (size_t)size < sizeof key ? words_find(words, key) : NULL;
-}
-
-/* The value of a hole, by the key behind the slash of its name where there is one. */
-static const char *value_of(const struct words *words, const char *name, const char *value) {
-    const char *key = strchr(name, '/');
-    if (key == NULL)
-        return value;
-    key++;
-    const char *word = find_behind(words, key, key[strlen(key) - 1] == '.' ? value : "");
-    return word != NULL ? word : value;
-}
-
-void words_problem(const struct words *words, const struct problem *problem, struct text *out) {
-    struct words_hole holes[PROBLEM_HOLES_MAX];
-    char name[PROBLEM_HOLES_MAX][80];
-    size_t count = 0;
-    const char *sentence = problem->said != NULL ? find_behind(words, "problem.", problem->said) : NULL;
-    if (sentence == NULL) {
-        text_puts(out, problem->message != NULL ? problem->message : "");
-        return;
-    }
-    for (const char *at = problem->said + strlen(problem->said) + 1; *at != '\0'; count++) {
-        const char *value = at + strlen(at) + 1;
-        (void)snprintf(name[count], sizeof name[count], "%.*s", (int)strcspn(at, "/"), at);
-        holes[count] = (struct words_hole){name[count], value_of(words, at, value)};
-        at = value + strlen(value) + 1;
-    }
-    text_fill(out, sentence, holes, count);
-}

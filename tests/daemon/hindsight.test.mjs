@@ -81,6 +81,19 @@ test("past calls stand beside what came, and forecasts' errors are told by sourc
     assert.equal(source.leads[0].judged, true);
   });
 
+  await t.test("in US units errors of forecasts are told in inches", () => {
+    const us = JSON.parse(ok(waterturn("hindsight", "--db", db, "--today", LAST, "--units", "us", "--json")));
+    assert.deepEqual([view.depth_unit, us.depth_unit], ["mm", "in"]);
+    for (const lead of us.forecasts[0].leads)
+      for (const [name, half] of [["et0_error_mm", 0.0005], ["et0_abs_error_mm", 0.0005], ["rain_error_mm", 0.005], ["rain_abs_error_mm", 0.005]])
+        assert.ok(Math.abs(Number(lead[`${name}_text`]) - lead[name] / 25.4) <= half * 1.001, `${name}: ${lead[`${name}_text`]} of ${lead[name]} mm`);
+    for (const [units, unit] of [["us", "in"], ["metric", "mm"]]) {
+      const printed = ok(waterturn("hindsight", "--db", db, "--today", LAST, "--units", units));
+      const heading = printed.slice(printed.indexOf("ten-day forecast"), printed.search(/^ +0 +\d+ +-?\d+\.\d+ +\d/m)).split("\n").filter((line) => line.startsWith("  "));
+      assert.equal(heading.join(" ").match(/\b(mm|in)\b/g)?.join(" "), Array(4).fill(unit).join(" "), heading.join("\n"));
+    }
+  });
+
   await t.test("corrections are undone, and done again, to the last bit", () => {
     const before = dump(db);
     ok(waterturn("morning", "--db", db, "--today", LAST, "--stored"));

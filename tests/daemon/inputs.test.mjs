@@ -146,3 +146,28 @@ test("no text that a browser lets through is too long to be judged", async (t) =
   await refused(await fillIn(address, path("note"), { note: "\u2603".repeat(most) }), "note", "At most 1023 letters; .*");
   assert.match(await kept(address, await fillIn(address, path("note"), { note: "x".repeat(most) })), /Kept/);
 });
+
+test("the price of water is for an acre-inch where people think in those, and sent back as shown it stays", async (t) => {
+  const { address, db } = await demo(t);
+  const price = () => JSON.parse(waterturn("export", "--db", db).stdout).supplies.find(({ name }) => name === "Creek pump").water_price;
+  const us = { Cookie: "units=us" }, pump = "/supply/Creek%20pump";
+  /** The form as it is shown, with other values; no check box of a week is set. */
+  const shown = async (headers) => {
+    const [form] = formsOf((await ask(address, pump, { headers })).body).filter(({ action }) => action === pump);
+    return Object.fromEntries(Object.entries(form.fields).filter(([name]) => !name.endsWith("_days")));
+  };
+  const change = async (values, headers) => send(address, pump, { ...(await shown(headers)), ...values }, headers);
+  await kept(address, await change({ water_price: "12" }, us));
+  // An acre-inch is 102.79015312896 m3 (NIST SP 811, Appendix B).
+  const kept12 = price();
+  assert.ok(Math.abs(kept12 * 102.79015312896 / 12 - 1) < 1e-12, String(kept12));
+  for (const [headers, price, unit] of [[us, "12", "/ac-in"], [{}, "0.116743", "/m3"]]) {
+    const { water_price: stands, water_price_unit: for_each } = await shown(headers);
+    assert.deepEqual([stands, plain(for_each)], [price, unit]);
+  }
+  for (const headers of [us, {}]) {
+    await kept(address, await change({}, headers));
+    assert.equal(price(), kept12);
+  }
+  await refused(await change({ water_price: "-1" }, us), "water_price", "Write a number from 0 /ac-in to 102800000 /ac-in.");
+});

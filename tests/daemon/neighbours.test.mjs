@@ -60,7 +60,7 @@ test("the_sources_say_how_far_neighbours_are_and_warn_of_far_ones", (t) => {
   assert.equal(neighbours[1].text, "hill, 16 km away, 178 m higher");
   assert.match(neighbours[2].text, /^far town, 186 km away, 152 m lower: far/);
   assert.deepEqual(sources.find((source) => source.station === "hill").neighbours, []);
-  assert.match(ok(waterturn("sources", "--db", db, "--today", TODAY)), /gaps filled from: mesa, 11 km away, 588 m higher: far[^\n]*; hill, 16 km/);
+  assert.match(ok(waterturn("sources", "--db", db, "--today", TODAY)), /Gaps filled from: mesa, 11 km away, 588 m higher: far[^\n]*; hill, 16 km/);
 });
 
 test("the_workings_name_the_neighbour_that_measured", (t) => {

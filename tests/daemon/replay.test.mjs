@@ -157,6 +157,24 @@ test("value, cost and productivity follow from the money that is given", (t) => 
   assert.equal(rainfed.value.irrigation_per_mm, null);
 });
 
+test("money for an acre and an acre-inch is the same money", (t) => {
+  // 1 acre is 0.40468564224 ha, an acre-inch 102.79015312896 m3 (NIST SP 811, Appendix B).
+  const files = demoFiles(t), ask = (money) => ["--field", "North pivot", "--what-if", "irrigation = none", "--money", money];
+  const { money, results } = json(files, ...ask("max_yield = 200 /ac; price = 5; water_cost = 12 /ac-in; pass_cost = 3/ac"));
+  for (const [name, value] of [["max_yield", 200 / 0.40468564224], ["price", 5], ["water_cost", 12 / 102.79015312896], ["pass_cost", 3 / 0.40468564224]])
+    assert.ok(Math.abs(money[name] / value - 1) < 1e-12, name);
+  // Printed in US units it is that of an acre again; 25.4 mm are an inch.
+  const printed = ok(run(files, ...ask("max_yield = 200 /ac; price = 5; water_cost = 12 /ac-in; pass_cost = 3/ac"), "--units", "us"));
+  const { season, value } = results[0];
+  const line = (label) => Number(new RegExp(`^  ${label} +(\\S+)`, "m").exec(printed)?.[1]);
+  for (const [label, expected] of [["yield, per acre", 200 * value.relative], ["cost of water, per acre", 12 * season.irrigation_gross_mm / 25.4],
+    ["cost of passes, per acre", 3 * season.irrigations], ["yield per ac-in of ET", 200 * value.relative / (season.eta_mm / 25.4)],
+    ["rel. yield / inch of ET", 100 * value.relative / (season.eta_mm / 25.4)]])
+    assert.ok(Math.abs(line(label) / expected - 1) < 0.02, `${label}: ${line(label)}, ${expected}`);
+  assert.doesNotMatch(printed, /\bmm\b|per ha|per m3/);
+  assert.match(run(files, ...ask("water_cost = 12 /ac")).stderr, /found 12 \/ac, expected an amount per m3, or with its volume, as "12 \/ac-in"/);
+});
+
 test("the rainfed season beside a watered one takes no readings that were made under the water", (t) => {
   const [was, rainfed] = json(demoFiles(t), "--field", PLOT, "--what-if", "irrigation = none").results;
   assert.ok(was.readings_used && was.season.irrigation_gross_mm > 0);
@@ -397,7 +415,7 @@ test("wrong settings are told with their scenario and what would be right", (t) 
     ["irrigation.depth = 20 mm", /expected irrigation\.days or irrigation\.every/],
     ["irrigation.every = 7", /expected the depth of the given days/],
     ["irrigation.stop = summer", /found summer, expected "development", "mid", "late" or a date/],
-    ["weather.years = 1.5", /expected a whole number from -300 to 300/],
+    ["weather.years = 1.5", /found 1\.5, expected a whole number, -300 to 300/],
     ["moon = full", /found an unknown setting/],
     ["nonsense", /expected a setting and its value/],
     ["irrigation:Trial plot Z = none", /found no field of that name/],

@@ -38,9 +38,22 @@ test("what hindsight does not know yet keeps its column", async (t) => {
   const { db } = await demoBook(t);
   assert.equal(waterturn("morning", "--db", db, "--today", "2026-07-15", "--stored").status, 0);
   const lines = ok(waterturn("hindsight", "--db", db, "--today", "2026-07-15")).split("\n");
-  const head = lines.findIndex((line) => /^ {2}days ahead +calls/.test(line)), rows = lines.slice(head + 1, lines.indexOf("", head));
-  assert.ok(rows.some((row) => row.endsWith("–")), rows.join("\n"));
-  for (const row of rows) assert.equal(width(row), width(lines[head]), row);
+  const head = lines.findIndex((line) => /^ {2} +ahead +before/.test(line)), rows = lines.slice(head + 1, lines.indexOf("", head));
+  assert.match(lines[head - 1], /^ {2} +Days +Calls +Settled +Dry +On the +Later or +Mean$/);
+  const values = rows.filter((row) => /^ +\d/.test(row));
+  assert.ok(values.some((row) => row.endsWith("–")), rows.join("\n"));
+  assert.equal(new Set(values.map(width)).size, 1, rows.join("\n"));
+});
+
+test("tables have headings in the language of the rest, and of the units of the reader", async (t) => {
+  const db = await demoDatabase(t, undefined, ["2026-07-04", "2026-07-08", "2026-07-11"]);
+  const print = (command, ...more) => ok(waterturn(command, ...more, "--db", db, "--today", DEMO_DAY, { env: { LANG: "es_MX.UTF-8" } }));
+  assert.match(print("sources"), /^Fuente +Estación +Clase +Estado +Último éxito +Último intento +Días de\n/m);
+  const hindsight = print("hindsight", "--units", "us");
+  for (const heading of [/^ {2}Dicho +Veces +Media +Vino$/m, /^ {2} +Días de +Avisos +Resueltos +Seco +Ese día +Después +Días de$/m, /^ {2}Puntuación de Brier \(0 es perfecta\): 0,\d+\./m]) assert.match(hindsight, heading);
+  for (const text of [print("sources"), hindsight, print("workings", "North pivot", "2026-07-10")])
+    assert.doesNotMatch(text.replace(/ten-day forecast|valley (?:floor|station)|Tannow/g, ""), /\b(said|times|mean|came|days|calls|with|odd|behind|source|state|score)\b/i);
+  assert.match(print("workings", "North pivot", "2026-07-10"), /^ {6}con [A-Z]/m);
 });
 
 test("calls of another morning say so before all else", async (t) => {
@@ -68,9 +81,9 @@ test("the tables of sources and hindsight stand in columns, and say nothing of f
   };
   const db = await demoDatabase(t, ends, ["2026-07-12", "2026-07-13"]);
   const table = (command) => ok(waterturn(command, "--db", db, "--today", DEMO_DAY)).split("\n");
-  const sources = table("sources").filter((line) => /^(source|valley station|ten-day forecast) {2}/.test(line));
+  const sources = table("sources").filter((line) => /^(Source|valley station|ten-day forecast) {2}/.test(line));
   assert.equal(sources.length, 3);
-  for (const column of ["station", "kind", "state", "success", "try", "behind"]) {
+  for (const column of ["Station", "Kind", "State", "Last success", "Last try", "Days"]) {
     const at = sources[0].indexOf(`  ${column}`);
     for (const line of sources) assert.match(line.slice(at, at + 3), /^ {2}\S/, line);
   }

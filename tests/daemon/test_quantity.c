@@ -47,6 +47,24 @@ static void units_are_converted_once_and_right(void **state) {
     assert_near(value_of("150 mm/m", QUANTITY_SHARE), 0.15, 1e-12);
 }
 
+static void what_is_for_a_smaller_unit_is_more_for_a_larger_one(void **state) {
+    (void)state;
+    assert_near(value_of("200 /ac", QUANTITY_PER_AREA), 494.210762934, 1e-6); /* 1 ha = 2.4710538147 ac */
+    assert_near(value_of("12/ac-in", QUANTITY_PER_VOLUME), 0.1167426999, 1e-9);
+    assert_true(value_of("0.1 /ha", QUANTITY_PER_AREA) == 0.1 && value_of("0.1", QUANTITY_PER_AREA) == 0.1);
+    assert_near(quantity_in(494.210762934, QUANTITY_PER_AREA, units_find("ac")), 200, 1e-6);
+    assert_string_equal(refusal_of("200 ac", QUANTITY_PER_AREA),
+                        "an amount per hectare, or with its area, as \"40 /ac\"");
+    assert_string_equal(refusal_of("12 /ac", QUANTITY_PER_VOLUME),
+                        "an amount per m3, or with its volume, as \"12 /ac-in\"");
+    char words[QUANTITY_WORDS_SIZE];
+    struct quantity quantity;
+    const struct quantity_limits least = {1, INFINITY, false};
+    assert_int_equal(quantity_read("0.1 /ac", QUANTITY_PER_AREA, &quantity, words), STATUS_OK);
+    assert_int_equal(quantity_within(&quantity, QUANTITY_PER_AREA, &least, words), STATUS_REFUSED);
+    assert_string_equal(words, "0.404686 /ac or more");
+}
+
 static void the_unit_of_core_is_taken_bit_for_bit(void **state) {
     (void)state;
     assert_true(value_of("0.1 m", QUANTITY_LENGTH) == 0.1);
@@ -182,6 +200,7 @@ static void a_written_value_is_short_where_it_can_be(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(units_are_converted_once_and_right),
+        cmocka_unit_test(what_is_for_a_smaller_unit_is_more_for_a_larger_one),
         cmocka_unit_test(the_unit_of_core_is_taken_bit_for_bit),
         cmocka_unit_test(a_share_is_per_cent_or_a_bare_number),
         cmocka_unit_test(blanks_do_not_matter_even_those_of_word_processors),

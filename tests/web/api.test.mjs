@@ -63,7 +63,7 @@ test('every_answer_is_as_the_document_says', async (t) => {
     assert.equal(replay.scenarios.length, 3);
     assert.ok(replay.season.length > 10 && replay.season.every((row) => row.values.length === 3));
     const refused = await hold(served, '/api/replay', {}, `${first}field=North%20pivot&what1=nonsense`);
-    assert.match(refused.problem, /found "nonsense", expected/);
+    assert.match(refused.what[0].error, query.includes('lang=es') ? /^dice «nonsense» y se espera/ : /^found "nonsense", expected/);
     count += 3;
     count += 3;
     for (const { name } of today.fields) {
