@@ -96,9 +96,11 @@ static enum status take(struct edit *edit, const struct edit_form *form, struct 
     edit->book.may_be_empty = form->may_be_empty;
     edit->book.moved_from = edit->book.moved_to = CALENDAR_NONE;
     form->read(edit);
-    const char *problem = !fill_good(edit->fill)                                       ? "form.wrong"
-                          : form_open(edit->request, edit->action, &sent) != STATUS_OK ? "form.stale"
-                                                                                       : NULL;
+    const char *problem = NULL;
+    if (!fill_good(edit->fill))
+        problem = form->wrong != NULL ? form->wrong : "form.wrong";
+    else if (form_open(edit->request, edit->action, &sent) != STATUS_OK)
+        problem = "form.stale";
     if (problem != NULL) {
         reply->status = 422;
         return show_again(edit, form, words_get(words, problem), reply);

@@ -43,6 +43,7 @@ struct edit_form {
     bool may_be_empty; /* may be used before there is a farm */
     bool runs;         /* asks for a morning at once */
     const char *then;  /* where the browser goes on; NULL: to what the form did */
+    const char *wrong; /* words of what is wrong with an input; NULL: "form.wrong" */
     /* Finds the entry, sets action, back, title and words. STATUS_NOT_FOUND. */
     enum status (*open)(struct edit *edit);
     /* Fills the form from the draft. */

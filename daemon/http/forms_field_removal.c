@@ -198,6 +198,7 @@ static void read_removal(struct edit *edit) {
 
 enum status field_removal_form(const struct request *request, struct reply *reply) {
     static const struct edit_form form = {.then = "/",
+                                          .wrong = "form.not_removed",
                                           .open = open_removal,
                                           .show = removal_show,
                                           .inputs = inputs_removal,
