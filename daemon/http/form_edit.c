@@ -32,6 +32,10 @@ const char *edit_word(const struct edit *edit, const char *prefix, const char *n
     return word != NULL ? word : name;
 }
 
+const char *edit_soil(const struct edit *edit, const struct farm_soil *soil) {
+    return strcmp(soil->name, soil->texture) == 0 ? edit_word(edit, "texture", soil->name) : soil->name;
+}
+
 void edit_number(struct edit *edit, const char *name, double value, const char *unit) {
     input_show(edit->request, edit->fill, name, value, unit);
 }

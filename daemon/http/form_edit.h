@@ -62,6 +62,9 @@ struct library *edit_library(struct edit *edit);
 /* A name that stands in its language's words as PREFIX.NAME, else the name itself. */
 const char *edit_word(const struct edit *edit, const char *prefix, const char *name);
 
+/* A soil's name; that of one which was chosen as a texture is a word. */
+const char *edit_soil(const struct edit *edit, const struct farm_soil *soil);
+
 /* A link under the form to the page that removes what it shows: of "/field/", "East". */
 void edit_link_removal(struct edit *edit, const char *kind, const char *name, const char *text,
                        const char *label);

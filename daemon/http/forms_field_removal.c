@@ -74,7 +74,7 @@ static bool is_of_library(struct edit *edit, const struct farm_soil *own) {
 static void say_soil(struct edit *edit, struct removal *removal) {
     char stays[SAY_SIZE];
     const struct farm_soil *soil = farm_soil_named(&edit->farm, edit->field.soil);
-    const struct words_hole hole = {"soil", edit->field.soil};
+    const struct words_hole hole = {"soil", soil != NULL ? edit_soil(edit, soil) : edit->field.soil};
     bool shared = soil == NULL || is_shared(edit);
     removal->soil = shared ? SOIL_STAYS : is_of_library(edit, soil) ? SOIL_GOES : SOIL_CHOSEN;
     (void)snprintf(removal->about, sizeof removal->about, "%s %s",

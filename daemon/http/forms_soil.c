@@ -35,7 +35,7 @@ static enum status open_soil(struct edit *edit) {
     frame_path("/field/", field->name, "/soil", edit->action);
     frame_path("/field/", field->name, "", edit->back);
     edit->page.title = words_get(words, "form.soil_values");
-    const struct words_hole hole = {"soil", soil->name};
+    const struct words_hole hole = {"soil", edit_soil(edit, soil)};
     edit->kept = malloc(SAY_SIZE);
     if (edit->kept == NULL)
         return STATUS_NO_MEMORY;

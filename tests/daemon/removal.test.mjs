@@ -136,6 +136,7 @@ test("a soil that no other field has goes when it is its texture's, and stays at
   assert.deepEqual(soils(), [...before, "sand"].sort());
   assert.match(await page("Plain"), /With it go: .*Its soil, sand: no other field has it, and it can be chosen again as it is/);
   assert.doesNotMatch(await page("Plain"), /Keep it/);
+  assert.match(wordsOf((await ask(address, link("Plain", "/remove"), { headers: { "Accept-Language": "es" } })).body), /Su suelo, arena: ningún otro campo lo tiene/);
   for (const name of ["Shared", "Plain"]) assert.equal((await fillIn(address, link(name, "/remove"), { confirm: name })).status, 303);
   assert.deepEqual(soils(), before);
   // Described on its page: kept unless it is to go.
