@@ -253,7 +253,7 @@ static void refuse_for(const struct request *request, enum status status, enum s
         routes_refuse(request, 500, trouble != STATUS_OK ? "store" : "failed", reply);
 }
 
-static void finish(const struct request *request, enum status status, struct reply *reply) {
+void routes_finish(const struct request *request, enum status status, struct reply *reply) {
     enum status read, written;
     take_trouble(request, &read, &written, reply);
     if (status == STATUS_NOT_FOUND && read == STATUS_OK && is_empty(request))
@@ -330,7 +330,7 @@ static void answer(struct request *request, struct reply *reply) {
         else if (request->form != NULL && !clock_allows(request, handler))
             routes_refuse(request, 503, "clock", reply);
         else
-            finish(request, handler(request, reply), reply);
+            routes_finish(request, handler(request, reply), reply);
         return;
     }
     routes_refuse(request, request->form != NULL ? 405 : 404, request->form != NULL ? "method" : "not_found",

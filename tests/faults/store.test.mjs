@@ -5,15 +5,10 @@ import { createHash } from "node:crypto";
 import { cpSync, existsSync, mkdirSync, readFileSync, readdirSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoBook, demoFarm, dump, firstLine, program, root, scratch, startWaterturn, tool, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoBook, demoFarm, dump, firstLine, program, root, runSql, scratch, startWaterturn, tool, waterturn } from "../support/program.mjs";
 import { ask, send, wordsOf } from "../support/book.mjs";
 
 const hash = (file) => createHash("sha256").update(readFileSync(file)).digest("hex");
-
-const runSql = (db, sql) => {
-  const done = spawnSync(tool("run_sql"), [db, sql], { encoding: "utf8" });
-  assert.equal(done.status, 0, done.stderr);
-};
 
 /** The pages of a database: { address, log() }. */
 async function serve(t, db) {
