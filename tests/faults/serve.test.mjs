@@ -105,7 +105,10 @@ async function shownOnly(t, copy, file, who) {
   const answer = await fillIn(pages.address, NOTE, { note: "nothing" });
   assert.equal(answer.status, 503);
   assert.match(wordsOf(answer.body), /Not kept: the book cannot be written/);
+  // What looks up a key of the book makes none of it.
+  for (const where of ["/turns", "/turns/feeds", "/turns/sheet", "/sources", "/field/Long%20rows/settings"]) assert.equal((await ask(pages.address, where)).status, 200, where);
   assert.match(pages.errors(), /may only be read/);
+  assert.doesNotMatch(pages.errors(), /readonly/);
 }
 
 test("a database of a newer version is left alone, by the pages and by every command", async (t) => {
