@@ -96,7 +96,7 @@ test("an import on a full disk leaves nothing, or what was there before", (t) =>
   assert.ok(failed > 8, `${failed} imports failed`);
 });
 
-for (const version of [3, 6]) test(`an import on a full disk into a database of version ${version} leaves it as it was`, (t) => {
+for (const version of [3, 6]) test(`an import on a full disk into a database of version ${version} leaves what was in it, at its version or the newest`, (t) => {
   const directory = scratch(t);
   const farm = demoFarm(directory, "http://127.0.0.1:1");
   const old = path.join(directory, "old.db");
@@ -112,8 +112,10 @@ for (const version of [3, 6]) test(`an import on a full disk into a database of 
     if (done.status === 0) break;
     failed++;
     assert.match(done.stderr, /farm\.db/);
-    // Brought up and without the farm, or as it was; nothing between.
+    // Brought up to the newest version and without the farm, or as it was; nothing between.
     const kept = existsSync(`${db}.version-${version}`);
+    const stale = /found database version \d/.test(waterturn("export", "--db", db).stderr);
+    assert.equal(stale, version !== 6 && !kept, `${limit} KiB`);
     if (kept) assert.equal(dump(`${db}.version-${version}`), before);
     else assert.equal(dump(db), before, `${limit} KiB: ${done.stderr}`);
     assert.ok(limit < 8192);
