@@ -6,7 +6,7 @@ import { chmodSync, copyFileSync, cpSync, mkdirSync, readFileSync, statSync, wri
 import path from "node:path";
 import test from "node:test";
 import { DEMO_DAY, demoBook, dump, firstLine, program, root, runSql, tool, waterturn } from "../support/program.mjs";
-import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
+import { ask, fillIn, formsOf, plain, send, servePages, wordsOf } from "../support/book.mjs";
 
 const ok = (done) => {
   assert.equal(done.status, 0, done.stderr);
@@ -102,6 +102,11 @@ async function shownOnly(t, copy, file, who) {
   assert.equal(page.status, 200);
   assert.match(wordsOf(page.body), /Water \d fields today/);
   assert.ok(!page.body.includes("<form"), "what cannot be written is not offered");
+  const links = [...plain(page.body).matchAll(/<a [^>]*href="(\/[^"#]*)"/g)].map(([, href]) => href);
+  assert.ok(links.length > 10, links.join(" "));
+  for (const where of links) {
+    assert.equal((await ask(pages.address, where)).status, 200, `${where}: no link leads nowhere`);
+  }
   const answer = await fillIn(pages.address, NOTE, { note: "nothing" });
   assert.equal(answer.status, 503);
   assert.match(wordsOf(answer.body), /Not kept: the book cannot be written/);
