@@ -95,7 +95,8 @@ static enum status answer(struct request *request, bool head, const char *refuse
     if (status == STATUS_OK)
         print_reply(&reply, head);
     else
-        problem_add(problems, NULL, 0, 0, request->path, "found no such page (HTTP status %u)", reply.status);
+        problem_add(problems, NULL, 0, 0, request->path, "%s (HTTP status %u)",
+                    reply.status == 404 ? "found no such page" : "the page could not be made", reply.status);
     reply_free(&reply);
     return status;
 }

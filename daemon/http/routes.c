@@ -244,7 +244,7 @@ static void refuse_for(const struct request *request, enum status status, enum s
     /* The code of a link of pairing is not for the log. */
     bool secret = strncmp(request->path, "/pair/", 6) == 0;
     problem_add(&reply->problems, NULL, 0, 0, secret ? "/pair/..." : request->path, "%s",
-                status_name(status));
+                trouble != STATUS_OK ? "not answered, since the database refused" : status_name(status));
     if (trouble == STATUS_BUSY)
         routes_refuse(request, 503, "busy", reply);
     else if (trouble == STATUS_IO)

@@ -37,12 +37,12 @@ test("a database that loses a column under the pages: they say what to do, and t
     const page = await ask(pages.address, "/field/Long%20rows", { headers: { "Accept-Language": language } });
     assert.equal(page.status, 500);
     assert.match(wordsOf(page.body), words);
-    const lines = await pages.taken(/: database error$/m);
+    const lines = await pages.taken(/: not answered, since the database refused$/m);
     assert.equal(lines.filter((line) => refused.test(line)).length, 1, lines.join("\n"));
-    assert.ok(lines.some((line) => /\/field\/Long%20rows: database error$/.test(line)), lines.join("\n"));
+    assert.ok(lines.some((line) => /\/field\/Long%20rows: not answered, since the database refused$/.test(line)), lines.join("\n"));
   }
   assert.equal(JSON.parse((await ask(pages.address, "/api/field/Long%20rows")).body).error, "store");
-  await pages.taken(/: database error$/m);
+  await pages.taken(/: not answered, since the database refused$/m);
   // A page and a form that are answered by a run beside the daemon, which opens the database anew.
   for (const apart of [() => ask(pages.address, "/hindsight"), () => send(pages.address, "/field/Long%20rows/record/note", { note: "wet" })]) {
     const page = await apart();
