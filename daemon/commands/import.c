@@ -43,7 +43,10 @@ static enum status run_import(const struct options *options, struct problems *pr
         status = farm_store_save(db, &farm, option_value(options, "--replace") != NULL, problems);
     if (status == STATUS_OK)
         print_farm_counts(&farm);
-    db_close(db);
+    if (status == STATUS_OK)
+        db_close(db);
+    else
+        db_discard(db);
     farm_free(&farm);
     return status;
 }

@@ -78,10 +78,15 @@ static enum status read_visitor(const struct options *options, struct request *r
     return status;
 }
 
-static enum status answer(struct request *request, bool head, struct problems *problems) {
+/* `refused`: why no page can be made, as in routes_refuse(); NULL: it can. */
+static enum status answer(struct request *request, bool head, const char *refused,
+                          struct problems *problems) {
     struct reply reply;
     reply_init(&reply);
-    routes_answer(request, &reply);
+    if (refused != NULL)
+        routes_refuse(request, 500, refused, &reply);
+    else
+        routes_answer(request, &reply);
     for (size_t i = 0; i < reply.problems.kept; i++)
         (void)problem_copy(problems, &reply.problems.problem[i]);
     enum status status = reply.status == 200 || head ? STATUS_OK
@@ -90,13 +95,14 @@ static enum status answer(struct request *request, bool head, struct problems *p
     if (status == STATUS_OK)
         print_reply(&reply, head);
     else
-        problem_add(problems, NULL, 0, 0, request->path, "found no such page (HTTP status %u)", reply.status);
+        problem_add(problems, NULL, 0, 0, request->path, "%s (HTTP status %u)",
+                    reply.status == 404 ? "found no such page" : "the page could not be made", reply.status);
     reply_free(&reply);
     return status;
 }
 
 static enum status show(const struct options *options, struct page_data *data, struct fill *query,
-                        struct fill *form, struct problems *problems) {
+                        struct fill *form, const char *refused, struct problems *problems) {
     struct visitor visitor = {.role = ACCESS_NOBODY};
     char path[FARM_TEXT_SIZE], version[SERVER_VERSION_SIZE];
     const char *language = option_value(options, "--language");
@@ -113,7 +119,7 @@ static enum status show(const struct options *options, struct page_data *data, s
     if (status == STATUS_OK)
         status = read_visitor(options, &request, &visitor, problems);
     if (status == STATUS_OK)
-        status = answer(&request, option_value(options, "--head") != NULL, problems);
+        status = answer(&request, option_value(options, "--head") != NULL, refused, problems);
     words_close(words);
     return status;
 }
@@ -132,6 +138,29 @@ static enum status open_writer(const struct options *options, struct page_data *
     return status;
 }
 
+static enum status open_books(const struct options *options, struct page_data *data,
+                              struct problems *problems) {
+    enum status status = option_open_db(options, DB_READ, &data->db, problems);
+    if (status == STATUS_OK) {
+        /* An empty book has no zone yet. */
+        static struct problems unheard;
+        problems_init(&unheard);
+        (void)use_farm_zone(data->db, &unheard);
+        problems_free(&unheard);
+    }
+    if (status == STATUS_OK &&
+        (option_value(options, "--form") != NULL || option_value(options, "--writable") != NULL))
+        status = open_writer(options, data, problems);
+    return status;
+}
+
+/* Of a book that cannot be opened the daemon still wants a page. NULL: there is none to show. */
+static const char *refusal(const struct options *options, enum status opened) {
+    if (option_value(options, "--head") == NULL)
+        return NULL;
+    return opened == STATUS_STORE || opened == STATUS_REFUSED ? "store" : opened == STATUS_IO ? "disk" : NULL;
+}
+
 static enum status run_page(const struct options *options, struct problems *problems) {
     struct page_data data = {.today = CALENDAR_NONE};
     struct morning_time morning = {.today = CALENDAR_NONE};
@@ -139,23 +168,16 @@ static enum status run_page(const struct options *options, struct problems *prob
     bool posted = option_value(options, "--form") != NULL;
     fill_init(&query);
     fill_init(&form);
-    enum status status = option_open_db(options, DB_READ, &data.db, problems);
-    if (status == STATUS_OK) {
-        /* An empty book has no zone yet. */
-        static struct problems unheard;
-        problems_init(&unheard);
-        (void)use_farm_zone(data.db, &unheard);
-        problems_free(&unheard);
+    enum status status = open_books(options, &data, problems);
+    const char *refused = refusal(options, status);
+    if (status == STATUS_OK || refused != NULL)
         status = option_today(options, &morning, problems);
-    }
     if (status == STATUS_OK && option_value(options, "--today") != NULL)
         data.today = morning.today;
-    if (status == STATUS_OK && (posted || option_value(options, "--writable") != NULL))
-        status = open_writer(options, &data, problems);
     if (status == STATUS_OK && posted)
         status = read_form(&form, problems);
     if (status == STATUS_OK)
-        status = show(options, &data, &query, posted ? &form : NULL, problems);
+        status = show(options, &data, &query, posted ? &form : NULL, refused, problems);
     logins_free(data.with_login);
     db_close(data.writer);
     db_close(data.db);

@@ -118,7 +118,11 @@ static enum status check_listener(struct daemon *daemon, const char *listen, str
 static void report_page(void *context, const char *message) {
     const struct page_data *data = context;
     metrics_error(data->metrics);
-    log_line(LOG_LEVEL_ERROR, "%.*s", (int)strcspn(message, "\n"), message);
+    while (*message != '\0') {
+        size_t size = strcspn(message, "\n");
+        log_line(LOG_LEVEL_ERROR, "%.*s", (int)size, message);
+        message += size + (message[size] == '\n' ? 1 : 0);
+    }
 }
 
 static enum status start_page(struct daemon *daemon, struct problems *problems) {

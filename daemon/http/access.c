@@ -174,11 +174,13 @@ static enum status find_device(struct access *access, const struct access_reques
     visitor->device = device.id;
     visitor->role = device.role;
     memcpy(visitor->name, device.name, sizeof visitor->name);
-    /* A note that cannot be written, since a morning is being stored, is written another time. */
+    /* A note that cannot be written, since a morning is being stored or the book may only be read, is written
+     * another time. */
     struct problems unheard;
     problems_init(&unheard);
-    if (request->at - device.seen_at >= SEEN_SECONDS)
-        (void)access_store_seen(access->db, device.id, request->at, &unheard);
+    if (request->at - device.seen_at >= SEEN_SECONDS &&
+        access_store_seen(access->db, device.id, request->at, &unheard) != STATUS_OK)
+        (void)db_trouble_taken(access->db, &unheard);
     problems_free(&unheard);
     return STATUS_OK;
 }

@@ -32,6 +32,10 @@ const char *edit_word(const struct edit *edit, const char *prefix, const char *n
     return word != NULL ? word : name;
 }
 
+const char *edit_soil(const struct edit *edit, const struct farm_soil *soil) {
+    return strcmp(soil->name, soil->texture) == 0 ? edit_word(edit, "texture", soil->name) : soil->name;
+}
+
 void edit_number(struct edit *edit, const char *name, double value, const char *unit) {
     input_show(edit->request, edit->fill, name, value, unit);
 }
@@ -96,9 +100,11 @@ static enum status take(struct edit *edit, const struct edit_form *form, struct 
     edit->book.may_be_empty = form->may_be_empty;
     edit->book.moved_from = edit->book.moved_to = CALENDAR_NONE;
     form->read(edit);
-    const char *problem = !fill_good(edit->fill)                                       ? "form.wrong"
-                          : form_open(edit->request, edit->action, &sent) != STATUS_OK ? "form.stale"
-                                                                                       : NULL;
+    const char *problem = NULL;
+    if (!fill_good(edit->fill))
+        problem = form->wrong != NULL ? form->wrong : "form.wrong";
+    else if (form_open(edit->request, edit->action, &sent) != STATUS_OK)
+        problem = "form.stale";
     if (problem != NULL) {
         reply->status = 422;
         return show_again(edit, form, words_get(words, problem), reply);

@@ -43,6 +43,7 @@ struct edit_form {
     bool may_be_empty; /* may be used before there is a farm */
     bool runs;         /* asks for a morning at once */
     const char *then;  /* where the browser goes on; NULL: to what the form did */
+    const char *wrong; /* words of what is wrong with an input; NULL: "form.wrong" */
     /* Finds the entry, sets action, back, title and words. STATUS_NOT_FOUND. */
     enum status (*open)(struct edit *edit);
     /* Fills the form from the draft. */
@@ -60,6 +61,9 @@ struct library *edit_library(struct edit *edit);
 
 /* A name that stands in its language's words as PREFIX.NAME, else the name itself. */
 const char *edit_word(const struct edit *edit, const char *prefix, const char *name);
+
+/* A soil's name; that of one which was chosen as a texture is a word. */
+const char *edit_soil(const struct edit *edit, const struct farm_soil *soil);
 
 /* A link under the form to the page that removes what it shows: of "/field/", "East". */
 void edit_link_removal(struct edit *edit, const char *kind, const char *name, const char *text,

@@ -15,7 +15,9 @@ struct removal {
     const char *line[REMOVAL_LINES];
     char path[REMOVAL_LINKS][FRAME_PATH_SIZE];
     struct form_option link[REMOVAL_LINKS];
-    bool named; /* the name is to be written */
+    bool named;                                       /* the name is to be written */
+    enum { SOIL_STAYS, SOIL_GOES, SOIL_CHOSEN } soil; /* of a field that is removed; */
+    char soil_left[SAY_SIZE];                         /* with SOIL_CHOSEN what is asked */
 };
 
 /* Title, button, and where it leads: of "/field/", "East". NULL: no memory. */

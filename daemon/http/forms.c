@@ -118,9 +118,15 @@ enum status form_trouble(const struct request *request, enum status status, stru
     problems_to_log(problems, reply);
     reply->status = 503;
     const char *why = problems->kept > 0 ? problems->problem[0].message : status_name(status);
+    const char *said = words_get(request->words, status == STATUS_BUSY ? "form.busy" : "form.not_written");
     /* What the database says is in English; elsewhere it stands in the log alone. */
-    bool english = strcmp(words_language(request->words), words_language_at(0)) == 0;
-    (void)snprintf(room, FARM_TEXT_SIZE, english ? "%s (%s)" : "%s",
-                   words_get(request->words, status == STATUS_BUSY ? "form.busy" : "form.not_written"), why);
+    if (strcmp(words_language(request->words), words_language_at(0)) == 0)
+        (void)snprintf(room, FARM_TEXT_SIZE, "%s (%s)", said, why);
+    else if (status == STATUS_BUSY)
+        (void)snprintf(room, FARM_TEXT_SIZE, "%s", said);
+    else
+        (void)snprintf(
+            room, FARM_TEXT_SIZE, "%s %s", said,
+            words_get(request->words, status == STATUS_IO ? "error.disk.hint" : "error.store.hint"));
     return STATUS_OK;
 }

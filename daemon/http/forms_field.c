@@ -26,7 +26,7 @@ static void add_soils(struct edit *edit) {
     if (edit->index == SIZE_MAX)
         list[count++] = (struct form_option){"", words_get(edit->request->words, "form.soil.choose")};
     for (size_t i = 0; i < edit->farm.soil_count; i++)
-        list[count++] = (struct form_option){edit->farm.soil[i].name, NULL};
+        list[count++] = (struct form_option){edit->farm.soil[i].name, edit_soil(edit, &edit->farm.soil[i])};
     for (size_t i = 0; i < textures; i++) {
         const char *name = library_texture_name(library, i);
         if (farm_soil_named(&edit->farm, name) != NULL)

@@ -1,4 +1,5 @@
 /* Removing a field with all that is kept of it. */
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -41,6 +42,55 @@ static void say_kept(struct edit *edit, const struct field_kept *kept) {
         edit->page.list_text = words_get(edit->request->words, "form.gone");
 }
 
+/* ---- the soil that no other field has ---- */
+
+static bool is_shared(const struct edit *edit) {
+    for (size_t i = 0; i < edit->farm.field_count; i++) {
+        const struct farm_field *field = &edit->farm.field[i];
+        if (strcmp(field->soil, edit->field.soil) == 0 && strcmp(field->name, edit->field.name) != 0)
+            return true;
+    }
+    return false;
+}
+
+static bool same(double a, double b) {
+    return a == b || (isnan(a) && isnan(b));
+}
+
+/* Whether the soil is what choosing its texture makes of it: nothing is lost with it. */
+static bool is_of_library(struct edit *edit, const struct farm_soil *own) {
+    struct soil soil;
+    struct library *library = edit_library(edit);
+    const struct soil *a = &own->soil, *b = &soil;
+    return library != NULL && library_soil(library, own->name, &soil) == STATUS_OK &&
+           a->layer_count == b->layer_count &&
+           a->layer[0].field_capacity_m3_m3 == b->layer[0].field_capacity_m3_m3 &&
+           a->layer[0].wilting_point_m3_m3 == b->layer[0].wilting_point_m3_m3 && a->rew_mm == b->rew_mm &&
+           a->tew_mm == b->tew_mm && a->evaporation_depth_m == b->evaporation_depth_m &&
+           same(a->curve_number, b->curve_number) && same(a->intake_mm_h, b->intake_mm_h);
+}
+
+/* What stays, and whether the soil does: one that was described is the grower's to keep. */
+static void say_soil(struct edit *edit, struct removal *removal) {
+    char stays[SAY_SIZE];
+    const struct farm_soil *soil = farm_soil_named(&edit->farm, edit->field.soil);
+    const struct words_hole hole = {"soil", soil != NULL ? edit_soil(edit, soil) : edit->field.soil};
+    bool shared = soil == NULL || is_shared(edit);
+    removal->soil = shared ? SOIL_STAYS : is_of_library(edit, soil) ? SOIL_GOES : SOIL_CHOSEN;
+    (void)snprintf(removal->about, sizeof removal->about, "%s %s",
+                   words_get(edit->request->words, "form.field.remove_about"),
+                   say_words(&edit->view.context,
+                             shared ? "form.field.remove_stays_soil" : "form.field.remove_stays", &hole, 1,
+                             stays));
+    edit->page.about = removal->about;
+    if (removal->soil == SOIL_GOES)
+        removal_line(edit, "form.gone.soil", &hole, 1);
+    else if (removal->soil == SOIL_CHOSEN)
+        say_words(&edit->view.context, "form.soil_left", &hole, 1, removal->soil_left);
+}
+
+/* ---- */
+
 /* A trial without one of its treatments is another trial: the farm file says what becomes of it. */
 static void say_trial(struct edit *edit, struct removal *removal, const char *trial) {
     const struct words_hole hole = {"trial", trial};
@@ -57,7 +107,7 @@ static enum status say_removal(struct edit *edit, struct removal *removal, struc
         say_trial(edit, removal, kept.trial);
         return STATUS_OK;
     }
-    edit->page.about = words_get(edit->request->words, "form.field.remove_about");
+    say_soil(edit, removal);
     say_kept(edit, &kept);
     status = say_season(edit, problems);
     removal_ask(edit, edit->field.name);
@@ -118,9 +168,27 @@ static enum status apply_removal(void *context, struct farm *farm, size_t *plant
     return STATUS_OK;
 }
 
+static void inputs_removal(struct edit *edit) {
+    const struct removal *removal = edit->kept;
+    struct form_option *options = removal->soil == SOIL_CHOSEN ? edit_options(edit, 2) : NULL;
+    if (options != NULL) {
+        const struct words *words = edit->request->words;
+        options[0] = (struct form_option){"keep", words_get(words, "form.soil_left.keep")};
+        options[1] = (struct form_option){"remove", words_get(words, "form.soil_left.remove")};
+        fill_default(edit->fill, "soil_left", "keep");
+        form_add(&edit->page, "soil_left", INPUT_CHOOSE, options, 2, false);
+        edit->page.input[edit->page.count - 1].label = removal->soil_left;
+    }
+    removal_inputs(edit);
+}
+
 static void read_removal(struct edit *edit) {
+    const struct removal *removal = edit->kept;
     if (edit->page.submit != NULL)
         removal_read(edit, edit->field.name);
+    if (removal->soil == SOIL_GOES ||
+        (removal->soil == SOIL_CHOSEN && strcmp(fill_value(edit->fill, "soil_left"), "remove") == 0))
+        edit->book.soil_gone = edit->field.soil;
     edit->book.act = ENTRY_FIELD;
     edit->book.field = "";
     edit->book.field_gone = edit->field.name;
@@ -130,9 +198,10 @@ static void read_removal(struct edit *edit) {
 
 enum status field_removal_form(const struct request *request, struct reply *reply) {
     static const struct edit_form form = {.then = "/",
+                                          .wrong = "form.not_removed",
                                           .open = open_removal,
                                           .show = removal_show,
-                                          .inputs = removal_inputs,
+                                          .inputs = inputs_removal,
                                           .read = read_removal};
     return edit_answer(request, &form, reply);
 }

@@ -253,7 +253,7 @@ static enum record_kind kind_named(const char *name) {
 }
 
 static enum status show_form(struct work *work, struct reply *reply, const char *problem) {
-    char action[FRAME_PATH_SIZE], back[FRAME_PATH_SIZE], key[64], tail[64];
+    char action[FRAME_PATH_SIZE], back[FRAME_PATH_SIZE], key[64], tail[64], undo[64], token[FORM_TOKEN_SIZE];
     const struct words *words = work->request->words;
     (void)snprintf(tail, sizeof tail, "/record/%s", record_kind_name(work->kind));
     (void)snprintf(key, sizeof key, "form.record.%s", record_kind_name(work->kind));
@@ -267,8 +267,13 @@ static enum status show_form(struct work *work, struct reply *reply, const char 
     work->page.problem = problem;
     work->page.fill = work->fill;
     forms[work->kind].inputs(work);
-    if (work->replaces != 0)
+    if (work->replaces != 0) {
         form_add(&work->page, "replaces", INPUT_HIDDEN, NULL, 0, true);
+        (void)snprintf(undo, sizeof undo, "/undo/%lld", work->replaces);
+        form_token_of(work->request->data->book, undo, undo, token);
+        work->page.undo_action = undo;
+        work->page.undo_token = token;
+    }
     return form_show(work->request, work->view, &work->page, reply);
 }
 

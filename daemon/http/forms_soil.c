@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/http/form_edit.h"
+#include "daemon/view/say.h"
 
 static const struct form_option percent[] = {{"%", NULL}};
 static const struct form_option metres[] = {{"m", NULL}};
@@ -34,7 +35,11 @@ static enum status open_soil(struct edit *edit) {
     frame_path("/field/", field->name, "/soil", edit->action);
     frame_path("/field/", field->name, "", edit->back);
     edit->page.title = words_get(words, "form.soil_values");
-    edit->page.about = words_get(words, "form.soil_values.about");
+    const struct words_hole hole = {"soil", edit_soil(edit, soil)};
+    edit->kept = malloc(SAY_SIZE);
+    if (edit->kept == NULL)
+        return STATUS_NO_MEMORY;
+    edit->page.about = say_words(&edit->view.context, "form.soil_values.about", &hole, 1, edit->kept);
     edit->page.back_text = field->name;
     edit->page.submit = words_get(words, "form.save");
     return STATUS_OK;

@@ -88,10 +88,12 @@ static const struct offer *offer_named(struct edit *edit, const char *name) {
 static enum status open_source(struct edit *edit) {
     const struct words *words = edit->request->words;
     bool fresh = strcmp(edit->request->path, "/sources/new") == 0;
-    (void)snprintf(edit->back, sizeof edit->back, "/");
-    edit->page.title = words_get(words, fresh ? "form.source.new" : "form.source");
-    edit->page.about = words_get(words, "form.source.about");
-    edit->page.back_text = words_get(words, "label.today");
+    /* While the farm is being set up, the list of its steps is where one comes from. */
+    bool setting_up = edit->view.facts.last_run == CALENDAR_NONE;
+    (void)snprintf(edit->back, sizeof edit->back, "%s", setting_up ? "/" : "/sources");
+    edit->page.title = fresh ? words_get(words, "form.source.new") : edit->source.name;
+    edit->page.about = fresh ? words_get(words, "form.source.about") : NULL;
+    edit->page.back_text = words_get(words, setting_up ? "label.today" : "label.sources");
     edit->page.submit = words_get(words, fresh ? "form.source.add" : "form.save");
     farm_source_begin(&edit->source);
     if (fresh) {
@@ -140,8 +142,12 @@ static void inputs_source(struct edit *edit) {
     struct form_option *list = edit_options(edit, stations);
     if (services == NULL || kinds == NULL || list == NULL)
         return;
-    for (size_t i = 0; i < count; i++)
-        services[i] = (struct form_option){offers->offer[i].name, offers->offer[i].title};
+    for (size_t i = 0; i < count; i++) {
+        /* The names of services are the same in all languages. */
+        const struct offer *offer = &offers->offer[i];
+        const char *word = edit_word(edit, "layout", offer->layout);
+        services[i] = (struct form_option){offer->name, word != offer->layout ? word : offer->title};
+    }
     size_t own = 0;
     while (own < count && offers->offer[own].address[0] != '\0')
         own++;

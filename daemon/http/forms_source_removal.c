@@ -92,6 +92,7 @@ static void read_removal(struct edit *edit) {
 
 enum status source_removal_form(const struct request *request, struct reply *reply) {
     static const struct edit_form form = {.then = "/sources",
+                                          .wrong = "form.not_removed",
                                           .open = open_removal,
                                           .show = removal_show,
                                           .inputs = removal_inputs,

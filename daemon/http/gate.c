@@ -66,7 +66,7 @@ bool gate_open(struct access *access, struct MHD_Connection *connection, struct 
     case ACCESS_FAILED:
         break;
     }
-    routes_refuse(request, MHD_HTTP_INTERNAL_SERVER_ERROR, "failed", reply);
+    routes_finish(request, STATUS_STORE, reply);
     return false;
 }
 

@@ -27,7 +27,9 @@ enum status pages_show(const struct request *request, cJSON *view, const char *p
         return STATUS_NO_MEMORY;
     enum status status = STATUS_OK;
     add_version(request, view);
-    if (!is_api(request) && request->visitor != NULL && request->visitor->role == ACCESS_MANAGER)
+    /* Who lets others in, where the book can be written. */
+    bool writes = request->data->book != NULL && request->data->book->writer != NULL;
+    if (!is_api(request) && writes && request->visitor != NULL && request->visitor->role == ACCESS_MANAGER)
         cJSON_AddTrueToObject(view, "manager");
     if (is_api(request)) {
         status = print_json(view, false, &reply->body) ? STATUS_OK : STATUS_NO_MEMORY;

@@ -58,6 +58,10 @@ bool routes_grows(const char *path);
 /* Answers a GET, or a POST when there is a form. */
 void routes_answer(struct request *request, struct reply *reply);
 
+/* What came of a handler goes into the reply: of anything but STATUS_OK an error, with what the database said
+ * in `problems`. */
+void routes_finish(const struct request *request, enum status status, struct reply *reply);
+
 /* An error in the house look; `key` as in view_error(). */
 void routes_refuse(const struct request *request, unsigned status, const char *key, struct reply *reply);
 

@@ -230,22 +230,41 @@ static bool is_empty(const struct request *request) {
     return empty;
 }
 
-static void finish(const struct request *request, enum status status, struct reply *reply) {
-    if (status == STATUS_OK)
-        return;
-    if (status == STATUS_NOT_FOUND && is_empty(request)) {
-        (void)form_go(reply, "/");
-        return;
-    }
-    if (status == STATUS_NOT_FOUND) {
-        routes_refuse(request, 404, "not_found", reply);
-        return;
-    }
+/* What the database refused meanwhile goes to the log: whoever asked may have kept it to themselves. */
+static void take_trouble(const struct request *request, enum status *read, enum status *written,
+                         struct reply *reply) {
+    const struct page_data *book = request->data->book;
+    *read = book != NULL ? db_trouble_taken(book->db, &reply->problems) : STATUS_OK;
+    *written =
+        book != NULL && book->writer != NULL ? db_trouble_taken(book->writer, &reply->problems) : STATUS_OK;
+}
+
+static void refuse_for(const struct request *request, enum status status, enum status trouble,
+                       struct reply *reply) {
     /* The code of a link of pairing is not for the log. */
     bool secret = strncmp(request->path, "/pair/", 6) == 0;
     problem_add(&reply->problems, NULL, 0, 0, secret ? "/pair/..." : request->path, "%s",
-                status_name(status));
-    routes_refuse(request, 500, "failed", reply);
+                trouble != STATUS_OK ? "not answered, since the database refused" : status_name(status));
+    if (trouble == STATUS_BUSY)
+        routes_refuse(request, 503, "busy", reply);
+    else if (trouble == STATUS_IO)
+        routes_refuse(request, 500, "disk", reply);
+    else
+        routes_refuse(request, 500, trouble != STATUS_OK ? "store" : "failed", reply);
+}
+
+void routes_finish(const struct request *request, enum status status, struct reply *reply) {
+    enum status read, written;
+    take_trouble(request, &read, &written, reply);
+    if (status == STATUS_NOT_FOUND && read == STATUS_OK && is_empty(request))
+        (void)form_go(reply, "/");
+    else if (status == STATUS_NOT_FOUND && read == STATUS_OK)
+        routes_refuse(request, 404, "not_found", reply);
+    else if (status != STATUS_OK)
+        refuse_for(request, status, read != STATUS_OK ? read : written, reply);
+    /* A page without what could not be read would look like that of a farm which does not have it. */
+    else if (read != STATUS_OK && request->form == NULL && reply->status == 200)
+        refuse_for(request, read, read, reply);
 }
 
 static bool is_one_of(const char *const *patterns, const char *path) {
@@ -311,7 +330,7 @@ static void answer(struct request *request, struct reply *reply) {
         else if (request->form != NULL && !clock_allows(request, handler))
             routes_refuse(request, 503, "clock", reply);
         else
-            finish(request, handler(request, reply), reply);
+            routes_finish(request, handler(request, reply), reply);
         return;
     }
     routes_refuse(request, request->form != NULL ? 405 : 404, request->form != NULL ? "method" : "not_found",

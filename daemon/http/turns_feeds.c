@@ -31,8 +31,9 @@ static bool key_of(const struct request *request, const char *path, char out[FEE
     if (data == NULL)
         return false;
     randombytes_buf(fresh, sizeof fresh);
-    struct db *db = data->writer != NULL ? data->writer : data->db;
-    if (secret_store_key(db, FEED_SECRET, fresh, secret, fresh_problems()) != STATUS_OK)
+    bool writes = data->writer != NULL;
+    if (secret_store_key(writes ? data->writer : data->db, FEED_SECRET, writes ? fresh : NULL, secret,
+                         fresh_problems()) != STATUS_OK)
         return false;
     crypto_auth(mark, (const unsigned char *)path, strlen(path), secret);
     sodium_bin2base64(out, FEED_KEY_SIZE, mark, sizeof mark, sodium_base64_VARIANT_URLSAFE_NO_PADDING);

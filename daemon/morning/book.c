@@ -162,6 +162,8 @@ static enum status write_farm(struct db *db, const struct book_edit *edit, const
         status = removal_store_source(db, edit->source_gone, problems);
     if (status == STATUS_OK && edit->field_gone != NULL)
         status = removal_store_field(db, edit->field_gone, problems);
+    if (status == STATUS_OK && edit->soil_gone != NULL)
+        status = removal_store_soil(db, edit->soil_gone, problems);
     if (status == STATUS_OK)
         status = farm_store_mark(db, edit->mark, edit->marked, problems);
     free(plantings);

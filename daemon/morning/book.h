@@ -38,6 +38,7 @@ struct book_edit {
     bool supply_gone;                    /* the supply is removed: `apply` takes it out of the farm */
     const char *source_gone;             /* a source that is removed likewise; NULL: none */
     const char *field_gone;              /* a field likewise, with its plantings; `field` is "" */
+    const char *soil_gone;               /* a soil that goes unless a field has it; NULL: none */
     enum farm_mark mark;                 /* whose ledgers are computed anew, and by what name */
     const char *marked;
     bool may_be_empty; /* the book may be empty before it */

@@ -57,6 +57,7 @@ static enum status copy_pages(struct db *from, const char *path, struct problems
     if (status == STATUS_OK)
         status = db_exec(&to, "PRAGMA journal_mode = DELETE", problems);
     sqlite3_close(to.handle);
+    text_free(&to.trouble);
     return status;
 }
 

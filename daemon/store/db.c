@@ -5,15 +5,14 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "daemon/base/asset.h"
 #include "daemon/store/db_inside.h"
-
-/* "wtrn": marks the file as ours (PRAGMA application_id). */
-#define APPLICATION_ID 0x7774726e
 
 /* A morning's writes take well under a second; a reader or a second writer waits this long before it gives
  * up. */
 #define BUSY_TIMEOUT_MS 10000
+
+/* So much of a statement tells which question of the store it is. */
+#define QUESTION_MAX 160
 
 static enum status status_of(int code) {
     switch (code & 0xff) {
@@ -39,22 +38,77 @@ static enum status status_of(int code) {
     }
 }
 
-enum status db_trouble(struct db *db, const char *doing, struct problems *problems) {
-    enum status status = status_of(sqlite3_extended_errcode(db->handle));
+void db_advise(const struct db *db, struct text *out) {
+    if (db->mode == DB_CHECK) /* whoever only looks says what to do */
+        return;
+    text_printf(out,
+                "; if it is damaged, or not one that waterturn made: `waterturn doctor --db %s` looks at it, "
+                "`waterturn restore BACKUP --db %s` puts a backup in its place",
+                db->path, db->path);
+}
+
+static void put_piece(struct text *out, const char *sql, size_t most) {
+    for (size_t i = 0; i < most && sql[i] != '\0'; i++)
+        text_add(out, sql[i] == '\n' ? " " : &sql[i], 1);
+    text_puts(out, strlen(sql) > most ? " ..." : "");
+}
+
+/* A statement in one line; of a long one how it begins, and of what it asks. */
+static void put_question(struct text *out, const char *sql) {
+    const char *from = strlen(sql) > QUESTION_MAX ? strstr(sql, " FROM ") : NULL;
+    text_puts(out, " (");
+    put_piece(out, sql, from != NULL ? QUESTION_MAX / 4 : QUESTION_MAX);
+    if (from != NULL)
+        put_piece(out, from, QUESTION_MAX);
+    text_puts(out, ")");
+}
+
+/* `sql`: the statement that was refused; NULL: `doing` tells. */
+static enum status trouble_at(struct db *db, const char *doing, const char *sql, struct problems *problems) {
+    struct text words;
+    int code = sqlite3_extended_errcode(db->handle);
+    enum status status = status_of(code);
     int system = status == STATUS_IO ? sqlite3_system_errno(db->handle) : 0;
-    if (status == STATUS_BUSY)
-        problem_add(problems, db->path, 0, 0, NULL,
-                    "locked: another program was writing to it for as long as was waited; try again");
-    else
-        problem_add(problems, db->path, 0, 0, NULL, "the database refused while %s: %s%s%s", doing,
-                    sqlite3_errmsg(db->handle), system != 0 ? ": " : "", system != 0 ? strerror(system) : "");
-    return status != STATUS_OK ? status : STATUS_STORE;
+    status = status != STATUS_OK ? status : STATUS_STORE;
+    text_init(&words, 0);
+    if (status == STATUS_BUSY) {
+        text_puts(&words, "locked: another program was writing to it for as long as was waited; try again");
+    } else {
+        text_printf(&words, "the database refused while %s", doing);
+        if (sql != NULL)
+            put_question(&words, sql);
+        text_printf(&words, ": %s%s%s (SQLite's code %d)", sqlite3_errmsg(db->handle),
+                    system != 0 ? ": " : "", system != 0 ? strerror(system) : "", code);
+        if (status == STATUS_STORE || status == STATUS_REFUSED)
+            db_advise(db, &words);
+    }
+    problem_add(problems, db->path, 0, 0, NULL, "%s", text_string(&words));
+    text_free(&db->trouble);
+    db->trouble = words;
+    db->troubled = status;
+    return status;
+}
+
+enum status db_trouble(struct db *db, const char *doing, struct problems *problems) {
+    return trouble_at(db, doing, NULL, problems);
+}
+
+enum status db_trouble_taken(struct db *db, struct problems *problems) {
+    enum status status = db->troubled;
+    bool told = status == STATUS_OK;
+    for (size_t i = 0; !told && i < problems->kept; i++)
+        told = strcmp(problems->problem[i].message, text_string(&db->trouble)) == 0;
+    if (!told)
+        problem_add(problems, db->path, 0, 0, NULL, "%s", text_string(&db->trouble));
+    text_free(&db->trouble);
+    db->troubled = STATUS_OK;
+    return status;
 }
 
 sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *problems) {
     sqlite3_stmt *statement = NULL;
     if (sqlite3_prepare_v2(db->handle, sql, -1, &statement, NULL) != SQLITE_OK)
-        (void)db_trouble(db, sql, problems);
+        (void)trouble_at(db, "asking", sql, problems);
     return statement;
 }
 
@@ -115,22 +169,22 @@ enum status db_run(struct db *db, sqlite3_stmt *statement, const char *doing, st
     do
         code = sqlite3_step(statement);
     while (code == SQLITE_ROW);
-    enum status status = code == SQLITE_DONE ? STATUS_OK : db_trouble(db, doing, problems);
+    enum status status =
+        code == SQLITE_DONE ? STATUS_OK : trouble_at(db, doing, sqlite3_sql(statement), problems);
     sqlite3_reset(statement);
     return status;
 }
 
 enum status db_finish(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems) {
-    int code = sqlite3_finalize(statement);
-    if (status != STATUS_OK || code == SQLITE_OK)
-        return status;
-    return db_trouble(db, "reading", problems);
+    status = db_reset(db, statement, status, problems);
+    sqlite3_finalize(statement);
+    return status;
 }
 
 sqlite3_stmt *db_kept(struct db *db, enum db_kept which, const char *sql, struct problems *problems) {
     if (db->kept[which] == NULL && sqlite3_prepare_v3(db->handle, sql, -1, SQLITE_PREPARE_PERSISTENT,
                                                       &db->kept[which], NULL) != SQLITE_OK)
-        (void)db_trouble(db, sql, problems);
+        (void)trouble_at(db, "asking", sql, problems);
     return db->kept[which];
 }
 
@@ -138,118 +192,12 @@ enum status db_reset(struct db *db, sqlite3_stmt *statement, enum status status,
     int code = sqlite3_reset(statement);
     if (status != STATUS_OK || code == SQLITE_OK)
         return status;
-    return db_trouble(db, "reading", problems);
+    return trouble_at(db, "reading", sqlite3_sql(statement), problems);
 }
 
 enum status db_exec(struct db *db, const char *sql, struct problems *problems) {
     if (sqlite3_exec(db->handle, sql, NULL, NULL, NULL) != SQLITE_OK)
-        return db_trouble(db, sql, problems);
-    return STATUS_OK;
-}
-
-static int pragma_int(struct db *db, const char *sql) {
-    sqlite3_stmt *statement = NULL;
-    int value = -1;
-    if (sqlite3_prepare_v2(db->handle, sql, -1, &statement, NULL) == SQLITE_OK &&
-        sqlite3_step(statement) == SQLITE_ROW)
-        value = sqlite3_column_int(statement, 0);
-    sqlite3_finalize(statement);
-    return value;
-}
-
-/* The scripts that lead from an empty file to this version, one for each version. Once released, none is
- * changed.
- */
-static const char *const steps[DB_VERSION] = {"daemon/store/schema.sql",      "daemon/store/migration_2.sql",
-                                              "daemon/store/migration_3.sql", "daemon/store/migration_4.sql",
-                                              "daemon/store/migration_5.sql", "daemon/store/migration_6.sql"};
-
-static enum status db_step(struct db *db, int version, struct problems *problems) {
-    struct text sql;
-    text_init(&sql, 0);
-    if (version == 0)
-        text_printf(&sql, "PRAGMA application_id = %d;", APPLICATION_ID);
-    text_printf(&sql, "PRAGMA user_version = %d;", version + 1);
-    enum status status = db_exec(db, (const char *)asset_find(steps[version])->bytes, problems);
-    if (status == STATUS_OK)
-        status = db_exec(db, text_string(&sql), problems);
-    text_free(&sql);
-    return status;
-}
-
-/* Makes a new file, or brings an older one up to this version; each step is one transaction. */
-static enum status db_raise(struct db *db, struct problems *problems) {
-    enum status status = STATUS_OK;
-    for (int version = 0; status == STATUS_OK && version < DB_VERSION;) {
-        status = db_begin(db, problems);
-        if (status != STATUS_OK)
-            return status;
-        /* Another process may have taken this step while this one waited for the lock. */
-        version = pragma_int(db, "PRAGMA user_version");
-        if (version < 0)
-            status = db_trouble(db, "reading its version", problems);
-        else if (version < DB_VERSION)
-            status = db_step(db, version++, problems);
-        status = db_end(db, status, problems);
-    }
-    return status;
-}
-
-/* A copy of the file as the older version left it, beside it: what a step did can be undone by hand. */
-static enum status db_keep_old(struct db *db, int version, struct problems *problems) {
-    struct text path;
-    text_init(&path, 0);
-    text_printf(&path, "%s.version-%d", db->path, version);
-    (void)unlink(text_string(&path)); /* of an earlier try, of the same data or less */
-    sqlite3_stmt *statement = db_prepare(db, "VACUUM INTO ?", problems);
-    enum status status = statement != NULL && !text_failed(&path) ? STATUS_OK : STATUS_STORE;
-    if (status == STATUS_OK &&
-        sqlite3_bind_text(statement, 1, text_string(&path), -1, SQLITE_TRANSIENT) != SQLITE_OK)
-        status = db_trouble(db, "keeping a copy of it", problems);
-    if (status == STATUS_OK)
-        status = db_run(db, statement, "keeping a copy of it", problems);
-    sqlite3_finalize(statement);
-    (void)chmod(text_string(&path), S_IRUSR | S_IWUSR);
-    text_free(&path);
-    return status;
-}
-
-/* Whether the file is ours; nothing is written before that is known. */
-static enum status db_judge(struct db *db, enum db_mode mode, int *version, struct problems *problems) {
-    int application = pragma_int(db, "PRAGMA application_id");
-    int objects = pragma_int(db, "SELECT count(*) FROM sqlite_schema");
-    if (objects < 0)
-        return db_trouble(db, "reading its first page", problems);
-    *version = pragma_int(db, "PRAGMA user_version");
-    if (objects == 0 && (mode == DB_WRITE || mode == DB_CREATE))
-        return STATUS_OK;
-    if (objects == 0 && application == 0) {
-        problem_add(problems, db->path, 0, 0, NULL,
-                    "found an empty file, expected a waterturn database; `waterturn import FARMFILE --db %s` "
-                    "makes one of it",
-                    db->path);
-        return STATUS_REFUSED;
-    }
-    if (application != APPLICATION_ID) {
-        problem_add(
-            problems, db->path, 0, 0, NULL,
-            "found an SQLite file of another program, expected a waterturn database; it was not changed");
-        return STATUS_REFUSED;
-    }
-    if (*version > DB_VERSION) {
-        problem_add(
-            problems, db->path, 0, 0, NULL,
-            "found database version %d, expected %d; a newer waterturn made it, and it was not changed",
-            *version, DB_VERSION);
-        return STATUS_REFUSED;
-    }
-    if (*version < DB_VERSION && mode == DB_READ) {
-        problem_add(problems, db->path, 0, 0, NULL,
-                    "found database version %d, expected %d; `waterturn serve` or `waterturn morning` brings "
-                    "it up, and keeps a copy",
-                    *version, DB_VERSION);
-        return STATUS_REFUSED;
-    }
+        return trouble_at(db, "asking", sql, problems);
     return STATUS_OK;
 }
 
@@ -274,11 +222,7 @@ static enum status db_prepare_file(struct db *db, enum db_mode mode, struct prob
         status =
             db_exec(db, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA secure_delete = FAST;",
                     problems);
-    if (status == STATUS_OK && version > 0 && version < DB_VERSION)
-        status = db_keep_old(db, version, problems);
-    if (status == STATUS_OK && version < DB_VERSION)
-        status = db_raise(db, problems);
-    return status;
+    return status == STATUS_OK ? db_bring_up(db, version, problems) : status;
 }
 
 /* Without leave to write beside it, a file in WAL mode can only be read when nobody writes it: then it is
@@ -310,11 +254,12 @@ static int open_still(const char *path, sqlite3 **handle) {
 }
 
 /* A new file is its owner's alone, as its copies are; never opened when it is there, since closing it would
- * let go of the locks of this process. */
-static void make_private(const char *path) {
+ * let go of the locks of this process. Whether it is new. */
+static bool make_private(const char *path) {
     int made = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
     if (made >= 0)
         (void)close(made);
+    return made >= 0;
 }
 
 enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems) {
@@ -337,8 +282,8 @@ enum status db_open(const char *path, enum db_mode mode, struct db **out, struct
         flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
     if (mode == DB_CHECK)
         flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX;
-    if (mode == DB_CREATE)
-        make_private(path);
+    db->mode = mode;
+    db->made = mode == DB_CREATE && make_private(path);
     bool still = (flags & SQLITE_OPEN_READONLY) != 0 && is_still(path);
     if ((still ? open_still(path, &db->handle) : sqlite3_open_v2(path, &db->handle, flags, NULL)) !=
         SQLITE_OK) {
@@ -350,7 +295,7 @@ out:
     if (status == STATUS_OK)
         *out = db;
     else
-        db_close(db);
+        db_discard(db);
     return status;
 }
 
@@ -376,8 +321,23 @@ void db_close(struct db *db) {
     for (int i = 0; i < DB_KEPT_COUNT; i++)
         sqlite3_finalize(db->kept[i]);
     sqlite3_close(db->handle);
+    text_free(&db->trouble);
     free(db->path);
     free(db);
+}
+
+void db_discard(struct db *db) {
+    static const char *const tails[] = {"-wal", "-shm", ""};
+    char *path = db != NULL && db->made ? strdup(db->path) : NULL;
+    db_close(db);
+    for (size_t i = 0; path != NULL && i < sizeof tails / sizeof *tails; i++) {
+        struct text name;
+        text_init(&name, 0);
+        text_printf(&name, "%s%s", path, tails[i]);
+        (void)unlink(text_string(&name));
+        text_free(&name);
+    }
+    free(path);
 }
 
 enum status db_read_begin(struct db *db, struct problems *problems) {

@@ -18,10 +18,16 @@ enum db_mode {
 
 #define DB_VERSION 6
 
-/* STATUS_NOT_FOUND, STATUS_REFUSED (not our file, or a newer version), STATUS_BUSY, STATUS_IO, STATUS_STORE;
- * what is wrong is added to `problems`. */
+/* STATUS_NOT_FOUND, STATUS_REFUSED (not our file, a newer version, other tables than its version has,
+ * damaged), STATUS_BUSY, STATUS_IO, STATUS_STORE; what is wrong is added to `problems`. */
 enum status db_open(const char *path, enum db_mode mode, struct db **out, struct problems *problems);
 void db_close(struct db *db);
+/* Closes it; a file that this very db_open() made is taken away again. */
+void db_discard(struct db *db);
+
+/* What SQLite refused since it was last asked: STATUS_OK nothing. It is added to `problems`, unless it stands
+ * there. */
+enum status db_trouble_taken(struct db *db, struct problems *problems);
 
 /* How long a lock of another process or thread is waited for, in place of the usual ten seconds. */
 void db_patience(struct db *db, int milliseconds);

@@ -27,9 +27,13 @@ enum db_kept {
 struct db {
     sqlite3 *handle;
     char *path;
+    enum db_mode mode;
+    bool made;   /* by db_open(): it was not there before */
     bool many;   /* db_begin_many() switched the check of foreign keys off */
     int reading; /* pairs of db_read_begin() that are open */
     sqlite3_stmt *kept[DB_KEPT_COUNT];
+    enum status troubled; /* of db_trouble(), until db_trouble_taken(); */
+    struct text trouble;  /* the newest */
 };
 
 /* One of them; NULL (and a problem) when it cannot be prepared. Reset it with db_reset(). */
@@ -37,8 +41,16 @@ sqlite3_stmt *db_kept(struct db *db, enum db_kept which, const char *sql, struct
 /* As db_finish() of a statement that is kept. */
 enum status db_reset(struct db *db, sqlite3_stmt *statement, enum status status, struct problems *problems);
 
-/* Adds SQLite's own words to `problems` and returns the status that fits its code. */
+/* Adds SQLite's own words and its code to `problems` and returns the status that fits it. */
 enum status db_trouble(struct db *db, const char *doing, struct problems *problems);
+
+/* "; if it is damaged ...": what to do, behind what was found. */
+void db_advise(const struct db *db, struct text *out);
+
+/* db_version.c: whether the file is ours, its tables as its version has them, and may be opened so; nothing
+ * is written. Then an older version, or an empty file, is brought up: all of it or nothing. */
+enum status db_judge(struct db *db, enum db_mode mode, int *version, struct problems *problems);
+enum status db_bring_up(struct db *db, int version, struct problems *problems);
 
 /* Prepares a statement; NULL (and a problem) when that fails. Finalize it with sqlite3_finalize(). */
 sqlite3_stmt *db_prepare(struct db *db, const char *sql, struct problems *problems);

@@ -132,10 +132,10 @@ enum status secret_store_renew(struct db *db, const char *name, const unsigned c
     return status;
 }
 
-enum status secret_store_key(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],
+enum status secret_store_key(struct db *db, const char *name, const unsigned char *fresh,
                              unsigned char out[SECRET_SIZE], struct problems *problems) {
     enum status status = read_key(db, name, out, problems);
-    if (status != STATUS_NOT_FOUND)
+    if (status != STATUS_NOT_FOUND || fresh == NULL)
         return status;
     sqlite3_stmt *statement =
         db_prepare(db, "INSERT OR IGNORE INTO secret (name, value) VALUES (?, ?)", problems);

@@ -80,11 +80,12 @@ enum status entry_store_count(struct db *db, const char *field, long long *count
 /* The field's newest form that added or corrected a record that still holds; STATUS_NOT_FOUND: none. */
 enum status entry_store_last(struct db *db, const char *field, struct entry *out, struct problems *problems);
 
-/* The database's own key of that name; `fresh` becomes it when there is none yet. Its own transaction. */
-/* Puts another key in its place. */
+/* Puts another key of that name in the place of the database's own. */
 enum status secret_store_renew(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],
                                struct problems *problems);
-enum status secret_store_key(struct db *db, const char *name, const unsigned char fresh[SECRET_SIZE],
+/* The key of that name; `fresh` (SECRET_SIZE bytes) becomes it when there is none yet. NULL: then
+ * STATUS_NOT_FOUND. Its own transaction. */
+enum status secret_store_key(struct db *db, const char *name, const unsigned char *fresh,
                              unsigned char out[SECRET_SIZE], struct problems *problems);
 
 #endif

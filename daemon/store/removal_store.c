@@ -39,6 +39,13 @@ enum status removal_store_supply(struct db *db, const char *name, struct problem
     return remove_named(db, steps, 1, name, problems);
 }
 
+enum status removal_store_soil(struct db *db, const char *name, struct problems *problems) {
+    return run_named(db,
+                     "DELETE FROM soil WHERE name = ? AND NOT EXISTS (SELECT 1 FROM field WHERE "
+                     "field.soil_id = soil.soil_id)",
+                     name, problems);
+}
+
 /* ---- a field */
 
 enum status removal_store_field_kept(struct db *db, const char *name, struct field_kept *out,

@@ -26,6 +26,9 @@ enum status removal_store_field_kept(struct db *db, const char *name, struct fie
  * begins again. */
 enum status removal_store_field(struct db *db, const char *name, struct problems *problems);
 
+/* Removes a soil, unless a field has it. */
+enum status removal_store_soil(struct db *db, const char *name, struct problems *problems);
+
 /* Weather of a source that is kept: what is reckoned rests on it. */
 struct source_kept {
     int days;

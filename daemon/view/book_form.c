@@ -160,6 +160,13 @@ cJSON *view_form(const struct view_context *context, const struct form_page *pag
         cJSON_AddStringToObject(view, "problem", page->problem);
     if (page->source != NULL)
         cJSON_AddStringToObject(view, "rests_on", page->source);
+    if (page->undo_action != NULL) {
+        cJSON *undo = cJSON_AddObjectToObject(view, "undo");
+        cJSON_AddStringToObject(undo, "about", words_get(context->words, "form.undo.about"));
+        cJSON_AddStringToObject(undo, "submit", words_get(context->words, "form.undo"));
+        cJSON_AddStringToObject(undo, "undo_action", page->undo_action);
+        cJSON_AddStringToObject(undo, "undo_token", page->undo_token);
+    }
     add_list(page, view);
     add_links(page, view);
     view_form_inputs(context, page, view);

@@ -53,9 +53,10 @@ struct form_page {
     const char *list_text;  /* what the list says; NULL: no list */
     const char *const *list;
     size_t list_count;
-    const char *caution;     /* what to think of first; NULL: nothing */
-    const char *note;        /* what to do first, NULL: nothing, */
-    struct form_option does; /* and the link that does it */
+    const char *caution;                  /* what to think of first; NULL: nothing */
+    const char *note;                     /* what to do first, NULL: nothing, */
+    struct form_option does;              /* and the link that does it */
+    const char *undo_action, *undo_token; /* takes back what is corrected; NULL: nothing is */
     struct form_input input[FORM_INPUTS_MAX];
     size_t count;
     const struct fill *fill;

@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "daemon/view/say.h"
 
@@ -20,6 +21,8 @@ static const char *say_soil(const struct view_context *context, const struct far
     if (soil->texture[0] == '\0')
         return soil->name;
     (void)snprintf(key, sizeof key, "texture.%s", soil->texture);
+    if (strcmp(soil->name, soil->texture) == 0) /* chosen as a texture: that is its name */
+        return words_get(context->words, key);
     const struct words_hole holes[] = {{"soil", soil->name}, {"texture", words_get(context->words, key)}};
     return say_words(context, "fact.soil.texture", holes, 2, out);
 }

@@ -333,6 +333,7 @@ void turns_board_add(const struct view_context *context, const struct turns_righ
     cJSON_ArrayForEach(supply, json_member(view, "supplies")) {
         add_supply(&strip, view, number++, supply);
     }
+    cJSON_AddBoolToObject(view, "has_supplies", number > 0);
     add_agenda(context, view);
     add_enough(context, view);
     add_costs(context, view);

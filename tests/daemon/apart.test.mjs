@@ -47,7 +47,7 @@ test("the same page comes from the daemon and from the command", async (t) => {
   for (const where of [REPLAY, "/api/replay?field=North%20pivot", "/replay.svg?field=North%20pivot", "/replay.csv?field=North%20pivot", "/hindsight", "/api/hindsight", "/api/today", "/field/North%20pivot/ledger.csv"]) {
     const served = await ask(daemon.address, where);
     assert.equal(served.status, 200, where);
-    const printed = waterturn("page", where, "--db", db, "--today", DEMO_DAY, "--language", "en", "--role", "manager");
+    const printed = waterturn("page", where, "--db", db, "--today", DEMO_DAY, "--language", "en", "--role", "manager", "--writable");
     assert.equal(printed.status, 0, printed.stderr);
     assert.equal(printed.stdout, served.body, where);
   }

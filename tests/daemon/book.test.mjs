@@ -4,7 +4,7 @@ import { readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
 import { csvRows, DEMO_DAY, demoBook, demoFarm, demoWeather, program, root, scratch, serveFiles, unmade, waterturn } from "../support/program.mjs";
-import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
+import { ask, fillIn, formsOf, plain, send, servePages, wordsOf } from "../support/book.mjs";
 
 const ok = (done) => {
   assert.equal(done.status, 0, done.stderr);
@@ -184,6 +184,29 @@ test("a record is corrected by a new one, taken back, and taken back again", asy
   assert.equal((await send(address, undo.action, undo.fields)).headers.location, undone.headers.location, "a second tap changes nothing");
   assert.deepEqual(depths(), [...start, "20 mm"]);
   assertReplay(directory, db, field);
+});
+
+test("any record is taken back on the page that corrects it, also one of long ago or of the farm file", async (t) => {
+  const { address, db, directory } = await demo(t);
+  const field = "North pivot";
+  const before = recordsOf(db, field);
+  const listed = [...(await ask(address, link(field))).body.matchAll(/<a href="([^"]*replaces[^"]*)"/g)].map(([, href]) => plain(href));
+  await fillIn(address, link(field, "/record/note"), { note: "entered last" });
+  const page = await ask(address, listed.at(-1));
+  assert.match(wordsOf(page.body), /Recorded by mistake\? Taken back, it counts no more\. .* Take the record back/);
+  const undo = formsOf(page.body).find(({ action }) => action.startsWith("/undo/"));
+  assert.match(wordsOf(await follow(address, await send(address, undo.action, undo.fields))), /Taken back North pivot Seen on Sunday 21 June: mid-season began/);
+  const after = recordsOf(db, field);
+  assert.equal(after.length, before.length, "a note more, a stage less");
+  assert.equal(before.filter((one) => !after.some((other) => JSON.stringify(other) === JSON.stringify(one))).length, 1);
+  assertReplay(directory, db, field);
+  assert.equal((await ask(address, listed.at(-1))).status, 404);
+  // A form for a new record has nothing to take back, one that is handed back still has.
+  assert.ok(!(await ask(address, link(field, "/record/irrigation"))).body.includes("/undo/"));
+  const [correct, other] = formsOf((await ask(address, listed[0])).body);
+  const refused = await send(address, correct.action, { ...correct.fields, date: "2031-01-01" });
+  assert.equal(refused.status, 422);
+  assert.deepEqual(formsOf(refused.body)[1], other);
 });
 
 test("the soil by feel becomes a reading between wilting point and field capacity", async (t) => {

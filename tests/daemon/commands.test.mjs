@@ -196,7 +196,7 @@ test("a file beside the database that cannot be written is told with the system'
   assert.equal(waterturn("import", demoFarm(path.dirname(db), "http://127.0.0.1:9"), "--db", db).status, 0);
   const done = spawnSync("sh", ["-c", `trap "" XFSZ; ulimit -f 0; exec "${program}" call --db "${db}"`], { encoding: "utf8" });
   assert.equal(done.status, 1);
-  assert.match(done.stderr, /farm\.db: the database refused while .*: disk I\/O error: File too large$/m);
+  assert.match(done.stderr, /farm\.db: the database refused while .*: disk I\/O error: File too large \(SQLite's code \d+\)$/m);
 });
 
 test("doctor names the service's database where there is none, and counts one as one", (t) => {

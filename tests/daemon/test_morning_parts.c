@@ -17,31 +17,16 @@
 #include "daemon/morning/turns_book.h"
 #include "daemon/store/db_inside.h"
 #include "daemon/store/ledger_store.h"
-#include "support/store.h"
+#include "support/well_farm.h"
 
-#define FIRST  20580 /* 2026-05-07 */
 #define DAYS   60
-#define TODAY  (FIRST + DAYS)
+#define TODAY  (WELL_FARM_FIRST + DAYS)
 #define FIELDS 5
 #define GAPS   (FIELDS + 1) /* behind each of them, and behind the plans of the turns */
 
 /* Turns of one length: plans are soon made. */
-#define FIELD(name, supply)                                                                                  \
-    "{\"name\": \"" name "\", \"area\": \"10 ha\", \"station\": \"yard\", \"soil\": \"loam\"" supply         \
-    ", \"system\": {\"kind\": \"solid set\", \"efficiency\": \"80 %\", \"flow\": \"100 m3/h\"}, \"turns\": " \
-    "{\"shortest\": 40, \"longest\": 40}}"
-#define WELL           ", \"supply\": \"well\""
-#define PLANTING(name) "{\"field\": \"" name "\", \"crop\": \"corn\", \"planted\": \"2026-05-07\"}"
-
-static const char farm_json[] =
-    "{\"farm\": {\"name\": \"F\"}, \"stations\": [{\"name\": \"yard\", \"latitude\": 38, \"longitude\": -98, "
-    "\"elevation\": \"500 m\"}], \"sources\": [{\"name\": \"gauge\", \"station\": \"yard\", \"layout\": "
-    "\"plain\", \"address\": \"file:a\", \"kind\": \"observed\"}], \"soils\": [{\"name\": \"loam\", "
-    "\"texture\": \"loam\"}], \"supplies\": [{\"name\": \"well\", \"flow\": \"100 m3/h\", \"users\": 1}], "
-    "\"fields\": [" FIELD("A", WELL) ", " FIELD("B", "") ", " FIELD("C", WELL) ", " FIELD("D", "") ", " FIELD(
-        "E",
-        WELL) "], \"plantings\": [" PLANTING("A") ", " PLANTING("B") ", " PLANTING("C") ", " PLANTING("D") "]"
-                                                                                                           "}";
+static const struct well_farm farm_of_five = {
+    .fields = "ABCDE", .at_well = "ACE", .planted = "ABCD", .shortest_h = 40, .longest_h = 40};
 
 /* ---- what others write */
 
@@ -174,7 +159,7 @@ static void write_between(void *context) {
 
 static void morning(struct test_store *store, int32_t day, size_t at_once, struct between *between) {
     struct morning_result result;
-    must(test_store_gauge(store, FIRST - 10, day, 9, 16), &store->problems);
+    must(test_store_gauge(store, WELL_FARM_FIRST - 10, day, 9, 16), &store->problems);
     const struct morning_time now = {day, 86400LL * day, 300};
     const struct morning_how how = {
         .at_once = at_once, .between = between != NULL ? write_between : NULL, .context = between};
@@ -184,7 +169,7 @@ static void morning(struct test_store *store, int32_t day, size_t at_once, struc
 }
 
 static void open_book(struct test_store *store, bool first) {
-    assert_int_equal(test_store_open(store, farm_json), 0);
+    assert_int_equal(well_farm_make(store, &farm_of_five), 0);
     if (!first)
         morning(store, TODAY - 1, 0, NULL);
 }

@@ -5,8 +5,8 @@ import { createHash } from "node:crypto";
 import { chmodSync, copyFileSync, cpSync, mkdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoBook, dump, firstLine, program, root, tool, waterturn } from "../support/program.mjs";
-import { ask, fillIn, formsOf, send, servePages, wordsOf } from "../support/book.mjs";
+import { DEMO_DAY, demoBook, dump, firstLine, program, root, runSql, tool, waterturn } from "../support/program.mjs";
+import { ask, fillIn, formsOf, plain, send, servePages, wordsOf } from "../support/book.mjs";
 
 const ok = (done) => {
   assert.equal(done.status, 0, done.stderr);
@@ -57,8 +57,8 @@ test("a disk that is full: the form is handed back with what was written, pages 
   assert.equal(notes(), kept + 1);
 });
 
-test("a database that may only be read is shown, its forms say so, and it stays as it is", async (t) => {
-  const { directory, db } = await demoBook(t);
+/** `use` has the program and a copy of the database that may only be read: its path, and options with which it is so. */
+async function onlyRead(directory, db, use) {
   const place = path.join(directory, "still");
   mkdirSync(place);
   const file = path.join(place, "farm.db");
@@ -70,11 +70,30 @@ test("a database that may only be read is shown, its forms say so, and it stays 
   const who = process.getuid() === 0 ? { uid: 65534, gid: 65534 } : {};
   const before = hash(file);
   try {
-    await shownOnly(t, copy, file, who);
+    await use(copy, file, who);
   } finally {
     chmodSync(place, 0o755); // else it could not be removed
   }
   assert.equal(hash(file), before);
+}
+
+test("a database that may only be read is shown, its forms say so, and it stays as it is", async (t) => {
+  const { directory, db } = await demoBook(t);
+  await onlyRead(directory, db, (copy, file, who) => shownOnly(t, copy, file, who));
+});
+
+test("a device that was let in reads a database that may only be read, though it cannot be noted that it was seen", async (t) => {
+  const { directory, db } = await demoBook(t);
+  const token = ok(waterturn("pair", "Ana", "--role", "reader", "--token", "--db", db)).trim().split("\n").at(-1).trim();
+  runSql(db, "UPDATE device SET seen_at = 0; PRAGMA wal_checkpoint(TRUNCATE)");
+  await onlyRead(directory, db, async (copy, file, who) => {
+    const pages = await start(t, copy, ["serve", "--listen", "127.0.0.1:0", "--db", file, "--today", DEMO_DAY], { cwd: "/", ...who });
+    const page = await ask(pages.address, "/", { headers: { Authorization: `Bearer ${token}` } });
+    assert.equal(page.status, 200);
+    assert.match(wordsOf(page.body), /Water \d fields today/);
+    assert.equal((await ask(pages.address, "/")).status, 401);
+    assert.doesNotMatch(pages.errors(), /refused while/);
+  });
 });
 
 async function shownOnly(t, copy, file, who) {
@@ -83,10 +102,18 @@ async function shownOnly(t, copy, file, who) {
   assert.equal(page.status, 200);
   assert.match(wordsOf(page.body), /Water \d fields today/);
   assert.ok(!page.body.includes("<form"), "what cannot be written is not offered");
+  const links = [...plain(page.body).matchAll(/<a [^>]*href="(\/[^"#]*)"/g)].map(([, href]) => href);
+  assert.ok(links.length > 10, links.join(" "));
+  for (const where of links) {
+    assert.equal((await ask(pages.address, where)).status, 200, `${where}: no link leads nowhere`);
+  }
   const answer = await fillIn(pages.address, NOTE, { note: "nothing" });
   assert.equal(answer.status, 503);
   assert.match(wordsOf(answer.body), /Not kept: the book cannot be written/);
+  // What looks up a key of the book makes none of it.
+  for (const where of ["/turns", "/turns/feeds", "/turns/sheet", "/sources", "/field/Long%20rows/settings"]) assert.equal((await ask(pages.address, where)).status, 200, where);
   assert.match(pages.errors(), /may only be read/);
+  assert.doesNotMatch(pages.errors(), /readonly/);
 }
 
 test("a database of a newer version is left alone, by the pages and by every command", async (t) => {

@@ -31,6 +31,12 @@ export function dump(db) {
   return done.stdout;
 }
 
+/** Changes a database behind the program's back. */
+export function runSql(db, sql) {
+  const done = spawnSync(tool("run_sql"), [db, sql], { encoding: "utf8" });
+  if (done.status !== 0) throw new Error(done.stderr);
+}
+
 /** A directory of its own for a test; removed when the test ends. */
 export function scratch(t) {
   const directory = mkdtempSync(path.join(tmpdir(), "waterturn-test-"));

@@ -3,6 +3,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -10,21 +11,39 @@
 #include "daemon/morning/run.h"
 #include "support/well_farm.h"
 
-/* 10 ha at 100 m3/h: 1 mm an hour as delivered, 0.8 mm of it net. By hand. */
-#define FIELD(name, supply)                                                                                  \
-    "{\"name\": \"" name "\", \"area\": \"10 ha\", \"station\": \"yard\", \"soil\": \"loam\"" supply         \
-    ", \"system\": {\"kind\": \"solid set\", \"efficiency\": \"80 %\", \"flow\": \"100 m3/h\"}, "            \
-    "\"turns\": {\"shortest\": 6, \"longest\": 40}}"
-#define WELL           ", \"supply\": \"well\""
-#define PLANTING(name) "{\"field\": \"" name "\", \"crop\": \"corn\", \"planted\": \"2026-05-07\"}"
+static void put_fields(const struct well_farm *farm, struct text *out) {
+    for (const char *field = farm->fields; *field != '\0'; field++)
+        text_printf(
+            out,
+            "%s{\"name\": \"%c\", \"area\": \"10 ha\", \"station\": \"yard\", \"soil\": \"loam\"%s, "
+            "\"system\": {\"kind\": \"solid set\", \"efficiency\": \"80 %%\", \"flow\": \"100 m3/h\"}, "
+            "\"turns\": {\"shortest\": %d, \"longest\": %d}}",
+            field > farm->fields ? ", " : "", *field,
+            strchr(farm->at_well, *field) != NULL ? ", \"supply\": \"well\"" : "", farm->shortest_h,
+            farm->longest_h);
+}
 
-static const char farm_json[] =
-    "{\"farm\": {\"name\": \"F\"}, \"stations\": [{\"name\": \"yard\", \"latitude\": 38, \"longitude\": -98, "
-    "\"elevation\": \"500 m\"}], \"sources\": [{\"name\": \"gauge\", \"station\": \"yard\", \"layout\": "
-    "\"plain\", \"address\": \"file:a\", \"kind\": \"observed\"}], \"soils\": [{\"name\": \"loam\", "
-    "\"texture\": \"loam\"}], \"supplies\": [{\"name\": \"well\", \"flow\": \"100 m3/h\", \"users\": 1, "
-    "\"allotment\": \"200000 m3\"}], \"fields\": [" FIELD("A", WELL) ", " FIELD("B", WELL) ", " FIELD(
-        "C", "") "], \"plantings\": [" PLANTING("A") ", " PLANTING("B") ", " PLANTING("C") "]}";
+int well_farm_make(struct test_store *store, const struct well_farm *farm) {
+    struct text json;
+    text_init(&json, 0);
+    text_puts(&json, "{\"farm\": {\"name\": \"F\"}, \"stations\": [{\"name\": \"yard\", \"latitude\": 38, "
+                     "\"longitude\": -98, \"elevation\": \"500 m\"}], \"sources\": [{\"name\": \"gauge\", "
+                     "\"station\": \"yard\", \"layout\": \"plain\", \"address\": \"file:a\", \"kind\": "
+                     "\"observed\"}], \"soils\": [{\"name\": \"loam\", \"texture\": \"loam\"}], "
+                     "\"supplies\": [{\"name\": \"well\", \"flow\": \"100 m3/h\", \"users\": 1");
+    if (farm->allotment_m3 > 0)
+        text_printf(&json, ", \"allotment\": \"%d m3\"", farm->allotment_m3);
+    text_puts(&json, "}], \"fields\": [");
+    put_fields(farm, &json);
+    text_puts(&json, "], \"plantings\": [");
+    for (const char *field = farm->planted; *field != '\0'; field++)
+        text_printf(&json, "%s{\"field\": \"%c\", \"crop\": \"corn\", \"planted\": \"2026-05-07\"}",
+                    field > farm->planted ? ", " : "", *field);
+    text_puts(&json, "]}");
+    int made = text_failed(&json) ? -1 : test_store_open(store, text_string(&json));
+    text_free(&json);
+    return made;
+}
 
 void well_farm_morning(struct test_store *store, int32_t day) {
     struct morning_result result;
@@ -35,7 +54,13 @@ void well_farm_morning(struct test_store *store, int32_t day) {
 
 int well_farm_open(void **state) {
     static struct test_store store;
-    if (test_store_open(&store, farm_json) != 0)
+    static const struct well_farm farm = {.fields = "ABC",
+                                          .at_well = "AB",
+                                          .planted = "ABC",
+                                          .shortest_h = 6,
+                                          .longest_h = 40,
+                                          .allotment_m3 = 200000};
+    if (well_farm_make(&store, &farm) != 0)
         return -1;
     well_farm_morning(&store, WELL_FARM_TODAY);
     *state = &store;

@@ -1,5 +1,5 @@
-/* A farm for tests of turns: two fields, A and B, share a well that serves one at a time, a third, C, has its
- * own water. The farm and its weather are invented. */
+/* Farms for tests of turns: some fields share a well that serves one at a time, others have their own water.
+ * The farms and their weather are invented. */
 #ifndef WATERTURN_TESTS_WELL_FARM_H
 #define WATERTURN_TESTS_WELL_FARM_H
 
@@ -11,7 +11,19 @@
 #define WELL_FARM_FIRST 20580 /* 2026-05-07 */
 #define WELL_FARM_TODAY (WELL_FARM_FIRST + 70)
 
-/* cmocka's set-up (with the morning of WELL_FARM_TODAY) and tear-down; the state is the struct test_store. */
+/* Fields are letters. They are alike: 10 ha at 100 m3/h, so 1 mm an hour as delivered, 0.8 mm of it net (by
+ * hand), of one soil and station. */
+struct well_farm {
+    const char *fields, *at_well, *planted; /* all; those that draw from the well; those with corn */
+    int shortest_h, longest_h;              /* a turn */
+    int allotment_m3;                       /* of the well; 0: no limit */
+};
+
+/* A database of its own with such a farm in it; as test_store_open(). */
+int well_farm_make(struct test_store *store, const struct well_farm *farm);
+
+/* The farm of what stands below: A and B share the well, C has its own water. cmocka's set-up (with the
+ * morning of WELL_FARM_TODAY) and tear-down; the state is the struct test_store. */
 int well_farm_open(void **state);
 int well_farm_close(void **state);
 

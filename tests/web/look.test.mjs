@@ -5,7 +5,7 @@ import { axeSource, demoDatabase, openBrowser, servePages } from '../support/pag
 import { demoDatabase as guardedDatabase, linkFor, pair, serve } from '../support/guarded.mjs';
 import { DEMO_DAY, waterturn } from '../support/program.mjs';
 
-const pages = ['/', '/people', '/turns', '/turns/sheet', '/turns/feeds', '/turn/1', '/sources', '/hindsight', '/sources/new', '/farm', '/field/East%20pivot/remove', '/source/valley%20station/remove', '/fields/new', '/no/such/page', '/field/Trial%20plot%20C', '/field/New%20ground', '/field/New%20ground/ledger',
+const pages = ['/', '/people', '/turns', '/turns/sheet', '/turns/feeds', '/turn/1', '/sources', '/hindsight', '/sources/new', '/farm', '/field/East%20pivot/remove', '/source/valley%20station', '/source/valley%20station/remove', '/supply/Mill%20well/remove', '/field/North%20pivot/soil', '/field/North%20pivot/record/irrigation?replaces=62', '/fields/new', '/no/such/page', '/field/Trial%20plot%20C', '/field/New%20ground', '/field/New%20ground/ledger',
   ...['', '/ledger', `/workings/${DEMO_DAY}`, '/workings/2026-06-20', '/settings', '/planting/new', '/feel', ...['irrigation', 'rain', 'reading', 'stage', 'cover', 'cutting', 'harvest', 'note'].map((kind) => `/record/${kind}`)]
     .map((tail) => `/field/North%20pivot${tail}`)];
 
