@@ -338,7 +338,8 @@ static enum status take(struct work *work, struct reply *reply) {
         status = show(work, words_get(words, "form.wrong"), reply);
     } else if (status == STATUS_OK || status == STATUS_NOT_FOUND) {
         /* Settled or taken away meanwhile: the board says how it stands. */
-        status = form_go(reply, BOARD);
+        bool today = strcmp(fill_value(work->fill, "to"), "today") == 0;
+        status = form_go(reply, today ? "/" : BOARD);
     } else {
         status = form_trouble(work->request, status, &problems, room, reply);
         status = status == STATUS_OK ? show(work, room, reply) : status;

@@ -165,6 +165,7 @@ static void add_acts(const struct request *request, const struct turns_view *vie
     int32_t date;
     int hour;
     bool begun = may_be_done(view, turn, &date, &hour);
+    bool over = strcmp(json_string(turn, "state"), "not_recorded") == 0;
     cJSON *links = cJSON_AddArrayToObject(page, "acts"), *posts = cJSON_AddArrayToObject(page, "posts");
     char key[40], action[FRAME_PATH_SIZE], token[FORM_TOKEN_SIZE];
     for (size_t i = 0; i < sizeof acts / sizeof *acts; i++) {
@@ -175,7 +176,8 @@ static void add_acts(const struct request *request, const struct turns_view *vie
             continue;
         }
         cJSON *out = cJSON_CreateObject();
-        (void)snprintf(key, sizeof key, "turns.act.%s", acts[i].name);
+        (void)snprintf(key, sizeof key, "turns.act.%s%s", acts[i].name,
+                       over && acts[i].at_once ? ".over" : "");
         (void)snprintf(action, sizeof action, "/turn/%s/%s", request->name, acts[i].name);
         cJSON_AddStringToObject(out, "text", words_get(request->words, key));
         cJSON_AddStringToObject(out, "href", action);

@@ -146,8 +146,11 @@ enum status turns_store_turns(struct db *db, const char *supply, int32_t since, 
 /* STATUS_NOT_FOUND: there is none. */
 enum status turns_store_turn(struct db *db, long long id, struct stored_turn *out, struct problems *problems);
 
-/* Fills the turn of each of the mornings, which are in the farm's order, as of an hour (since 1970-01-01, on
- * the farm's clock). */
+/* Turns that ended so many days ago are still shown, where nobody said what became of them. */
+#define TURNS_PAST_DAYS 7
+
+/* Fills the turns of each of the mornings, which are in the farm's order, as of an hour (since 1970-01-01, on
+ * the farm's clock). One that ended is asked about until a later irrigation of its field is recorded. */
 enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
                              struct problems *problems);
 
