@@ -100,23 +100,25 @@ enum status undo_take(const struct request *request, struct reply *reply) {
 
 /* The same morning, the same call and the same state of the book (`count`: of the field's forms so far) give
  * the same token: a second tap, also from a page that was loaded again or on another telephone, records
- * nothing more. */
-static void add_done(const struct request *request, const struct field_morning *morning, int32_t today,
-                     long long count, cJSON *field) {
+ * nothing more. What is recorded is the amount that the call says, in the unit in which it says it. */
+static void add_done(const struct request *request, const struct view_context *context,
+                     const struct field_morning *morning, long long count, cJSON *field) {
     struct page_data *data = request->data->book;
-    char action[FRAME_PATH_SIZE], iso[CALENDAR_ISO_SIZE], token[FORM_TOKEN_SIZE];
+    char action[FRAME_PATH_SIZE], iso[CALENDAR_ISO_SIZE], token[FORM_TOKEN_SIZE], said[NUMBER_SIZE];
     struct text depth, sending;
     text_init(&depth, 0);
     text_init(&sending, 0);
     number_add_shortest(&depth, morning->call.application.gross_mm);
-    (void)calendar_format_iso(today, iso);
+    (void)calendar_format_iso(page_data_now(data).today, iso);
     text_printf(&sending, "%s|%s|%s|%lld", morning->field, iso, text_string(&depth), count);
     form_token_of(data, frame_path("/field/", morning->field, "/record/irrigation", action),
                   text_string(&sending), token);
     cJSON *done = cJSON_AddObjectToObject(field, "done");
     cJSON_AddStringToObject(done, "action", action);
     cJSON_AddStringToObject(done, "token", token);
-    cJSON_AddStringToObject(done, "depth_mm", text_string(&depth));
+    cJSON_AddStringToObject(
+        done, "water", number_fixed(say_depth_number(context, morning->call.application.gross_mm), 2, said));
+    cJSON_AddStringToObject(done, "unit", context->us_units ? "in" : "mm");
     cJSON_AddStringToObject(done, "date", iso);
     frame_link(done, "other", morning->field, "/record/irrigation?as=called");
     text_free(&depth);
@@ -169,7 +171,7 @@ static void add_done_of(const struct request *request, const struct farm_view *f
     else if (turn_is_another(morning))
         add_done_turn(morning, field);
     else
-        add_done(request, morning, page_data_now(data).today, count, field);
+        add_done(request, &farm->context, morning, count, field);
 }
 
 static bool has_role(const struct request *request, enum access_role role) {

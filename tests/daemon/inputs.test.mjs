@@ -69,8 +69,8 @@ test("the meter's readings stand in place of the amount that the form already ha
   await refused(await fillIn(address, path("irrigation?as=called"), { meter_from: "100" }), "meter_to", "Fill this in.");
 });
 
-test("the form offers the depth that the call says, in either unit", async (t) => {
-  const { address } = await demo(t);
+test("the form offers the depth that the call says, in either unit, and one tap records it", async (t) => {
+  const { address, db } = await demo(t);
   for (const [units, symbol] of [["us", "in"], ["metric", "mm"]]) {
     const headers = { Cookie: `units=${units}` };
     const cards = [...(await ask(address, "/", { headers })).body.matchAll(/<h2[^>]*>\s*<a href="([^"]*)"[^]*?<p class="call">([^]*?)<\/p>/g)].map(([, where, call]) => [plain(where), wordsOf(call)]);
@@ -82,6 +82,12 @@ test("the form offers the depth that the call says, in either unit", async (t) =
       assert.ok(said, call);
       assert.equal(Number(offered), Number(said[1]), `${where}: ${call}`);
     }
+    const [where, call] = called.find(([where]) => decodeURIComponent(where).endsWith(units === "us" ? "Seed beds" : "North pivot"));
+    const form = formsOf((await ask(address, "/", { headers })).body).find(({ action }) => action === `${where}/record/irrigation`);
+    const answer = await send(address, form.action, form.fields, headers), page = wordsOf((await ask(address, answer.headers.location, { headers })).body);
+    const [, amount] = /for (\S+\s\S+) gross/.exec(call);
+    assert.ok(page.includes(`Watered ${amount} gross today`), `${call} ${page}`);
+    if (units === "us") assert.equal(newest(db).depth, `${Number((25.4 * parseFloat(amount)).toFixed(6))} mm`, "25.4 mm are an inch, by its definition");
   }
 });
 
