@@ -124,7 +124,7 @@ const cJSON *turns_find(const cJSON *view, long long number) {
 /* Whether it can be said to be done by now. */
 static bool may_be_done(const struct turns_view *view, const cJSON *turn, int32_t *date, int *hour) {
     return turns_board_time(turn, "done_from", date, hour) &&
-           ((int64_t)*date * 24 + *hour) * 60 <= (int64_t)view->now.today * 24 * 60 + view->now.minute;
+           turns_hour_came((int64_t)*date * 24 + *hour, &view->now);
 }
 
 /* What may be done with a turn in a state, and by whom. */

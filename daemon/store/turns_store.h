@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include "core/decide/turns.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/farm/farm.h"
 #include "daemon/store/db.h"
 #include "daemon/store/ledger_store.h"
@@ -161,6 +162,9 @@ enum status turns_store_made(struct db *db, const char *supply, int32_t *day, in
 /* The hour (since 1970-01-01, on the farm's clock) from which a turn can be said to be done: where its set-up
  * begins, and an hour before its start at least, for a crew that is early. */
 int64_t turns_done_from(const struct stored_turn *turn, const struct farm_field *field);
+
+/* Whether such an hour has come. */
+bool turns_hour_came(int64_t hour, const struct morning_time *now);
 
 /* ---- writing */
 

@@ -80,6 +80,10 @@ int64_t turns_done_from(const struct stored_turn *turn, const struct farm_field 
     return (int64_t)turn->date * 24 + turn->hour - early;
 }
 
+bool turns_hour_came(int64_t hour, const struct morning_time *now) {
+    return (int64_t)now->today * 24 * 60 + now->minute >= hour * 60;
+}
+
 enum status turns_store_done(struct db *db, long long id, long long record_id, struct problems *problems) {
     sqlite3_stmt *statement =
         db_prepare(db, "UPDATE turn SET state = ?2, record_id = ?3 WHERE turn_id = ?1", problems);

@@ -78,8 +78,8 @@ test("a turn that is to come cannot be done: the page does not offer it, says fr
   const turn = turnsOf(board).find(({ field, state }) => field === "Seed beds" && state === "planned");
   assert.equal(turn.start, "2026-07-15T22:00");
   for (const [language, from, why] of [
-    ["en", "It can be marked as done from tomorrow 21:00 on.", "This turn starts tomorrow 22:00; it can be marked as done from tomorrow 21:00 on."],
-    ["es", "Se puede anotar como hecho a partir de: mañana 21:00.", "Este turno empieza mañana 22:00; se puede anotar como hecho a partir de: mañana 21:00."],
+    ["en", "It can be marked as done from tomorrow 21:00 on.", "Not kept, it does not fit the book: the turn starts 2026-07-15 22:00; it can be marked as done from 2026-07-15 21:00 on. Water that was given before that is recorded on the page of its field"],
+    ["es", "Se puede anotar como hecho a partir de: mañana 21:00.", "el turno empieza el 2026-07-15 22:00; se puede anotar como hecho desde el 2026-07-15 21:00. El agua que se dio antes se anota en la página de su campo"],
   ]) {
     const headers = { "Accept-Language": language };
     const page = await ask(address, `/turn/${turn.number}`, { headers });
