@@ -11,7 +11,7 @@
  * efficiency x 1000 / area, mm.
  * - Its depth lies in the field's range, its hours between the shortest and the longest run.
  * - Set-up comes in the clock hours right before the start, never before first_hour; skipped ones are none of
- *   its hours. In them the place is taken and no water runs.
+ *   its hours, those that come twice are two. In them the place is taken and no water runs.
  * - From set-up to end no more turns of the supply are on than it has places; the running fields draw no more
  *   than its flow; the hours in which it runs (for any field) are at most hours_per_day; the volumes keep to
  *   the allotments.
@@ -72,6 +72,8 @@ struct turns_supply {
     /* Hours that the clock leaves out when it is put forward: nothing runs in them, and they break no turn.
      */
     uint32_t skipped[TURNS_DAYS_MAX];
+    /* Hours that it goes through twice when it is put back: to a set-up they are two. A turn has one of them. */
+    uint32_t twice[TURNS_DAYS_MAX];
     double season_left_m3; /* of the season's allotment, 0..1e12; NaN: none */
     struct turns_period period[TURNS_PERIODS_MAX];
     int period_count;

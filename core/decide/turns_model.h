@@ -123,7 +123,7 @@ struct turns_walk {
 
 void turns_board_clear(const struct turns_work *work, struct turns_board *board, int supply);
 /* The hour in which a set-up of so many hours before `start` begins: hours that the clock leaves out are none
- * of them. Below 0: it would have to begin before the first day. */
+ * of them, those that it goes through twice are two. Below 0: it would have to begin before the first day. */
 int turns_setup_begin(const struct turns_supply *supply, int start, int setup);
 /* False, with `why`, when no turn can start there. */
 bool turns_walk_begin(struct turns_walk *walk, const struct turns_work *work, const struct turns_board *board,
