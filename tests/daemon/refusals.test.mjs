@@ -79,7 +79,7 @@ test("what an older build took and this one does not is said with its field, and
     ["/fields/new", { name: "New", area: "1", soil: "river silt", system: "drip" }],
     ["/turns/new", { field: "Seed beds", date: "2026-07-15", hour: "5", run_hours: "3" }],
   ];
-  for (const [language, sentence] of [["en", "the settings of Ridge pivot say how long its system runs"], ["es", "se corrige en los ajustes del campo Ridge pivot"]])
+  for (const [language, sentence] of [["en", "or the kind "none": set it in the settings of Ridge pivot"], ["es", "se corrige en los ajustes del campo Ridge pivot"]])
     for (const [where, values] of forms) {
       const answer = await fillIn(address, where, values, { "Accept-Language": language }), said = saidOn(answer.body);
       assert.equal(answer.status, 422, where);
@@ -96,7 +96,7 @@ test("what an older build took and this one does not is said with its field, and
   assert.equal((await fillIn(address, link("Ridge pivot", "/settings"), { hours_per_day: "20", shortest: "30", longest: "10" })).status, 422);
   assert.equal((await fillIn(address, link("Ridge pivot", "/settings"), { hours_per_day: "20" })).status, 303);
   const still = await fillIn(address, "/fields/new", { name: "New", area: "1", soil: "river silt", system: "drip" });
-  assert.match(saidOn(still.body)[0], /the settings of Long rows say/);
+  assert.match(saidOn(still.body)[0], /set it in the settings of Long rows/);
   assert.equal((await fillIn(address, link("Long rows", "/settings"), { hours_per_day: "12" })).status, 303);
   assert.equal((await fillIn(address, "/fields/new", { name: "New", area: "1", soil: "river silt", system: "drip" })).status, 303);
   await stop();
