@@ -79,7 +79,7 @@ test("what an older build took and this one does not is said with its field, and
     ["/fields/new", { name: "New", area: "1", soil: "river silt", system: "drip" }],
     ["/turns/new", { field: "Seed beds", date: "2026-07-15", hour: "5", run_hours: "3" }],
   ];
-  for (const [language, sentence] of [["en", "or the kind "none": set it in the settings of Ridge pivot"], ["es", "se corrige en los ajustes del campo Ridge pivot"]])
+  for (const [language, sentence] of [["en", 'or the kind "none": set it in the settings of Ridge pivot'], ["es", "se corrige en los ajustes del campo Ridge pivot"]])
     for (const [where, values] of forms) {
       const answer = await fillIn(address, where, values, { "Accept-Language": language }), said = saidOn(answer.body);
       assert.equal(answer.status, 422, where);
