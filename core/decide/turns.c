@@ -9,6 +9,10 @@
 #define CLOSE 0.003
 /* Parts of the plan are laid anew in rounds, as long as the n-th brings n times this share of the cost. */
 #define RENEW_GAIN 2e-6
+/* A turn that gains less than this share of what a field costs is not worth going out for: its water is given
+ * with another, or left. A stated default. */
+#define TURN_WORTH 0.005
+#define ROUNDING   1e-11
 
 struct turns_effort turns_effort_default(void) {
     return (struct turns_effort){.tries = 30000, .rounds = 40, .nodes = 20000};
@@ -243,6 +247,7 @@ static double solve(struct turns_work *work, bool *proven) {
         return 0;
     for (int rule = 0; rule < TURNS_RULE_COUNT; rule++)
         turns_rules_run(work, (enum turns_rule)rule);
+    double by_rules = work->best.cost;
     run_standing(work);
     turns_search_back(work);
     turns_search_refit(work, &part);
@@ -250,6 +255,9 @@ static double solve(struct turns_work *work, bool *proven) {
     turns_search_refit(work, &part);
     double bound = search(work, tries);
     *proven = !effort->quick && turns_exact_run(work);
+    /* What is proven to cost the least may be had with fewer turns, too. */
+    double worth = (*proven ? ROUNDING : TURN_WORTH) * fabs(work->best.cost) / count;
+    turns_search_join(work, worth, by_rules, tries / 4);
     turns_search_back(work);
     return effort->quick ? (double)NAN : bound;
 }

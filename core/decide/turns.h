@@ -11,7 +11,7 @@
  * efficiency x 1000 / area, mm.
  * - Its depth lies in the field's range, its hours between the shortest and the longest run.
  * - Set-up comes in the clock hours right before the start, never before first_hour; skipped ones are none of
- *   its hours. In them the place is taken and no water runs.
+ *   its hours, those that come twice are two. In them the place is taken and no water runs.
  * - From set-up to end no more turns of the supply are on than it has places; the running fields draw no more
  *   than its flow; the hours in which it runs (for any field) are at most hours_per_day; the volumes keep to
  *   the allotments.
@@ -72,6 +72,9 @@ struct turns_supply {
     /* Hours that the clock leaves out when it is put forward: nothing runs in them, and they break no turn.
      */
     uint32_t skipped[TURNS_DAYS_MAX];
+    /* Hours that it goes through twice when it is put back: to a set-up they are two. A turn has one of them.
+     */
+    uint32_t twice[TURNS_DAYS_MAX];
     double season_left_m3; /* of the season's allotment, 0..1e12; NaN: none */
     struct turns_period period[TURNS_PERIODS_MAX];
     int period_count;
@@ -273,10 +276,11 @@ size_t turns_workspace_size(const struct turns_problem *problem);
 /* The most turns that a plan of a problem can have; 0 for one that turns_check() does not accept. */
 int turns_room(const struct turns_problem *problem);
 
-/* The plan of least cost that the effort finds: never worse than turns_by_rule() by either rule. Pins come
- * first, in their order; one that breaks a limit is left out and reported. `workspace` is aligned for any
- * object and `size` bytes large. STATUS_NO_ROOM: `size` or turn_room is too small. Else what turns_check()
- * returns. On failure only turn_count and limit_count, 0, are written. */
+/* The plan of least cost that the effort finds, but for turns that gain next to nothing (under 0.5 % of what
+ * a field costs): they are joined with others or left out. Never worse than turns_by_rule() by either rule.
+ * Pins come first, in their order; one that breaks a limit is left out and reported. `workspace` is aligned
+ * for any object and `size` bytes large. STATUS_NO_ROOM: `size` or turn_room is too small. Else what
+ * turns_check() returns. On failure only turn_count and limit_count, 0, are written. */
 enum status turns_plan(const struct turns_problem *problem, void *workspace, size_t size,
                        struct turns_plan *plan);
 

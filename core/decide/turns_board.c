@@ -24,9 +24,17 @@ int turns_setup_begin(const struct turns_supply *supply, int start, int setup) {
     int begin = start;
     while (setup > 0 && begin > 0) {
         begin--;
-        setup -= !(supply->skipped[begin / 24] >> begin % 24 & 1);
+        setup -= 1 - (int)(supply->skipped[begin / 24] >> begin % 24 & 1) +
+                 (int)(supply->twice[begin / 24] >> begin % 24 & 1);
     }
-    return begin - setup;
+    return setup > 0 ? begin - setup : begin;
+}
+
+/* The last start, from `start` on, that hour t rules out for sure when its places are taken. */
+static int ruled_out(const struct turns_walk *walk, int t, int setup) {
+    int last = t + setup < walk->work->hours ? t + setup : walk->work->hours;
+    return last > walk->start && turns_setup_begin(walk->board->supply, last, setup) <= t ? last
+                                                                                          : walk->start;
 }
 
 bool turns_walk_begin(struct turns_walk *walk, const struct turns_work *work, const struct turns_board *board,
@@ -44,8 +52,7 @@ bool turns_walk_begin(struct turns_walk *walk, const struct turns_work *work, co
         if (board->held[t] < board->supply->users)
             continue;
         walk->hour = t;
-        walk->start =
-            t + setup > start ? t + setup : start; /* the last start that this hour rules out for sure */
+        walk->start = ruled_out(walk, t, setup);
         return fail(walk, TURNS_LIMIT_PIN_PLACES, 1);
     }
     if (!board->open[start])

@@ -30,7 +30,8 @@ struct turns_bound_space {
     int at_once; /* turns that can run at once, by places and flow */
     bool by_volume, by_run, by_place;
     int hours[TURNS_DAYS_MAX];       /* it can run on a day */
-    int place_hours[TURNS_DAYS_MAX]; /* open hours of the day, and closed ones that a set-up may take */
+    int place_hours[TURNS_DAYS_MAX]; /* open hours of the day, closed ones that a set-up may take, and those
+                                        that come twice once more */
     double pinned_m3[TURNS_DAYS_MAX], pinned_run[TURNS_DAYS_MAX], pinned_place[TURNS_DAYS_MAX];
     glp_prob *program;
     int volume_row, run_row, place_row, season_row, period_row; /* of day 0 or period 0; 0: none */
@@ -106,6 +107,14 @@ static int closed_hours(const struct turns_work *work, int day, int setup) {
     return count;
 }
 
+/* What a set-up has more of on day d than the clock shows. */
+static int hours_twice(const struct turns_work *work, int day) {
+    int count = 0;
+    for (int h = 0; h < 24; h++)
+        count += (int)(work->pins_board.supply->twice[day] >> h & 1);
+    return count;
+}
+
 static void take_stock(struct turns_work *work) {
     struct turns_bound_space *space = work->bound;
     const struct turns_board *board = &work->pins_board;
@@ -129,7 +138,7 @@ static void take_stock(struct turns_work *work) {
             space->pinned_run[d] += board->running[t];
             space->pinned_place[d] += board->open[t] ? board->held[t] : 0;
         }
-        space->place_hours[d] = open + closed_hours(work, d, setup);
+        space->place_hours[d] = open + closed_hours(work, d, setup) + hours_twice(work, d);
         space->hours[d] = turns_board_hours(board, d);
     }
 }

@@ -123,7 +123,7 @@ struct turns_walk {
 
 void turns_board_clear(const struct turns_work *work, struct turns_board *board, int supply);
 /* The hour in which a set-up of so many hours before `start` begins: hours that the clock leaves out are none
- * of them. Below 0: it would have to begin before the first day. */
+ * of them, those that it goes through twice are two. Below 0: it would have to begin before the first day. */
 int turns_setup_begin(const struct turns_supply *supply, int start, int setup);
 /* False, with `why`, when no turn can start there. */
 bool turns_walk_begin(struct turns_walk *walk, const struct turns_work *work, const struct turns_board *board,
@@ -176,6 +176,10 @@ void turns_search_renew(struct turns_work *work, long *tries);
 void turns_search_decode(struct turns_work *work, const struct turns_list *list);
 /* Changes the order, hours and releases of the best list and keeps what is better. */
 void turns_search_shuffle(struct turns_work *work, long *tries);
+
+/* Joins turns of the best list, the shortest first, where one fewer costs no more than `worth` and the plan no
+ * more than `most`; that is then the best list. */
+void turns_search_join(struct turns_work *work, double worth, double most, long tries);
 
 void turns_list_copy(struct turns_list *to, const struct turns_list *from);
 

@@ -244,3 +244,84 @@ void turns_search_shuffle(struct turns_work *work, long *tries) {
     }
     turns_search_back(work);
 }
+
+/* ---- fewer turns */
+
+/* Longer turns are no remainders. */
+#define JOINED_MOST_HOURS 24
+
+/* Of two turns of a field: one where the earlier begins, one that ends where the later does, or the shorter
+ * is left out. */
+enum join { JOIN_EARLIER, JOIN_LATER, JOIN_NONE };
+
+/* `current` by begin, each turn to be laid where it stands: in this order it comes out the same. */
+static void sort_current(struct turns_work *work) {
+    struct turns_job *job = work->current.job;
+    for (int i = 0; i < work->current.count; i++) {
+        struct turns_job one = job[i];
+        int at = i;
+        one.release = one.start;
+        for (; at > 0 && job[at - 1].start > one.start; at--)
+            job[at] = job[at - 1];
+        job[at] = one;
+    }
+}
+
+/* The turn of the same field before (step -1) or after (step 1) the at-th; -1: there is none. */
+static int neighbour(const struct turns_list *list, int at, int step) {
+    int i = at + step;
+    while (i >= 0 && i < list->count && list->job[i].field != list->job[at].field)
+        i += step;
+    return i < list->count ? i : -1;
+}
+
+static void join(const struct turns_work *work, struct turns_list *list, int at, int other, enum join how) {
+    int first = at < other ? at : other, second = at < other ? other : at;
+    int moved = list->job[first].hours, longest = work->field[list->job[at].field].longest;
+    int hours = moved + list->job[second].hours;
+    /* What comes between them may begin as much earlier. */
+    for (int i = first + 1; how == JOIN_LATER && i <= second; i++) {
+        int release = list->job[i].release - moved, least = work->problem->first_hour;
+        list->job[i].release = (int16_t)(release > least ? release : least);
+    }
+    if (how != JOIN_NONE)
+        list->job[how == JOIN_EARLIER ? first : second].hours = (int16_t)(hours < longest ? hours : longest);
+    cut_out(list, how == JOIN_NONE ? at : how == JOIN_EARLIER ? second : first);
+}
+
+/* Joins two turns of `current` where the plan then costs at most that much. */
+static bool join_two(struct turns_work *work, int at, int other, enum join how, double most, long *tries) {
+    turns_list_copy(&work->order, &work->current);
+    join(work, &work->order, at, other, how);
+    place(work, &work->order, &work->trial, work->trial_used);
+    *tries -= 1 + work->order.count;
+    double cost = weigh(work);
+    if (cost > most)
+        return false;
+    accept(work, cost);
+    sort_current(work);
+    return true;
+}
+
+static bool join_one(struct turns_work *work, int at, double most, long *tries) {
+    for (int step = -1; step <= 1; step += 2) {
+        int other = neighbour(&work->current, at, step);
+        if (other >= 0 && (join_two(work, at, other, JOIN_EARLIER, most, tries) ||
+                           join_two(work, at, other, JOIN_LATER, most, tries)))
+            return true;
+    }
+    return join_two(work, at, at, JOIN_NONE, most, tries);
+}
+
+void turns_search_join(struct turns_work *work, double worth, double most, long tries) {
+    turns_search_back(work);
+    sort_current(work);
+    for (int hours = 1; hours <= JOINED_MOST_HOURS; hours++)
+        for (int i = 0; i < work->current.count && tries > 0; i++)
+            if (work->current.job[i].hours == hours &&
+                join_one(work, i, fmin(work->current.cost + worth, most), &tries)) {
+                hours = 1;
+                i = -1;
+            }
+    turns_list_copy(&work->best, &work->current);
+}

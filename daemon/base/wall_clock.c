@@ -67,19 +67,15 @@ struct morning_time wall_clock_given(int32_t today) {
     return morning;
 }
 
+/* mktime() may take either of two hours of the same name, by what it was asked before. */
 int64_t wall_clock_instant(int32_t date, int hour) {
-    struct calendar_civil civil = calendar_to_civil(date);
-    if (civil.month == 0)
+    const int64_t day_s = 86400, utc = (int64_t)date * day_s + (int64_t)hour * 3600;
+    if (!calendar_valid(date))
         return -1;
-    struct tm local = {.tm_year = civil.year - 1900,
-                       .tm_mon = civil.month - 1,
-                       .tm_mday = civil.day,
-                       .tm_hour = hour,
-                       .tm_isdst = -1};
-    (void)pthread_mutex_lock(&zone_lock);
-    time_t instant = mktime(&local);
-    (void)pthread_mutex_unlock(&zone_lock);
-    return (int64_t)instant;
+    int32_t before_s = wall_clock_zone_s(NULL, utc - day_s), after_s = wall_clock_zone_s(NULL, utc + day_s);
+    int64_t first = utc - before_s, second = utc - after_s;
+    bool changed = wall_clock_zone_s(NULL, first) != before_s && wall_clock_zone_s(NULL, second) == after_s;
+    return changed ? second : first;
 }
 
 void wall_clock_changes(int32_t date, uint32_t *skipped, uint32_t *twice) {

@@ -13,6 +13,7 @@ static void print_field(const cJSON *field) {
     view_print("    ", view_string(field, "sentence"));
     view_print("    ", view_string(field, "why"));
     view_print("    ", view_string(field, "dry_dates"));
+    view_print("    ", view_string(field, "turn_over"));
     view_print("    ", view_string(field, "turn"));
     cJSON_ArrayForEach(note, cJSON_GetObjectItemCaseSensitive(field, "notes")) {
         if (cJSON_IsString(note))

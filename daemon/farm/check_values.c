@@ -152,9 +152,11 @@ enum status check_values(const struct farm *farm, check_where *where, const void
             if (judged != STATUS_OK)
                 tell(&check, LIST_FIELDS, i, judged, member, system_words);
             else if (farm->field[i].system.kind != SYSTEM_NONE && !(farm->field[i].system.hours_per_day > 0))
-                check_tell(&check, LIST_FIELDS, i, "system.hours_per_day", "system_hours",
-                           "found 0 h, expected more than 0 h and at most 24 h, or the kind \"none\"",
-                           PROBLEM_END);
+                check_tell(
+                    &check, LIST_FIELDS, i, "system.hours_per_day", "system_never",
+                    "found 0 h a day for the system of {field}, expected more than 0 h and at most 24 h, or "
+                    "the kind \"none\": set it in the settings of {field}",
+                    "field", farm->field[i].name, PROBLEM_END);
         }
         for (size_t i = 0; i < farm->planting_count; i++)
             check_planting(&check, i);

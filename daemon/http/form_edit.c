@@ -67,12 +67,23 @@ static const char *place_of(const struct edit_form *form, const char *path) {
     return NULL;
 }
 
+/* Whether what was found stands in another field than that of the form; a name is given twice by both. */
+static bool of_another(const struct edit *edit, const char *path) {
+    static const char fields[] = "fields[";
+    if (path == NULL || strncmp(path, fields, sizeof fields - 1) != 0)
+        return false;
+    char *end;
+    size_t index = strtoul(path + sizeof fields - 1, &end, 10);
+    const struct farm_field *own = farm_field_named(&edit->farm, edit->request->name);
+    return index < edit->farm.field_count && &edit->farm.field[index] != own && strcmp(end, "].name") != 0;
+}
+
 /* What the check of the farm found goes beside its input, where it has one. */
 static void place_problems(struct edit *edit, const struct edit_form *form, const struct problems *problems) {
     for (size_t i = 0; i < problems->kept; i++) {
-        const char *name = place_of(form, problems->problem[i].path);
+        const char *path = problems->problem[i].path, *name = place_of(form, path);
         struct text why;
-        if (name == NULL)
+        if (name == NULL || of_another(edit, path))
             continue;
         text_init(&why, 0);
         words_problem(edit->request->words, &problems->problem[i], &why);

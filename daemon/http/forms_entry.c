@@ -98,27 +98,27 @@ enum status undo_take(const struct request *request, struct reply *reply) {
 
 /* ---- on other pages ---- */
 
-/* The same morning, the same call and the same state of the book give the same token: a second tap, also from
- * a page that was loaded again or on another telephone, records nothing more. */
-static void add_done(const struct request *request, const struct field_morning *morning, int32_t today,
-                     cJSON *field) {
+/* The same morning, the same call and the same state of the book (`count`: of the field's forms so far) give
+ * the same token: a second tap, also from a page that was loaded again or on another telephone, records
+ * nothing more. What is recorded is the amount that the call says, in the unit in which it says it. */
+static void add_done(const struct request *request, const struct view_context *context,
+                     const struct field_morning *morning, long long count, cJSON *field) {
     struct page_data *data = request->data->book;
-    char action[FRAME_PATH_SIZE], iso[CALENDAR_ISO_SIZE], token[FORM_TOKEN_SIZE];
+    char action[FRAME_PATH_SIZE], iso[CALENDAR_ISO_SIZE], token[FORM_TOKEN_SIZE], said[NUMBER_SIZE];
     struct text depth, sending;
-    long long count = 0;
-    if (entry_store_count(data->db, morning->field, &count, fresh_problems()) != STATUS_OK)
-        return;
     text_init(&depth, 0);
     text_init(&sending, 0);
     number_add_shortest(&depth, morning->call.application.gross_mm);
-    (void)calendar_format_iso(today, iso);
+    (void)calendar_format_iso(page_data_now(data).today, iso);
     text_printf(&sending, "%s|%s|%s|%lld", morning->field, iso, text_string(&depth), count);
     form_token_of(data, frame_path("/field/", morning->field, "/record/irrigation", action),
                   text_string(&sending), token);
     cJSON *done = cJSON_AddObjectToObject(field, "done");
     cJSON_AddStringToObject(done, "action", action);
     cJSON_AddStringToObject(done, "token", token);
-    cJSON_AddStringToObject(done, "depth_mm", text_string(&depth));
+    cJSON_AddStringToObject(
+        done, "water", number_fixed(say_depth_number(context, morning->call.application.gross_mm), 2, said));
+    cJSON_AddStringToObject(done, "unit", context->us_units ? "in" : "mm");
     cJSON_AddStringToObject(done, "date", iso);
     frame_link(done, "other", morning->field, "/record/irrigation?as=called");
     text_free(&depth);
@@ -132,6 +132,21 @@ static bool turn_is_another(const struct field_morning *morning) {
     return morning->turn.under_way && fabs(morning->turn.net_mm - called_mm) > TURN_LIKE_CALL * called_mm;
 }
 
+/* What became of a turn that is over is asked before anything else: the call does not know of it. */
+static void add_done_over(const struct request *request, const struct field_morning *morning, long long count,
+                          cJSON *field) {
+    char href[48], missed[48], sending[80], token[FORM_TOKEN_SIZE];
+    cJSON *done = cJSON_AddObjectToObject(field, "done_over");
+    (void)snprintf(href, sizeof href, "/turn/%lld/done", (long long)morning->over.id);
+    (void)snprintf(missed, sizeof missed, "/turn/%lld/skipped", (long long)morning->over.id);
+    (void)snprintf(sending, sizeof sending, "%s|%lld", missed, count);
+    form_token_of(request->data->book, missed, sending, token);
+    cJSON_AddStringToObject(done, "href", href);
+    cJSON_AddStringToObject(done, "missed", missed);
+    cJSON_AddStringToObject(done, "missed_text", words_get(request->words, "turns.act.skipped.over"));
+    cJSON_AddStringToObject(done, "token", token);
+}
+
 static void add_done_turn(const struct field_morning *morning, cJSON *field) {
     char href[48];
     cJSON *done = cJSON_AddObjectToObject(field, "done_turn");
@@ -143,13 +158,20 @@ static void add_done_turn(const struct field_morning *morning, cJSON *field) {
 static void add_done_of(const struct request *request, const struct farm_view *farm, cJSON *field) {
     const char *name = cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(field, "name"));
     const struct field_morning *morning = name != NULL ? farm_view_morning(farm, name) : NULL;
-    if (morning == NULL || morning->call.kind != CALL_WATER_TODAY ||
-        !(morning->call.application.gross_mm > 0))
+    const struct page_data *data = request->data->book;
+    bool called =
+        morning != NULL && morning->call.kind == CALL_WATER_TODAY && morning->call.application.gross_mm > 0;
+    bool over = morning != NULL && morning->over.hours > 0;
+    long long count = 0;
+    if (!(called || over) ||
+        entry_store_count(data->db, morning->field, &count, fresh_problems()) != STATUS_OK)
         return;
-    if (turn_is_another(morning))
+    if (over)
+        add_done_over(request, morning, count, field);
+    else if (turn_is_another(morning))
         add_done_turn(morning, field);
     else
-        add_done(request, morning, page_data_now(request->data->book).today, field);
+        add_done(request, &farm->context, morning, count, field);
 }
 
 static bool has_role(const struct request *request, enum access_role role) {

@@ -14,7 +14,7 @@
 #include "daemon/morning/turns_book.h"
 #include "daemon/view/frame.h"
 #include "daemon/view/json_read.h"
-#include "daemon/view/turns_say.h"
+#include "daemon/view/say.h"
 
 #define BOARD "/turns#changes"
 
@@ -24,8 +24,6 @@ struct turn_now {
     char field[FARM_NAME_SIZE];
     int32_t date;
     int hour, hours, span;
-    int32_t done_date; /* from when on it can be said to be done */
-    int done_hour;
     double gross_mm;
 };
 
@@ -247,18 +245,6 @@ static void read_water(struct work *work, const struct system *system, double *g
                      say_depth(&work->view.farm.context, APPLICATION_DEPTH_MAX_MM, most));
 }
 
-/* The day is that of the water; the clock says whether the turn can have begun. */
-static void check_begun(struct work *work) {
-    const struct morning_time *now = &work->view.now;
-    char from[SAY_SIZE], start[SAY_SIZE];
-    const struct view_context *context = &work->view.farm.context;
-    int64_t at = (int64_t)now->today * 24 * 60 + now->minute;
-    if (at < ((int64_t)work->turn.done_date * 24 + work->turn.done_hour) * 60)
-        input_refuse(work->request, "date", "input.turn_to_come",
-                     turns_say_when(context, work->turn.done_date, work->turn.done_hour, from),
-                     turns_say_when(context, work->turn.date, work->turn.hour, start));
-}
-
 static enum status take_done(struct work *work, const struct book_form *form, struct problems *problems) {
     const struct farm_field *field = farm_field_named(&work->view.data.farm, work->turn.field);
     struct farm_record record = {.kind = RECORD_IRRIGATION, .amount = NAN, .sd = NAN, .date = CALENDAR_NONE};
@@ -267,8 +253,7 @@ static enum status take_done(struct work *work, const struct book_form *form, st
     if (field == NULL)
         return STATUS_NOT_FOUND;
     read_water(work, &field->system, &record.amount);
-    if (input_record_date(work->request, &work->view.data.farm, field->name, today, &record.date))
-        check_begun(work);
+    (void)input_record_date(work->request, &work->view.data.farm, field->name, today, &record.date);
     if (!fill_good(work->fill))
         return STATUS_REFUSED;
     return turns_book_done(work->request->data->book->writer, form, work->turn.number, &record, problems);
@@ -338,7 +323,8 @@ static enum status take(struct work *work, struct reply *reply) {
         status = show(work, words_get(words, "form.wrong"), reply);
     } else if (status == STATUS_OK || status == STATUS_NOT_FOUND) {
         /* Settled or taken away meanwhile: the board says how it stands. */
-        status = form_go(reply, BOARD);
+        bool today = strcmp(fill_value(work->fill, "to"), "today") == 0;
+        status = form_go(reply, today ? "/" : BOARD);
     } else {
         status = form_trouble(work->request, status, &problems, room, reply);
         status = status == STATUS_OK ? show(work, room, reply) : status;
@@ -363,8 +349,7 @@ static enum status find_turn(struct work *work) {
     cJSON *board = view_turns(&work->view.farm.context, &work->view.facts);
     const cJSON *turn = turns_find(board, strtoll(work->request->name, NULL, 10));
     struct turn_now *out = &work->turn;
-    enum status status = turn != NULL && turns_board_time(turn, "start", &out->date, &out->hour) &&
-                                 turns_board_time(turn, "done_from", &out->done_date, &out->done_hour)
+    enum status status = turn != NULL && turns_board_time(turn, "start", &out->date, &out->hour)
                              ? STATUS_OK
                              : STATUS_NOT_FOUND;
     if (status == STATUS_OK) {

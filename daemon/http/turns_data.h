@@ -7,9 +7,6 @@
 #include "daemon/store/farm_store.h"
 #include "daemon/view/turns.h"
 
-/* Turns that ended so many days ago are still shown, where nobody said what became of them. */
-#define TURNS_PAST_DAYS 7
-
 struct turns_data {
     struct farm farm; /* without records */
     struct farm_ids ids;

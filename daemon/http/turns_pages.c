@@ -124,7 +124,7 @@ const cJSON *turns_find(const cJSON *view, long long number) {
 /* Whether it can be said to be done by now. */
 static bool may_be_done(const struct turns_view *view, const cJSON *turn, int32_t *date, int *hour) {
     return turns_board_time(turn, "done_from", date, hour) &&
-           ((int64_t)*date * 24 + *hour) * 60 <= (int64_t)view->now.today * 24 * 60 + view->now.minute;
+           turns_hour_came((int64_t)*date * 24 + *hour, &view->now);
 }
 
 /* What may be done with a turn in a state, and by whom. */
@@ -165,6 +165,7 @@ static void add_acts(const struct request *request, const struct turns_view *vie
     int32_t date;
     int hour;
     bool begun = may_be_done(view, turn, &date, &hour);
+    bool over = strcmp(json_string(turn, "state"), "not_recorded") == 0;
     cJSON *links = cJSON_AddArrayToObject(page, "acts"), *posts = cJSON_AddArrayToObject(page, "posts");
     char key[40], action[FRAME_PATH_SIZE], token[FORM_TOKEN_SIZE];
     for (size_t i = 0; i < sizeof acts / sizeof *acts; i++) {
@@ -175,7 +176,8 @@ static void add_acts(const struct request *request, const struct turns_view *vie
             continue;
         }
         cJSON *out = cJSON_CreateObject();
-        (void)snprintf(key, sizeof key, "turns.act.%s", acts[i].name);
+        (void)snprintf(key, sizeof key, "turns.act.%s%s", acts[i].name,
+                       over && acts[i].at_once ? ".over" : "");
         (void)snprintf(action, sizeof action, "/turn/%s/%s", request->name, acts[i].name);
         cJSON_AddStringToObject(out, "text", words_get(request->words, key));
         cJSON_AddStringToObject(out, "href", action);

@@ -212,6 +212,47 @@ static enum status compute_anew(struct db *db, const struct book_form *form, con
     return status;
 }
 
+static bool has_kind(const struct problems *problems, uint64_t kind) {
+    for (size_t i = 0; i < problems->kept; i++)
+        if (problems->problem[i].kind == kind)
+            return true;
+    return false;
+}
+
+/* What an older build took may not fit any more, in several places: a change that sets one right, and brings
+ * nothing else about, is taken. */
+static enum status mends(struct db *db, const struct book_edit *edit, const struct problems *after,
+                         bool *out) {
+    struct farm farm;
+    struct problems *before = malloc(sizeof *before);
+    *out = false;
+    if (before == NULL)
+        return STATUS_NO_MEMORY;
+    problems_init(before);
+    enum status status = load_for(db, edit, &farm, before);
+    if (status == STATUS_OK) {
+        *out = check_farm(&farm, NULL, NULL, before) == STATUS_REFUSED && after->count < before->count;
+        for (size_t i = 0; *out && i < after->kept; i++)
+            *out = has_kind(before, after->problem[i].kind);
+        farm_free(&farm);
+    }
+    problems_free(before);
+    free(before);
+    return status;
+}
+
+static enum status check_changed(struct db *db, const struct book_edit *edit, const struct farm *farm,
+                                 struct problems *problems) {
+    bool mended = false;
+    enum status status = check_farm(farm, NULL, NULL, problems);
+    if (status != STATUS_REFUSED)
+        return status;
+    enum status judged = mends(db, edit, problems, &mended);
+    if (mended)
+        problems_free(problems);
+    return judged != STATUS_OK ? judged : mended ? STATUS_OK : status;
+}
+
 static enum status change_inside(struct db *db, const struct book_form *form, const struct book_edit *edit,
                                  struct problems *problems) {
     struct farm farm;
@@ -231,7 +272,7 @@ static enum status change_inside(struct db *db, const struct book_form *form, co
     if (status == STATUS_OK)
         status = edit->apply(edit->context, &farm, &planting, problems);
     if (status == STATUS_OK)
-        status = check_farm(&farm, NULL, NULL, problems);
+        status = check_changed(db, edit, &farm, problems);
     if (status == STATUS_OK)
         status = write_farm(db, edit, &farm, planting, problems);
     const struct again again = plans_to_make(edit, &farm, before);

@@ -207,15 +207,16 @@ static enum status check_late(struct db *db, const struct outcome *outcome, stru
 /* A turn that is to come is not done; water that came in before it is a record of its field. */
 static bool begun(const struct book_form *form, const struct stored_turn *turn,
                   const struct farm_field *field, struct problems *problems) {
+    const struct morning_time now = book_moment(form);
     int64_t from = turns_done_from(turn, field);
-    char found[MOMENT_SIZE], least[MOMENT_SIZE], start[MOMENT_SIZE];
-    if ((int64_t)form->today * 24 * 60 + form->minute >= from * 60)
+    char least[MOMENT_SIZE], start[MOMENT_SIZE];
+    if (turns_hour_came(from, &now))
         return true;
     problem_tell(problems, "turn_not_begun",
-                 "found {found}, expected {expected} or later: the turn starts {start}", "found",
-                 moment(form->today, form->minute, found), "expected",
-                 moment((int32_t)(from / 24), 60 * (int)(from % 24), least), "start",
-                 moment(turn->date, 60 * turn->hour, start), PROBLEM_END);
+                 "the turn starts {start}; it can be marked as done from {expected} on. Water that was given "
+                 "before that is recorded on the page of its field",
+                 "start", moment(turn->date, 60 * turn->hour, start), "expected",
+                 moment((int32_t)(from / 24), 60 * (int)(from % 24), least), PROBLEM_END);
     return false;
 }
 

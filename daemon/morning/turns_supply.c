@@ -152,10 +152,8 @@ void turns_supply_fill(const struct farm *farm, const struct farm_supply *supply
                                  .hours_per_day = turns_day_hours(supply),
                                  .season_left_m3 = NAN};
     turns_open_days(supply, today, days, out->open);
-    for (int d = 0; d < days; d++) {
-        uint32_t twice;
-        wall_clock_changes(today + d, &out->skipped[d], &twice);
-    }
+    for (int d = 0; d < days; d++)
+        wall_clock_changes(today + d, &out->skipped[d], &out->twice[d]);
     bool begun = season.from == CALENDAR_NONE || season.from <= today;
     if (!isnan(supply->allotment_m3) && begun && (season.to == CALENDAR_NONE || season.to >= today))
         out->season_left_m3 =

@@ -35,11 +35,11 @@ struct call_outlook {
     double rain_mm[MORNING_AHEAD]; /* the mean */
 };
 
-/* The next turn of a field, or the one that is on; hours 0: there is none. */
+/* A turn of a field; hours 0: there is none. */
 struct field_turn {
     int64_t id;
     int32_t date;
-    int hour, hours;
+    int hour, hours, span; /* as of struct stored_turn */
     double net_mm;
     bool under_way;
     bool left_out; /* `hours` is 0, and its supply has a plan */
@@ -69,7 +69,8 @@ struct field_morning {
     int ahead_count; /* 0..MORNING_AHEAD days, today first, no irrigation on any of them */
     struct season_day ahead[MORNING_AHEAD];
     struct call_outlook outlook;
-    struct field_turn turn; /* of turns_store_next() */
+    struct field_turn turn; /* the next one, or the one that is on; of turns_store_next() */
+    struct field_turn over; /* the last one that ended without a word of it; likewise */
 };
 
 /* What a run computed for one planting, to be stored. */

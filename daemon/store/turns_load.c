@@ -288,23 +288,44 @@ static enum status mark_left_out(struct db *db, struct field_morning *mornings, 
     return db_finish(db, statement, STATUS_OK, problems);
 }
 
+/* Of the turns of a field, which come by their begin: the last that is over, and the first that is not. */
+static void take_field_turn(sqlite3_stmt *statement, int64_t hour, struct field_morning *morning) {
+    struct field_turn turn = {.id = sqlite3_column_int64(statement, 1),
+                              .date = sqlite3_column_int(statement, 2),
+                              .hour = sqlite3_column_int(statement, 3),
+                              .hours = sqlite3_column_int(statement, 4),
+                              .span = sqlite3_column_int(statement, 5),
+                              .net_mm = sqlite3_column_double(statement, 6)};
+    int64_t begin = (int64_t)turn.date * 24 + turn.hour;
+    turn.under_way = begin <= hour;
+    if (begin + turn.span <= hour)
+        morning->over = turn;
+    else if (morning->turn.hours == 0)
+        morning->turn = turn;
+}
+
+/* Irrigation that was recorded on the days of a turn settles it (turns_store_settle()); after a later one
+ * nobody is asked. ?1: the hour. */
+static const char field_turns[] =
+    "SELECT name, turn_id, turn.day, hour, hours, span, net_mm FROM turn JOIN field USING (field_id) "
+    "WHERE turn.day >= ?1 / 24 - 20 AND state IN (?2, ?3) AND (turn.day * 24 + hour + span > ?1 OR "
+    "(turn.day + (hour + span + 23) / 24 > ?1 / 24 - ?4 AND NOT EXISTS (SELECT 1 FROM record WHERE "
+    "record.field_id = turn.field_id AND record.day > turn.day + (hour + span - 1) / 24 AND kind = ?5 AND "
+    "withdrawn_at IS NULL))) ORDER BY field.position, turn.day, hour";
+
 enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
                              struct problems *problems) {
-    /* min() makes the bare columns those of its row. */
-    sqlite3_stmt *statement = db_kept(
-        db, DB_KEPT_TURNS,
-        "SELECT name, turn_id, turn.day, hour, hours, net_mm, min(turn.day * 24 + hour) AS begin FROM turn "
-        "JOIN field USING (field_id) WHERE turn.day >= ?1 / 24 - 20 AND state IN (?2, ?3) AND "
-        "turn.day * 24 + hour + span > ?1 GROUP BY field_id ORDER BY field.position",
-        problems);
+    sqlite3_stmt *statement = db_kept(db, DB_KEPT_TURNS, field_turns, problems);
     if (statement == NULL)
         return STATUS_STORE;
     sqlite3_bind_int64(statement, 1, hour);
     sqlite3_bind_int(statement, 2, TURN_PLANNED);
     sqlite3_bind_int(statement, 3, TURN_LATE);
+    sqlite3_bind_int(statement, 4, TURNS_PAST_DAYS);
+    sqlite3_bind_int(statement, 5, RECORD_IRRIGATION);
     size_t at = 0; /* both are in the farm's order */
     for (size_t i = 0; i < count; i++)
-        mornings[i].turn = (struct field_turn){.hours = 0};
+        mornings[i].turn = mornings[i].over = (struct field_turn){.hours = 0};
     while (sqlite3_step(statement) == SQLITE_ROW) {
         char field[FARM_NAME_SIZE];
         copy_text(statement, 0, field);
@@ -312,12 +333,7 @@ enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *
             at++;
         if (at == count)
             break;
-        mornings[at].turn = (struct field_turn){.id = sqlite3_column_int64(statement, 1),
-                                                .date = sqlite3_column_int(statement, 2),
-                                                .hour = sqlite3_column_int(statement, 3),
-                                                .hours = sqlite3_column_int(statement, 4),
-                                                .net_mm = sqlite3_column_double(statement, 5),
-                                                .under_way = sqlite3_column_int64(statement, 6) <= hour};
+        take_field_turn(statement, hour, &mornings[at]);
     }
     enum status status = db_reset(db, statement, STATUS_OK, problems);
     return status == STATUS_OK ? mark_left_out(db, mornings, count, problems) : status;

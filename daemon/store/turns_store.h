@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include "core/decide/turns.h"
+#include "daemon/base/wall_clock.h"
 #include "daemon/farm/farm.h"
 #include "daemon/store/db.h"
 #include "daemon/store/ledger_store.h"
@@ -146,8 +147,11 @@ enum status turns_store_turns(struct db *db, const char *supply, int32_t since, 
 /* STATUS_NOT_FOUND: there is none. */
 enum status turns_store_turn(struct db *db, long long id, struct stored_turn *out, struct problems *problems);
 
-/* Fills the turn of each of the mornings, which are in the farm's order, as of an hour (since 1970-01-01, on
- * the farm's clock). */
+/* Turns that ended so many days ago are still shown, where nobody said what became of them. */
+#define TURNS_PAST_DAYS 7
+
+/* Fills the turns of each of the mornings, which are in the farm's order, as of an hour (since 1970-01-01, on
+ * the farm's clock). One that ended is asked about until a later irrigation of its field is recorded. */
 enum status turns_store_next(struct db *db, int64_t hour, struct field_morning *mornings, size_t count,
                              struct problems *problems);
 
@@ -158,6 +162,9 @@ enum status turns_store_made(struct db *db, const char *supply, int32_t *day, in
 /* The hour (since 1970-01-01, on the farm's clock) from which a turn can be said to be done: where its set-up
  * begins, and an hour before its start at least, for a crew that is early. */
 int64_t turns_done_from(const struct stored_turn *turn, const struct farm_field *field);
+
+/* Whether such an hour has come. */
+bool turns_hour_came(int64_t hour, const struct morning_time *now);
 
 /* ---- writing */
 

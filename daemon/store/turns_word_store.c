@@ -77,7 +77,13 @@ enum status turns_store_settle(struct db *db, int64_t hour, struct problems *pro
 int64_t turns_done_from(const struct stored_turn *turn, const struct farm_field *field) {
     int early =
         field != NULL && field->turning.setup_hours > EARLY_HOURS ? field->turning.setup_hours : EARLY_HOURS;
-    return (int64_t)turn->date * 24 + turn->hour - early;
+    /* Real hours, whatever the clock does in them. */
+    const struct morning_time from = wall_clock_of(wall_clock_instant(turn->date, turn->hour) - 3600 * early);
+    return (int64_t)from.today * 24 + from.minute / 60;
+}
+
+bool turns_hour_came(int64_t hour, const struct morning_time *now) {
+    return (int64_t)now->today * 24 * 60 + now->minute >= hour * 60;
 }
 
 enum status turns_store_done(struct db *db, long long id, long long record_id, struct problems *problems) {

@@ -244,9 +244,14 @@ char *frame_sentence(const struct view_context *context, const struct field_morn
     return out;
 }
 
-/* When it comes, and the page of it. */
+/* When it comes, and the page of it; and one that is over, of which nobody said what became. */
 static void add_turn(const struct view_context *context, const struct field_morning *morning, cJSON *field) {
     char turn[TURNS_SAY_SIZE], href[40];
+    if (turns_say_over(context, morning, turn)[0] != '\0') {
+        (void)snprintf(href, sizeof href, "/turn/%lld", (long long)morning->over.id);
+        cJSON_AddStringToObject(field, "turn_over", turn);
+        cJSON_AddStringToObject(field, "turn_over_href", href);
+    }
     if (turns_say_next(context, morning, turn)[0] == '\0')
         return;
     if (morning->turn.left_out)

@@ -74,6 +74,20 @@ char *turns_say_next(const struct view_context *context, const struct field_morn
     return turns_say(context, next_key(morning), HOLES(holes), out);
 }
 
+char *turns_say_over(const struct view_context *context, const struct field_morning *morning,
+                     char out[TURNS_SAY_SIZE]) {
+    const struct field_turn *over = &morning->over;
+    const struct stored_turn turn = {.date = over->date,
+                                     .hour = over->hour,
+                                     .hours = over->hours,
+                                     .span = over->span,
+                                     .net_mm = over->net_mm};
+    char text[SAY_SIZE];
+    const struct words_hole hole = {"turn", turns_say_turn(context, &turn, text)};
+    out[0] = '\0';
+    return over->hours > 0 ? turns_say(context, "turns.over", &hole, 1, out) : out;
+}
+
 char *turns_say_money(const struct view_context *context, double amount, char out[SAY_SIZE]) {
     return say_number(context, amount, fabs(amount) < 100 ? 2 : 0, out);
 }

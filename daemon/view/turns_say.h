@@ -21,6 +21,10 @@ char *turns_say_turn(const struct view_context *context, const struct stored_tur
 char *turns_say_next(const struct view_context *context, const struct field_morning *morning,
                      char out[TURNS_SAY_SIZE]);
 
+/* "Turn over, not recorded: yesterday 22:00 to 6:00, 8 h, 18 mm"; "" when there is none. */
+char *turns_say_over(const struct view_context *context, const struct field_morning *morning,
+                     char out[TURNS_SAY_SIZE]);
+
 /* Stable keys: "supply_short", ..., "new", ... */
 const char *turns_limit_key(enum turns_limit_kind kind);
 const char *turns_change_key(enum turn_change kind);

@@ -244,6 +244,34 @@ static void a_set_up_over_the_hour_that_the_clock_leaves_out_has_all_its_hours(v
     assert_int_equal(refused(TURNS_LIMIT_PIN_HORIZON)->start, 4);
 }
 
+/* The clock goes from 3 back to 2 on the second day: from 1:00 to 4:00 there are four hours. By hand. */
+static void a_set_up_over_the_hour_that_comes_twice_has_no_hour_too_many(void **state) {
+    (void)state;
+    case_two_fields(one);
+    one->field[0].setup_hours = one->field[1].setup_hours = 3;
+    pin(0, 0, 24 + 2 - 12, 12); /* to 2:00, an hour too late for a set-up of three hours */
+    pin(1, 1, 24 + 4, 20);
+    assert_int_equal(refused(TURNS_LIMIT_PIN_PLACES)->start, 24 + 5);
+    one->supply[0].twice[1] = 1u << 2;
+    one_plan();
+    assert_null(one_limit(TURNS_LIMIT_PIN_PLACES));
+    pin(0, 0, 24 + 2 - 12, 13); /* to 3:00: an hour is left */
+    pin(1, 1, 24 + 4, 20);
+    assert_int_equal(refused(TURNS_LIMIT_PIN_PLACES)->start, 24 + 6);
+    /* An hour of the set-up is in the second of the two: the whole hour of the board is taken. */
+    one->field[0].setup_hours = one->field[1].setup_hours = 2;
+    pin(0, 0, 24 + 2 - 12, 12);
+    pin(1, 1, 24 + 4, 20);
+    one_plan();
+    assert_null(one_limit(TURNS_LIMIT_PIN_PLACES));
+    /* And never before the first hour. */
+    one->supply[0].twice[0] = 1u << 2;
+    one->field[1].setup_hours = 3;
+    one->problem.first_hour = 2;
+    pin(0, 1, 3, 12);
+    assert_int_equal(refused(TURNS_LIMIT_PIN_HORIZON)->start, 4);
+}
+
 static void a_pin_past_the_hours_of_a_day_or_an_allotment_is_named_with_what_it_lacks(void **state) {
     (void)state;
     case_two_fields(one);
@@ -283,6 +311,7 @@ int main(void) {
         cmocka_unit_test(a_pin_that_breaks_a_limit_is_left_out_and_named),
         cmocka_unit_test(pins_that_are_in_each_others_way_are_named_with_a_start_that_fits),
         cmocka_unit_test(a_set_up_over_the_hour_that_the_clock_leaves_out_has_all_its_hours),
+        cmocka_unit_test(a_set_up_over_the_hour_that_comes_twice_has_no_hour_too_many),
         cmocka_unit_test(a_pin_past_the_hours_of_a_day_or_an_allotment_is_named_with_what_it_lacks),
     };
     return cmocka_run_group_tests(tests, one_begin, one_end);

@@ -41,7 +41,7 @@ test("one tap records the call as it was made, and the page says what it changes
   const done = formsOf(today.body).find(({ action }) => action === link("North pivot", "/record/irrigation"));
   const before = recordsOf(db, "North pivot").length;
   const page = await follow(address, await send(address, done.action, done.fields));
-  assert.match(wordsOf(page), /Kept North pivot Watered 35.3 mm gross today .*Before: Water today: .* Now: (Hold|Rain may cover it)/);
+  assert.match(wordsOf(page), /Kept North pivot Watered 35 mm gross today .*Before: Water today: .* Now: (Hold|Rain may cover it)/);
   const records = recordsOf(db, "North pivot");
   assert.equal(records.length, before + 1);
   assert.equal(records.at(-1).date, DEMO_DAY);

@@ -69,12 +69,14 @@ test("the meter's readings stand in place of the amount that the form already ha
   await refused(await fillIn(address, path("irrigation?as=called"), { meter_from: "100" }), "meter_to", "Fill this in.");
 });
 
+/** What Today calls for, by the pages of the fields. */
+const callsOf = async (address, headers) =>
+  [...(await ask(address, "/", { headers })).body.matchAll(/<h2[^>]*>\s*<a href="([^"]*)"[^]*?<p class="call">([^]*?)<\/p>/g)].map(([, where, call]) => [plain(where), wordsOf(call)]).filter(([, call]) => call.startsWith("Water today"));
+
 test("the form offers the depth that the call says, in either unit", async (t) => {
   const { address } = await demo(t);
   for (const [units, symbol] of [["us", "in"], ["metric", "mm"]]) {
-    const headers = { Cookie: `units=${units}` };
-    const cards = [...(await ask(address, "/", { headers })).body.matchAll(/<h2[^>]*>\s*<a href="([^"]*)"[^]*?<p class="call">([^]*?)<\/p>/g)].map(([, where, call]) => [plain(where), wordsOf(call)]);
-    const called = cards.filter(([, call]) => call.startsWith("Water today"));
+    const headers = { Cookie: `units=${units}` }, called = await callsOf(address, headers);
     assert.ok(called.length > 2);
     for (const [where, call] of called) {
       const form = await ask(address, `${where}/record/irrigation?as=called`, { headers });
@@ -82,6 +84,20 @@ test("the form offers the depth that the call says, in either unit", async (t) =
       assert.ok(said, call);
       assert.equal(Number(offered), Number(said[1]), `${where}: ${call}`);
     }
+  }
+});
+
+test("one tap records the depth that the call says, in either unit", async (t) => {
+  const { address, db } = await demo(t);
+  for (const [units, name, mm] of [["metric", "North pivot", 1], ["us", "Seed beds", 25.4]]) {
+    const headers = { Cookie: `units=${units}` }, where = `/field/${encodeURIComponent(name)}`;
+    const amount = /for (\S+\s\S+) gross/.exec((await callsOf(address, headers)).find(([page]) => page === where)[1])[1];
+    const form = formsOf((await ask(address, "/", { headers })).body).find(({ action }) => action === `${where}/record/irrigation`);
+    const answer = await send(address, form.action, form.fields, headers), page = wordsOf((await ask(address, answer.headers.location, { headers })).body);
+    assert.ok(page.includes(`Watered ${amount} gross today`), page);
+    const { depth } = JSON.parse(waterturn("export", "--db", db).stdout).records.filter(({ field }) => field === name).at(-1);
+    // 25.4 mm are an inch by its definition; 1e-9 mm for rounding.
+    assert.ok(Math.abs(parseFloat(depth) - mm * parseFloat(amount)) < 1e-9, `${depth}, ${amount}`);
   }
 });
 

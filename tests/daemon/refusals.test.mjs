@@ -1,9 +1,10 @@
 // What the book itself refuses, on pages in both languages: every sentence is one of the page's language.
 import assert from "node:assert/strict";
+import { spawnSync } from "node:child_process";
 import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoFarm, demoWeather, dump, root, scratch, serveFiles, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoBook, demoFarm, demoWeather, dump, root, scratch, serveFiles, tool, waterturn } from "../support/program.mjs";
 import { ask, fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
 
 const link = (name, tail = "") => `/field/${encodeURIComponent(name)}${tail}`;
@@ -65,6 +66,44 @@ test("what the book refuses is said in the language of the page, in English as t
   }
   assert.equal(met.length, refusals.length);
   assert.equal(dump(db), before);
+});
+
+test("what an older build took and this one does not is said with its field, and each is set right on its own page", async (t) => {
+  const { directory, db } = await demoBook(t);
+  const changed = spawnSync(tool("change_db"), [db, "UPDATE field SET hours_per_day = 0 WHERE name IN ('Long rows', 'Ridge pivot')"], { encoding: "utf8" });
+  assert.equal(changed.status, 0, changed.stderr);
+  const { address, stop } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
+  const forms = [
+    [link("North pivot", "/settings"), { area: "41" }],
+    [link("Seed beds", "/soil"), {}],
+    ["/fields/new", { name: "New", area: "1", soil: "river silt", system: "drip" }],
+    ["/turns/new", { field: "Seed beds", date: "2026-07-15", hour: "5", run_hours: "3" }],
+  ];
+  for (const [language, sentence] of [["en", 'or the kind "none": set it in the settings of Ridge pivot'], ["es", "se corrige en los ajustes del campo Ridge pivot"]])
+    for (const [where, values] of forms) {
+      const answer = await fillIn(address, where, values, { "Accept-Language": language }), said = saidOn(answer.body);
+      assert.equal(answer.status, 422, where);
+      // Above the form, and beside none of its inputs: it is another field's.
+      assert.equal(said.length, 1, `${where}: ${said.join(" / ")}`);
+      assert.ok(said[0].endsWith(sentence), `${where}: ${said[0]}`);
+    }
+  // Records and calls are kept meanwhile.
+  assert.equal((await fillIn(address, link("Long rows", "/record/irrigation"), { water: "5" })).status, 303);
+  assert.equal(waterturn("morning", "--stored", "--db", db, "--today", DEMO_DAY).status, 0);
+  // A mending that is none, or that brings something else about, is refused beside its input.
+  const never = await fillIn(address, link("Ridge pivot", "/settings"), { hours_per_day: "0" });
+  assert.equal(never.status, 422);
+  assert.equal((await fillIn(address, link("Ridge pivot", "/settings"), { hours_per_day: "20", shortest: "30", longest: "10" })).status, 422);
+  assert.equal((await fillIn(address, link("Ridge pivot", "/settings"), { hours_per_day: "20" })).status, 303);
+  const still = await fillIn(address, "/fields/new", { name: "New", area: "1", soil: "river silt", system: "drip" });
+  assert.match(saidOn(still.body)[0], /set it in the settings of Long rows/);
+  assert.equal((await fillIn(address, link("Long rows", "/settings"), { hours_per_day: "12" })).status, 303);
+  assert.equal((await fillIn(address, "/fields/new", { name: "New", area: "1", soil: "river silt", system: "drip" })).status, 303);
+  await stop();
+  const file = path.join(directory, "mended.json");
+  assert.equal(waterturn("export", file, "--db", db).status, 0);
+  const checked = waterturn("check", file);
+  assert.equal(checked.status, 0, checked.stderr);
 });
 
 test("the words of both languages have each problem that forms can bring about, and no other", () => {

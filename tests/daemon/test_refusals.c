@@ -214,7 +214,7 @@ static const struct setting {
     {"range", "irrigation.share = 600.5 %"},
     {"range", "irrigation.refill = 5"},
     {"range", "planting:East pivot.allowed_depletion = 600.5 %"},
-    {"system_hours", "field:East pivot.system.hours_per_day = 0 h"},
+    {"system_never", "field:East pivot.system.hours_per_day = 0 h"},
     {"above", "supply:Mill well.hours_per_day = 0 h"},
     {"more", "supply:Mill well.flow = 0 m3/h"},
     {"least", "supply:Mill well.allotment = -1 m3"},

@@ -78,8 +78,8 @@ test("a turn that is to come cannot be done: the page does not offer it, says fr
   const turn = turnsOf(board).find(({ field, state }) => field === "Seed beds" && state === "planned");
   assert.equal(turn.start, "2026-07-15T22:00");
   for (const [language, from, why] of [
-    ["en", "It can be marked as done from tomorrow 21:00 on.", "This turn starts tomorrow 22:00; it can be marked as done from tomorrow 21:00 on."],
-    ["es", "Se puede anotar como hecho a partir de: mañana 21:00.", "Este turno empieza mañana 22:00; se puede anotar como hecho a partir de: mañana 21:00."],
+    ["en", "It can be marked as done from tomorrow 21:00 on.", "Not kept, it does not fit the book: the turn starts 2026-07-15 22:00; it can be marked as done from 2026-07-15 21:00 on. Water that was given before that is recorded on the page of its field"],
+    ["es", "Se puede anotar como hecho a partir de: mañana 21:00.", "el turno empieza el 2026-07-15 22:00; se puede anotar como hecho desde el 2026-07-15 21:00. El agua que se dio antes se anota en la página de su campo"],
   ]) {
     const headers = { "Accept-Language": language };
     const page = await ask(address, `/turn/${turn.number}`, { headers });
@@ -123,4 +123,50 @@ test("a farm that moves to another machine at noon takes along by a backup what 
   ok(waterturn("restore", copy, "--db", other));
   assert.deepEqual(board(other), board(db));
   assert.deepEqual(turnsOf(board(other)).filter(({ state }) => state === "late" || state === "skipped").map(({ field, state }) => `${field} ${state}`).sort(), ["Seed beds late", "Trial plot B skipped"]);
+});
+
+test("Today asks what became of a turn that ended without a word of it, and what is said counts on the day it ran", async (t) => {
+  const next = new Date(Date.parse(DEMO_DAY) + 86400e3).toISOString().slice(0, 10);
+  const { db } = await demoBook(t);
+  ok(waterturn("morning", "--stored", "--db", db, "--today", next));
+  const { address } = await servePages(t, ["--db", db, "--today", next]);
+  const board = await boardOf(address);
+  const over = new Map(board.not_recorded.map((turn) => [turn.field, turn]));
+  assert.deepEqual([...over.keys()].sort(), ["Long rows", "Seed beds", "Trial plot B"]);
+  const articles = async (headers = {}) => {
+    const page = plain((await ask(address, "/", { headers })).body);
+    return (name) => page.split("<article").find((part) => part.includes(`>${name}<`));
+  };
+  const today = JSON.parse((await ask(address, "/api/today")).body);
+  const article = await articles(), spanish = await articles({ "Accept-Language": "es" });
+  for (const { name, turn_over, call } of today.fields) {
+    const turn = over.get(name), part = article(name);
+    assert.equal(turn_over, turn && `Turn over, not recorded: ${turn.text}`, name);
+    assert.equal(part.includes(`href="/turn/${turn?.number}/done"`), turn !== undefined, name);
+    if (turn === undefined) continue;
+    assert.ok(wordsOf(part).includes("It was not run"), name);
+    assert.ok(wordsOf(spanish(name)).includes("Turno terminado sin anotar: ayer"), name);
+    assert.doesNotMatch(part, /Done as called/, name);
+    assert.match(call, /^water_/);
+  }
+  assert.match(ok(waterturn("call", "--db", db, "--today", next)), /Seed beds\n[^]*?Turn over, not recorded: yesterday 5:00 to 8:00/);
+  // Recorded: on the day it ran, though that has ended, and what was recorded is what was planned.
+  const beds = over.get("Seed beds");
+  assert.equal((await fillIn(address, `/turn/${beds.number}/done`, {})).status, 303);
+  const rows = async () => JSON.parse((await ask(address, "/api/field/Seed%20beds/ledger")).body).rows;
+  assert.equal((await rows()).find(({ date }) => date === DEMO_DAY).values.irrigation_gross_mm, beds.gross_mm);
+  // Not run: nothing is recorded, and the call is asked about again.
+  const rows_form = formsOf(article("Long rows")).find(({ action }) => action.endsWith("/skipped"));
+  const missed = await send(address, rows_form.action, rows_form.fields);
+  assert.equal(missed.headers.location, "/");
+  // A later irrigation makes it past; taken back, it is asked about again.
+  const kept = await fillIn(address, "/field/Trial%20plot%20B/record/irrigation", { water: "20", water_unit: "mm", date: next });
+  let then = await articles();
+  for (const name of over.keys()) assert.doesNotMatch(then(name), /Turn over/, name);
+  assert.match(then("Long rows"), /Record the turn|Done as called/);
+  const undo = formsOf((await ask(address, kept.headers.location)).body).find(({ action }) => action.startsWith("/undo/"));
+  assert.equal((await send(address, undo.action, undo.fields)).status, 303);
+  then = await articles();
+  assert.match(then("Trial plot B"), /Turn over/);
+  assert.deepEqual((await boardOf(address)).not_recorded.map(({ field }) => field), ["Trial plot B"]);
 });

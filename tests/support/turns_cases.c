@@ -149,10 +149,12 @@ void case_any(struct turns_case *it, uint64_t seed) {
         it->forbid[i] = (struct turns_forbid){
             .field = case_whole(it, 0, fields - 1), .first = first, .last = first + case_whole(it, 1, 40)};
     }
-    /* A clock that is put forward: all supplies go by it. */
+    /* A clock that is put forward, or back: all supplies go by it. */
     int day = case_whole(it, 0, days - 1), hour = case_whole(it, 0, 3);
-    for (int s = 0; s < supplies && seed % 10 == 7; s++)
-        it->supply[s].skipped[day] = UINT32_C(1) << hour;
+    for (int s = 0; s < supplies; s++) {
+        it->supply[s].skipped[day] = seed % 10 == 7 ? UINT32_C(1) << hour : 0;
+        it->supply[s].twice[day] = seed % 10 == 3 ? UINT32_C(1) << hour : 0;
+    }
 }
 
 void case_tiny(struct turns_case *it, uint64_t seed) {

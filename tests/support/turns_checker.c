@@ -103,7 +103,8 @@ static void lay(const struct turns_problem *problem, const struct turn *turn, in
     }
 }
 
-/* Clock hours of set-up: as many as the field takes, and those that the clock leaves out among them. */
+/* Clock hours of set-up: as many as the field takes; those that the clock leaves out count none, those that
+ * come twice two. */
 static int setup_of(const struct turns_problem *problem, const struct turn *turn) {
     const struct turns_field *field = &problem->field[turn->field];
     int clock = 0;
@@ -111,7 +112,9 @@ static int setup_of(const struct turns_problem *problem, const struct turn *turn
         return 0;
     for (int real = 0; real < field->setup_hours; clock++) {
         int t = turn->start - clock - 1;
-        real += t < 0 || (problem->supply[field->supply].skipped[t / 24] & (1u << t % 24)) == 0;
+        const struct turns_supply *supply = &problem->supply[field->supply];
+        real += t < 0 || (supply->skipped[t / 24] & (1u << t % 24)) == 0;
+        real += t >= 0 && (supply->twice[t / 24] & (1u << t % 24)) != 0;
     }
     return clock;
 }

@@ -43,12 +43,17 @@ static bool allotted(const struct ground *ground, int day, double flow, double s
     return true;
 }
 
-/* Where a field's set-up before a start begins, over hours that the clock leaves out. */
+/* Where a field's set-up before a start begins, over hours that the clock leaves out or goes through twice.
+ */
 static int set_up_from(const struct ground *ground, int field, int start) {
+    const struct turns_supply *supply = &ground->problem->supply[ground->supply];
     int hours = ground->problem->field[field].setup_hours, from = start;
-    for (; hours > 0; from--)
-        hours -= from < 1 || (ground->problem->supply[ground->supply].skipped[(from - 1) / 24] &
-                              (UINT32_C(1) << (from - 1) % 24)) == 0;
+    for (; hours > 0; from--) {
+        int t = from - 1;
+        bool none = t >= 0 && (supply->skipped[t / 24] & (UINT32_C(1) << t % 24)) != 0;
+        bool two = t >= 0 && (supply->twice[t / 24] & (UINT32_C(1) << t % 24)) != 0;
+        hours -= none ? 0 : two ? 2 : 1;
+    }
     return from;
 }
 
