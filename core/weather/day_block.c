@@ -56,8 +56,15 @@ VECTORS_WIDER static void reckon_vapour(struct lanes *lanes) {
     }
 }
 
+static bool same_in_use(const struct weather_use *a, const struct weather_use *b) {
+    return a->present == b->present && a->set_aside == b->set_aside &&
+           memcmp(a->day->origin, b->day->origin, sizeof a->day->origin) == 0;
+}
+
 static void apply_rules(struct weather_place *place, const struct weather_use *use,
                         const struct day_block_day *day, struct lanes *lanes) {
+    struct weather_plan plan;
+    const struct weather_use *planned = NULL;
     for (int i = 0; i < LANES; i++) {
         if (day[i].status != STATUS_OK) {
             lanes->ea_kpa[i] = lanes->wind_2m_m_s[i] = lanes->rs_mj_m2[i] = lanes->rso_mj_m2[i] = 1;
@@ -67,7 +74,12 @@ static void apply_rules(struct weather_place *place, const struct weather_use *u
         struct weather_full *full = day[i].full;
         const struct weather_vapour vapour = {lanes->e_tmax_kpa[i], lanes->e_tmin_kpa[i]};
         weather_sun_at(place, day[i].reported->date, full);
-        weather_apply_rules(use[i], &place->site, place->pressure_kpa, &vapour, full);
+        /* As a rule the same as of the day before. */
+        if (planned == NULL || !same_in_use(planned, &use[i])) {
+            planned = &use[i];
+            weather_plan_make(planned, &place->site, &plan);
+        }
+        weather_plan_follow(&plan, &use[i], &place->site, place->pressure_kpa, &vapour, full);
         lanes->ea_kpa[i] = full->ea_kpa.value;
         lanes->pressure_kpa[i] = full->pressure_kpa.value;
         lanes->wind_2m_m_s[i] = full->wind_2m_m_s.value;

@@ -23,10 +23,39 @@ struct path {
     double high, swing;
 };
 
-static struct path path_of(double latitude_deg, double declination_rad) {
+static struct path path_of(struct sun_latitude latitude, double declination_rad) {
+    return (struct path){latitude.sine * sin(declination_rad), latitude.cosine * cos(declination_rad)};
+}
+
+struct sun_latitude sun_latitude_of(double latitude_deg) {
     double phi = latitude_deg * (PI / 180.0); /* eq. 22 */
-    struct path path = {sin(phi) * sin(declination_rad), cos(phi) * cos(declination_rad)};
-    return path;
+    return (struct sun_latitude){sin(phi), cos(phi)};
+}
+
+struct sun_day sun_of_day_at(struct sun_latitude latitude, int day_of_year) {
+    double year_angle = 2.0 * PI / 365.0 * day_of_year;
+    struct sun_day out = {.distance_factor = 1.0 + 0.033 * cos(year_angle),
+                          .declination_rad = 0.409 * sin(year_angle - 1.39)};
+    struct path path = path_of(latitude, out.declination_rad);
+
+    /* cos(omega s) = -tan(phi) tan(delta) = -high / swing; beyond -1..1 the sun stays up or down. */
+    double sine = 0.0; /* sin(omega s) */
+    if (path.high >= path.swing) {
+        out.kind = SUN_NEVER_SETS;
+        out.sunset_angle_rad = PI;
+    } else if (path.high <= -path.swing) {
+        out.kind = SUN_NEVER_RISES;
+        out.sunset_angle_rad = 0.0;
+    } else {
+        double cosine = -path.high / path.swing;
+        out.kind = SUN_RISES_AND_SETS;
+        out.sunset_angle_rad = acos(cosine);
+        sine = sqrt(1.0 - cosine * cosine);
+    }
+    out.ra_mj_m2 = 24.0 * 60.0 / PI * SUN_CONSTANT_MJ_M2_MIN * out.distance_factor *
+                   (out.sunset_angle_rad * path.high + path.swing * sine);
+    out.daylight_h = 24.0 / PI * out.sunset_angle_rad;
+    return out;
 }
 
 enum status sun_of_day(double latitude_deg, int day_of_year, struct sun_day *out) {
@@ -35,29 +64,7 @@ enum status sun_of_day(double latitude_deg, int day_of_year, struct sun_day *out
         return status;
     if (day_of_year < 1 || day_of_year > 366)
         return STATUS_OUT_OF_RANGE;
-
-    double year_angle = 2.0 * PI / 365.0 * day_of_year;
-    out->distance_factor = 1.0 + 0.033 * cos(year_angle);
-    out->declination_rad = 0.409 * sin(year_angle - 1.39);
-    struct path path = path_of(latitude_deg, out->declination_rad);
-
-    /* cos(omega s) = -tan(phi) tan(delta) = -high / swing; beyond -1..1 the sun stays up or down. */
-    double sine = 0.0; /* sin(omega s) */
-    if (path.high >= path.swing) {
-        out->kind = SUN_NEVER_SETS;
-        out->sunset_angle_rad = PI;
-    } else if (path.high <= -path.swing) {
-        out->kind = SUN_NEVER_RISES;
-        out->sunset_angle_rad = 0.0;
-    } else {
-        double cosine = -path.high / path.swing;
-        out->kind = SUN_RISES_AND_SETS;
-        out->sunset_angle_rad = acos(cosine);
-        sine = sqrt(1.0 - cosine * cosine);
-    }
-    out->ra_mj_m2 = 24.0 * 60.0 / PI * SUN_CONSTANT_MJ_M2_MIN * out->distance_factor *
-                    (out->sunset_angle_rad * path.high + path.swing * sine);
-    out->daylight_h = 24.0 / PI * out->sunset_angle_rad;
+    *out = sun_of_day_at(sun_latitude_of(latitude_deg), day_of_year);
     return STATUS_OK;
 }
 
@@ -100,7 +107,7 @@ enum status sun_of_period(const struct sun_place *place, int day_of_year, double
                      seasonal_correction_h(day_of_year);
     double omega = remainder(PI / 12.0 * (solar_h - 12.0), 2.0 * PI);
     double half = PI * length_h / 24.0; /* eqs 29, 30 */
-    struct path path = path_of(place->latitude_deg, day.declination_rad);
+    struct path path = path_of(sun_latitude_of(place->latitude_deg), day.declination_rad);
     out->hour_angle_rad = omega;
     out->elevation_rad = asin(fmin(1.0, fmax(-1.0, path.high + path.swing * cos(omega))));
     out->ra_mj_m2 = 12.0 * 60.0 / PI * SUN_CONSTANT_MJ_M2_MIN * day.distance_factor *

@@ -39,6 +39,14 @@ struct sun_day {
  * otherwise. FAO-56 counts a year of 365 days in eqs 23 and 24 also when J is 366. */
 enum status sun_of_day(double latitude_deg, int day_of_year, struct sun_day *out);
 
+/* The same in two parts, for many days of one place: what the latitude alone decides, and the day, both
+ * inside their ranges. */
+struct sun_latitude {
+    double sine, cosine;
+};
+struct sun_latitude sun_latitude_of(double latitude_deg);
+struct sun_day sun_of_day_at(struct sun_latitude latitude, int day_of_year);
+
 /* A place and its clock: longitude of the place and of the meridian of its standard time, degrees, EAST
  * positive (FAO-56's Lm and Lz are west positive), -180..180. */
 struct sun_place {

@@ -10,6 +10,7 @@
 #include <stdint.h>
 
 #include "core/base/status.h"
+#include "core/weather/sun.h"
 
 /* What a weather file can report for a day. The order is that of weather_element_name(). */
 enum weather_element {
@@ -185,6 +186,7 @@ const char *weather_finding_key(enum weather_finding_kind kind);
  * many days. Plain storage of the caller's; its members are weather_complete_at()'s own. */
 struct weather_place {
     struct weather_site site;
+    struct sun_latitude latitude;
     double pressure_kpa; /* eq. 7 */
     int32_t new_year;    /* of the year that was asked for last, ... */
     int year_days;       /* ... and how long it is */

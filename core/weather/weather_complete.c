@@ -44,141 +44,14 @@ enum status weather_refusal(const struct weather_day *day, unsigned present, uns
     return STATUS_ORDER;
 }
 
-static bool has(struct weather_use use, enum weather_element element) {
-    return (use.present >> element & 1) != 0;
-}
-
-/* The less trusted of two origins. */
-static enum weather_origin lesser(enum weather_origin a, enum weather_origin b) {
-    return a > b ? a : b;
-}
-
-static enum weather_origin origin_of(struct weather_use use, enum weather_element element) {
-    return (enum weather_origin)use.day->origin[element];
-}
-
-static struct weather_value reported(struct weather_use use, enum weather_element element) {
-    struct weather_value out = {use.day->value[element], origin_of(use, element), WEATHER_RULE_AS_REPORTED};
-    return out;
-}
-
-static struct weather_value computed(double value, enum weather_origin origin, enum weather_rule rule) {
-    struct weather_value out = {value, lesser(ORIGIN_DERIVED, origin), rule};
-    return out;
-}
-
-static struct weather_value pressure(struct weather_use use, double usual_kpa) {
-    if (has(use, WEATHER_PRESSURE_KPA))
-        return reported(use, WEATHER_PRESSURE_KPA);
-    return computed(usual_kpa, ORIGIN_DERIVED, WEATHER_RULE_PRESSURE_ALTITUDE);
-}
-
-/* A relative humidity in use; a little above 100 % is drift of the sensor. */
-static double rh(struct weather_use use, enum weather_element element) {
-    return lesser_of(use.day->value[element], 100.0);
-}
-
-/* From relative humidity, eqs 17, 18, 19 in this order; the caller has seen that one is there. */
-static struct weather_value ea_from_rh(struct weather_use use, const struct weather_vapour *vapour,
-                                       enum weather_origin t_origin) {
-    if (has(use, WEATHER_RH_MAX_PCT) && has(use, WEATHER_RH_MIN_PCT))
-        return computed(
-            equation_ea_rh_max_min_kpa(vapour->tmax_kpa, vapour->tmin_kpa, rh(use, WEATHER_RH_MAX_PCT),
-                                       rh(use, WEATHER_RH_MIN_PCT)),
-            lesser(t_origin, lesser(origin_of(use, WEATHER_RH_MAX_PCT), origin_of(use, WEATHER_RH_MIN_PCT))),
-            WEATHER_RULE_EA_RH_MAX_MIN);
-    if (has(use, WEATHER_RH_MAX_PCT))
-        return computed(equation_ea_rh_max_kpa(vapour->tmin_kpa, rh(use, WEATHER_RH_MAX_PCT)),
-                        lesser(t_origin, origin_of(use, WEATHER_RH_MAX_PCT)), WEATHER_RULE_EA_RH_MAX);
-    double es_kpa = equation_mean_saturation_kpa(vapour->tmax_kpa, vapour->tmin_kpa);
-    return computed(equation_ea_rh_mean_kpa(es_kpa, rh(use, WEATHER_RH_MEAN_PCT)),
-                    lesser(t_origin, origin_of(use, WEATHER_RH_MEAN_PCT)), WEATHER_RULE_EA_RH_MEAN);
-}
-
-static struct weather_value humidity(struct weather_use use, const struct weather_site *site,
-                                     const struct weather_vapour *vapour, double pressure_kpa) {
-    const double *value = use.day->value;
-    if (has(use, WEATHER_EA_KPA))
-        return reported(use, WEATHER_EA_KPA);
-    if (has(use, WEATHER_TDEW_C))
-        return computed(air_ea_dewpoint_kpa(value[WEATHER_TDEW_C]), origin_of(use, WEATHER_TDEW_C),
-                        WEATHER_RULE_EA_DEWPOINT);
-    if (has(use, WEATHER_TDRY_C) && has(use, WEATHER_TWET_C)) {
-        /* Below zero when the wet bulb is impossibly cold. */
-        double ea = air_ea_psychrometer_kpa(value[WEATHER_TDRY_C], value[WEATHER_TWET_C], pressure_kpa,
-                                            AIR_PSYCHROMETER_VENTILATED);
-        if (ea >= 0.0)
-            return computed(ea, lesser(origin_of(use, WEATHER_TDRY_C), origin_of(use, WEATHER_TWET_C)),
-                            WEATHER_RULE_EA_PSYCHROMETER);
-    }
-    if (has(use, WEATHER_RH_MAX_PCT) || has(use, WEATHER_RH_MEAN_PCT))
-        return ea_from_rh(use, vapour,
-                          lesser(origin_of(use, WEATHER_TMAX_C), origin_of(use, WEATHER_TMIN_C)));
-    return computed(air_ea_dewpoint_kpa(value[WEATHER_TMIN_C] - site->aridity_c),
-                    lesser(ORIGIN_ESTIMATED, origin_of(use, WEATHER_TMIN_C)), WEATHER_RULE_EA_TMIN);
-}
-
-static struct weather_value radiation(struct weather_use use, const struct weather_site *site,
-                                      const struct weather_full *full) {
-    if (has(use, WEATHER_RS_MJ_M2))
-        return reported(use, WEATHER_RS_MJ_M2);
-    if (has(use, WEATHER_SUN_H))
-        return computed(sun_rs_sunshine_mj_m2(full->ra_mj_m2, use.day->value[WEATHER_SUN_H], full->daylight_h,
-                                              site->angstrom_as, site->angstrom_bs),
-                        origin_of(use, WEATHER_SUN_H), WEATHER_RULE_RS_SUNSHINE);
-    double krs = !isnan(site->krs) ? site->krs : site->coastal ? 0.19 : 0.16;
-    double rs = sun_rs_temperature_mj_m2(full->ra_mj_m2, use.day->value[WEATHER_TMAX_C],
-                                         use.day->value[WEATHER_TMIN_C], krs);
-    enum weather_origin t_origin = lesser(origin_of(use, WEATHER_TMAX_C), origin_of(use, WEATHER_TMIN_C));
-    return computed(fmin(rs, full->rso_mj_m2), lesser(ORIGIN_ESTIMATED, t_origin),
-                    WEATHER_RULE_RS_TEMPERATURE);
-}
-
-static struct weather_value wind(struct weather_use use, const struct weather_site *site) {
-    if (!has(use, WEATHER_WIND_M_S))
-        return computed(site->wind_default_m_s, ORIGIN_ESTIMATED, WEATHER_RULE_WIND_DEFAULT);
-    double at_2m = use.day->value[WEATHER_WIND_M_S];
-    if (site->wind_height_m != 2.0)
-        at_2m = air_wind_2m_m_s(at_2m, site->wind_height_m);
-    if (at_2m < WEATHER_WIND_LEAST_M_S)
-        return computed(WEATHER_WIND_LEAST_M_S, origin_of(use, WEATHER_WIND_M_S), WEATHER_RULE_WIND_LEAST);
-    if (site->wind_height_m == 2.0)
-        return reported(use, WEATHER_WIND_M_S);
-    return computed(at_2m, origin_of(use, WEATHER_WIND_M_S), WEATHER_RULE_WIND_LOG_PROFILE);
-}
-
-static struct weather_value rain(struct weather_use use) {
-    struct weather_value none = {(double)NAN, ORIGIN_MISSING, WEATHER_RULE_NONE};
-    if (has(use, WEATHER_RAIN_MM))
-        return reported(use, WEATHER_RAIN_MM);
-    if ((use.set_aside >> WEATHER_RAIN_MM & 1) != 0)
-        none.rule = WEATHER_RULE_SUSPECT_REPLACED;
-    return none;
-}
-
-void weather_apply_rules(struct weather_use use, const struct weather_site *site, double pressure_kpa,
-                         const struct weather_vapour *vapour, struct weather_full *full) {
-    full->date = use.day->date;
-    full->tmax_c = reported(use, WEATHER_TMAX_C);
-    full->tmin_c = reported(use, WEATHER_TMIN_C);
-    full->tmean_c = computed(equation_mean_c(full->tmax_c.value, full->tmin_c.value),
-                             lesser(full->tmax_c.origin, full->tmin_c.origin), WEATHER_RULE_TMEAN_HALF_SUM);
-    full->pressure_kpa = pressure(use, pressure_kpa);
-    full->ea_kpa = humidity(use, site, vapour, full->pressure_kpa.value);
-    full->rso_mj_m2 = equation_clear_sky_mj_m2(full->ra_mj_m2, site->elevation_m);
-    full->rs_mj_m2 = radiation(use, site, full);
-    full->wind_2m_m_s = wind(use, site);
-    full->rain_mm = rain(use);
-    full->soil_heat_mj_m2 = 0.0;
-    full->set_aside = (uint16_t)use.set_aside;
-}
-
 /* `full` has Ra and daylight already. */
 static void complete(struct weather_use use, const struct weather_site *site, double pressure_kpa,
                      struct weather_full *full) {
     double tmax_c = use.day->value[WEATHER_TMAX_C], tmin_c = use.day->value[WEATHER_TMIN_C];
     const struct weather_vapour vapour = {equation_saturation_kpa(tmax_c), equation_saturation_kpa(tmin_c)};
-    weather_apply_rules(use, site, pressure_kpa, &vapour, full);
+    struct weather_plan plan;
+    weather_plan_make(&use, site, &plan);
+    weather_plan_follow(&plan, &use, site, pressure_kpa, &vapour, full);
     full->rh_min_pct = equation_rh_min_pct(full->ea_kpa.value, vapour.tmax_kpa);
     full->rn_mj_m2 =
         equation_net_mj_m2(tmax_c, tmin_c, full->ea_kpa.value, full->rs_mj_m2.value, full->rso_mj_m2);
@@ -213,6 +86,7 @@ enum status weather_place_open(const struct weather_site *site, struct weather_p
     if (status != STATUS_OK)
         return status;
     place->site = *site;
+    place->latitude = sun_latitude_of(site->latitude_deg);
     place->pressure_kpa = air_pressure_kpa(site->elevation_m);
     place->new_year = 0;
     place->year_days = 0;
@@ -228,8 +102,7 @@ void weather_sun_learn(struct weather_place *place, int32_t date) {
     }
     int day = date - place->new_year;
     if (isnan(place->sun[day].ra_mj_m2)) {
-        struct sun_day sun;
-        (void)sun_of_day(place->site.latitude_deg, day + 1, &sun);
+        struct sun_day sun = sun_of_day_at(place->latitude, day + 1);
         place->sun[day].ra_mj_m2 = sun.ra_mj_m2;
         place->sun[day].daylight_h = sun.daylight_h;
     }

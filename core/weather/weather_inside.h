@@ -1,4 +1,5 @@
-/* What weather_complete.c, reference_et.c and day_block.c share. Nobody else includes this. */
+/* What weather_complete.c, weather_rules.c, reference_et.c and day_block.c share. Nobody else includes this.
+ */
 #ifndef WATERTURN_WEATHER_INSIDE_H
 #define WATERTURN_WEATHER_INSIDE_H
 
@@ -28,18 +29,18 @@ struct weather_presence {
 };
 
 /* Nothing branches, and the loop goes over the first eight elements and the last eight, so that it becomes
- * vectors. */
+ * vectors. What is there and what lies outside are the lower and the upper half of one number. */
 static inline struct weather_presence weather_presence_of(const struct weather_day *day) {
-    enum { HALF = 8, NEXT = WEATHER_ELEMENT_COUNT - HALF };
+    enum { HALF = 8, NEXT = WEATHER_ELEMENT_COUNT - HALF, UPPER = 32 };
     static const uint64_t bit[] = {1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024, 2048, 4096, 8192, 16384};
-    uint64_t there = 0, outside = 0;
+    uint64_t bits = 0;
     for (int i = 0, j = NEXT; i < HALF; i++, j++) {
         double a = day->value[i], b = day->value[j];
-        there |= (isnan(a) ? 0 : bit[i]) | (isnan(b) ? 0 : bit[j]);
-        outside |= (((a < weather_low[i]) | (a > weather_high[i])) ? bit[i] : 0) |
-                   (((b < weather_low[j]) | (b > weather_high[j])) ? bit[j] : 0);
+        bits |= (isnan(a) ? 0 : bit[i]) | (isnan(b) ? 0 : bit[j]) |
+                (((a < weather_low[i]) | (a > weather_high[i])) ? bit[i] << UPPER : 0) |
+                (((b < weather_low[j]) | (b > weather_high[j])) ? bit[j] << UPPER : 0);
     }
-    return (struct weather_presence){(unsigned)there, (unsigned)outside};
+    return (struct weather_presence){(unsigned)bits, (unsigned)(bits >> UPPER)};
 }
 
 /* Bits of the elements that say where they come from. */
@@ -79,9 +80,26 @@ static inline void weather_sun_at(struct weather_place *place, int32_t date, str
     full->daylight_h = place->sun[day].daylight_h;
 }
 
-/* Everything of a day but rh_min, Rso and Rn, by the rules: `full` has Ra and daylight already.
- * `pressure_kpa`: what is usual at the site. */
-void weather_apply_rules(struct weather_use use, const struct weather_site *site, double pressure_kpa,
+/* Where a value of a complete day comes from. */
+struct weather_source {
+    enum weather_origin origin;
+    enum weather_rule rule;
+};
+
+/* Which rule gives each value of a day: the same on all days of a place that have the same in use and set
+ * aside, of the same origins. A rule that cannot be followed on a day (a wet bulb that is impossibly cold,
+ * hardly any wind) is replaced on that day. */
+struct weather_plan {
+    struct weather_source tmax_c, tmin_c, tmean_c, pressure_kpa, ea_kpa, rs_mj_m2, wind_2m_m_s, rain_mm;
+};
+
+void weather_plan_make(const struct weather_use *use, const struct weather_site *site,
+                       struct weather_plan *plan);
+
+/* Everything of a day but rh_min and Rn, by the rules: `full` has Ra and daylight already. `pressure_kpa`:
+ * what is usual at the site. */
+void weather_plan_follow(const struct weather_plan *plan, const struct weather_use *use,
+                         const struct weather_site *site, double pressure_kpa,
                          const struct weather_vapour *vapour, struct weather_full *full);
 
 /* A day in use, completed on its own. */
