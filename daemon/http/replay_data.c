@@ -106,11 +106,11 @@ enum status replay_load(struct db *db, struct replay_wish *wish, struct replay *
     return status == STATUS_OK ? replay_run(replay, wish->field, problems) : status;
 }
 
-/* Each option with its value: --field, --money, --by, --units, --today, and the scenarios. */
-#define WISH_WORDS_MAX (2 * (SCENARIOS_ASKED_MAX + 5))
+/* Each option with its value: --field, --money, --by, --units, --language, --today, and the scenarios. */
+#define WISH_WORDS_MAX (2 * (SCENARIOS_ASKED_MAX + 6))
 
 cJSON *replay_made(const struct replay_wish *wish, const struct replay *replay, enum made_form form,
-                   bool us_units) {
+                   bool us_units, const char *language) {
     const char *argument[WISH_WORDS_MAX], *words[SCENARIOS_ASKED_MAX];
     char today[CALENDAR_ISO_SIZE];
     size_t count = 0, scenarios = scenarios_of(wish, words);
@@ -122,6 +122,7 @@ cJSON *replay_made(const struct replay_wish *wish, const struct replay *replay, 
                   {"--units", form != MADE_SVG ? ""
                               : us_units       ? "us"
                                                : "metric"},
+                  {"--language", form == MADE_SVG && strcmp(language, "en") != 0 ? language : ""},
                   {"--today", calendar_format_iso(replay->until, today)}};
     for (size_t i = 0; i < scenarios; i++) {
         argument[count++] = "--what-if";

@@ -200,6 +200,21 @@ test("what the farm file would refuse stands beside its input, in the reader's l
   await page.close();
 });
 
+test("the picture on a Spanish page is Spanish, and made again on the command line", async () => {
+  const query = "field=North%20pivot&rainfed=1&automatic=1&max_yield=1.5&yield_unit=kg&units=us";
+  const texts = (svg) => [...svg.matchAll(/<text[^>]*>([^<]*)<\/text>/g)].map(([, text]) => text);
+  const spanish = await get(`/replay.svg?${query}&lang=es`), english = await get(`/replay.svg?${query}&lang=en`);
+  const said = texts(spanish).filter((text) => /[a-z]/i.test(text));
+  for (const text of ["0 como fue", "1 sin riego", "Agua que entró: lluvia menos escorrentía, y riego", "pulgadas", "kg por acre", "agua que entró, pulgadas"]) assert.ok(said.includes(text), `${text}: ${said}`);
+  assert.match(said[0], /^North pivot, maíz, grano, [\d-]+ a [\d-]+$/);
+  assert.deepEqual(said.filter((text) => texts(english).includes(text)), []);
+  assert.ok(texts(spanish).some((text) => /^\d,\d$/.test(text)) && !texts(spanish).some((text) => /^\d\.\d$/.test(text)));
+  const file = path.join(directory, "spanish.svg");
+  writeFileSync(file, spanish);
+  const done = waterturn("replay", "--verify", file, "--db", db);
+  assert.match(done.stdout, /every byte the same/, done.stderr);
+});
+
 test("of several plantings of a field the newest is asked otherwise", () => {
   const farm = path.join(directory, "twice.json"), twice = path.join(directory, "twice.db");
   const text = readFileSync(path.join(directory, "farm.json"), "utf8");
