@@ -200,6 +200,23 @@ test("what the farm file would refuse stands beside its input, in the reader's l
   await page.close();
 });
 
+test("other units or another language keep what was asked for", async () => {
+  const page = await browser.newPage({ javaScriptEnabled: false, locale: "en-US" });
+  await page.goto(`${origin}/replay?field=North%20pivot&set1=share&what1=60&max_yield=10&price=2`);
+  const row = async (name) => (await page.locator("[aria-labelledby=season] tr", { hasText: name }).first().locator("td").allTextContents()).map(Number);
+  const metric = await row("Yield, per hectare");
+  await page.getByRole("link", { name: "in", exact: true }).click();
+  assert.equal(await page.locator("#max_yield").inputValue(), "4.04686");
+  assert.equal(await page.locator("#what1").inputValue(), "60");
+  const us = await row("Yield, per acre");
+  assert.equal(us.length, 2);
+  us.forEach((value, i) => assert.ok(Math.abs(value / (metric[i] * ACRE_HA) - 1) < 0.01, `${value} ${metric[i]}`));
+  await page.getByRole("link", { name: "Español" }).click();
+  assert.equal(await page.locator("#max_yield").inputValue(), "4,04686");
+  assert.equal(await page.locator(".scenarios li").count(), 2);
+  await page.close();
+});
+
 test("the picture on a Spanish page is Spanish, and made again on the command line", async () => {
   const query = "field=North%20pivot&rainfed=1&automatic=1&max_yield=1.5&yield_unit=kg&units=us";
   const texts = (svg) => [...svg.matchAll(/<text[^>]*>([^<]*)<\/text>/g)].map(([, text]) => text);
