@@ -65,10 +65,16 @@ static enum status compose(const struct farm *farm, struct replay_wish *wish, in
                                        {"supply", field->supply},
                                        {"value", wish->value[i]}};
     text_fill(&out, settings, holes, sizeof holes / sizeof *holes);
-    (void)snprintf(wish->what[i], sizeof wish->what[i], "%s", text_string(&out));
+    bool fits = out.size < sizeof wish->what[i];
+    if (fits)
+        memcpy(wish->what[i], text_string(&out), out.size + 1);
+    else
+        problem_tell_at(problems, &place, "setting_long",
+                        "found settings that are too long, expected shorter ones: {found}", "found",
+                        text_string(&out), PROBLEM_END);
     text_free(&planting);
     text_free(&out);
-    return STATUS_OK;
+    return fits ? STATUS_OK : STATUS_REFUSED;
 }
 
 static enum status add_scenario(struct replay *replay, const char *words, struct problems *problems) {

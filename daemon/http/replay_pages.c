@@ -93,7 +93,7 @@ static enum status show(struct answer *answer, enum status computed, struct repl
         computed == STATUS_OK && made == NULL ? STATUS_NO_MEMORY : farm_view_open(request, &farm);
     if (status == STATUS_OK) {
         const char *problem = refuse(answer, computed, &rest);
-        replay_form_show(request, &farm.context, &answer->page);
+        replay_form_show(request, &farm.context, &answer->wish, &answer->page);
         const struct replay_answer shown = {text_string(&answer->query),
                                             computed == STATUS_OK ? &answer->replay : NULL, made, problem};
         status = pages_show(

@@ -214,7 +214,20 @@ test("other units or another language keep what was asked for", async () => {
   await page.getByRole("link", { name: "Español" }).click();
   assert.equal(await page.locator("#max_yield").inputValue(), "4,04686");
   assert.equal(await page.locator(".scenarios li").count(), 2);
+  // A bare amount of water stays what it was.
+  await page.goto(`${origin}/replay?field=North%20pivot&set1=allotment&what1=1.5&units=us`);
+  const gross = async () => (await page.locator("[aria-labelledby=season] tr", { hasText: "Riego bruto" }).first().locator("td").allTextContents()).map((text) => Number(text.replace(",", ".")));
+  const inches = await gross();
+  await page.getByRole("link", { name: "mm", exact: true }).click();
+  assert.equal(await page.locator("#what1").inputValue(), "1,5 ac-in");
+  (await gross()).forEach((mm, i) => assert.ok(Math.abs(mm - inches[i] * 25.4) <= 0.2, `${mm} ${inches[i]}`));
   await page.close();
+});
+
+test("settings that do not fit are refused, not cut", async () => {
+  const api = JSON.parse(await get(`/api/replay?field=North%20pivot&set1=curve&what1=${"0".repeat(190)}80`));
+  assert.match(api.what[0].error, /^(found settings that are too long, expected shorter ones: soil:|Write a number)/);
+  assert.equal(api.has_result, false);
 });
 
 test("the picture on a Spanish page is Spanish, and made again on the command line", async () => {
