@@ -92,6 +92,18 @@ static enum status write_csv(const struct options *options, struct replay *repla
     return STATUS_OK;
 }
 
+/* In English, unless it was asked otherwise: the same arguments give the same bytes anywhere. */
+static enum status write_picture(const struct options *options, const struct replay *replay,
+                                 const cJSON *made, bool us_units, struct text *out) {
+    const char *language = option_value(options, "--language");
+    struct words *words = words_open(words_choose(language != NULL ? language : "en"));
+    enum status status =
+        words != NULL ? view_replay_svg(replay, option_value(options, "--field"), made, us_units, words, out)
+                      : STATUS_NO_MEMORY;
+    words_close(words);
+    return status;
+}
+
 static enum status write_as(const struct options *options, struct replay *replay,
                             struct open_replay_output *output, struct problems *problems) {
     bool us_units = false;
@@ -111,7 +123,7 @@ static enum status write_as(const struct options *options, struct replay *replay
         status = print_json_document(view_replay_json(replay, made, by == REPLAY_BY_DAY), out);
         break;
     case MADE_SVG:
-        status = view_replay_svg(replay, option_value(options, "--field"), made, us_units, out);
+        status = write_picture(options, replay, made, us_units, out);
         break;
     default:
         status = write_text(replay, made, by, us_units, out);
@@ -156,6 +168,7 @@ static const struct option_spec replay_options[] = {
      "or another unit, as \"max_yield = 200 /ac; water_cost = 12 /ac-in\""},
     {"--by", "TERM", "season, stage, day or harvest (dates of an earlier harvest); else season"},
     OPTION_UNITS,
+    {"--language", "CODE", "words of a .svg file: en or es; else en"},
     {"--csv", NULL, "for programs: the ledger of every planting, day by day, in millimetres"},
     {"--out", "FILE", "write to a .json, .csv or .svg file"},
     {"--verify", "FILE",

@@ -35,6 +35,15 @@ static enum status write_text(const struct trial *trial, const cJSON *made, bool
     return STATUS_OK;
 }
 
+static enum status write_picture(const struct replay *replay, const struct trial *trial, const cJSON *made,
+                                 bool us_units, struct text *out) {
+    struct words *words = words_open("en");
+    enum status status =
+        words != NULL ? view_trial_svg(replay, trial, made, us_units, words, out) : STATUS_NO_MEMORY;
+    words_close(words);
+    return status;
+}
+
 static enum status show(const struct options *options, const struct replay *replay, const struct trial *trial,
                         struct open_replay_output *output, struct problems *problems) {
     bool us_units = false;
@@ -51,7 +60,7 @@ static enum status show(const struct options *options, const struct replay *repl
     case MADE_JSON:
         return print_json_document(view_trial_json(trial, output->made), out);
     case MADE_SVG:
-        return view_trial_svg(replay, trial, output->made, us_units, out);
+        return write_picture(replay, trial, output->made, us_units, out);
     default:
         return write_text(trial, output->made, us_units, out);
     }

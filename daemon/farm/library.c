@@ -350,16 +350,15 @@ const char *library_crop_open(const struct library *library, const char *name, c
     return cJSON_GetStringValue(cJSON_GetObjectItemCaseSensitive(open, key));
 }
 
-void library_crop_gaps(const struct library *library, const char *name, struct text *out) {
+const char *library_crop_gap(const struct library *library, const char *name, size_t *at, const char **why) {
     static const char *const needed[] = {"stage_days", "root_depth", "depletion_fraction"};
-    const char *separator = "";
-    for (size_t i = 0; i < sizeof needed / sizeof *needed; i++) {
-        const char *why = library_crop_open(library, name, needed[i]);
-        if (why == NULL)
-            continue;
-        text_printf(out, "%s%s (%s)", separator, needed[i], why);
-        separator = "; ";
+    while (*at < sizeof needed / sizeof *needed) {
+        const char *key = needed[(*at)++];
+        *why = library_crop_open(library, name, key);
+        if (*why != NULL)
+            return key;
     }
+    return NULL;
 }
 
 /* ---- soils --------------------------------------------------------------------------------------------- */

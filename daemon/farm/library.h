@@ -9,7 +9,6 @@
 #include "core/balance/soil.h"
 #include "core/base/status.h"
 #include "daemon/base/problem.h"
-#include "daemon/base/text.h"
 
 struct library;
 
@@ -22,7 +21,7 @@ void library_free(struct library *library);
  * ("Mediterranean, April"), or only the region ("Mediterranean": its first row); "" or NULL: the first row.
  * STATUS_NOT_FOUND: no such crop, or no such region for it; `out` is not written.
  * STATUS_MISSING: `out` is written, but no table gives some of what the balance needs (stage lengths, rooting
- * depth, p): those members are NaN; library_crop_gaps() says which, in words. Where the stage lengths of a
+ * depth, p): those members are NaN; library_crop_gap() says which. Where the stage lengths of a
  * forage crop are missing, so are those after a cutting. */
 enum status library_crop(const struct library *library, const char *name, const char *region,
                          struct crop *out);
@@ -31,9 +30,9 @@ enum status library_crop(const struct library *library, const char *name, const 
  * "root_depth", "depletion_fraction", which the balance needs, and "salt" and "ky", which it can do without.
  */
 const char *library_crop_open(const struct library *library, const char *name, const char *key);
-/* All that the balance needs and no table gives, as "stage_days (FAO-56 Table 11 has no complete row for it);
- * root_depth (...)". Nothing is written for a crop without such gaps. */
-void library_crop_gaps(const struct library *library, const char *name, struct text *out);
+/* What the balance needs and no table gives: the key of the first gap from `*at` on and why, as above; `*at`
+ * is then behind it. NULL: there is none. */
+const char *library_crop_gap(const struct library *library, const char *name, size_t *at, const char **why);
 
 /* The name under which the library keeps a crop (for "corn": "maize, grain"); NULL: no such crop. */
 const char *library_crop_canonical(const struct library *library, const char *name);

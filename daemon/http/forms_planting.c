@@ -29,6 +29,19 @@ void planting_add_crop(struct edit *edit) {
     form_add(&edit->page, "crop", INPUT_SEARCH, list, kept, true);
 }
 
+/* "lengths of the stages (FAO-56 Table 11 has no complete row for it); ..." */
+static void refuse_gaps(struct edit *edit, const struct library *library, const char *crop) {
+    struct text gaps;
+    const char *key, *why;
+    size_t at = 0;
+    text_init(&gaps, 0);
+    while ((key = library_crop_gap(library, crop, &at, &why)) != NULL)
+        text_printf(&gaps, "%s%s (%s)", gaps.size > 0 ? "; " : "", edit_word(edit, "gap", key),
+                    words_phrase(edit->request->words, why));
+    input_refuse(edit->request, "crop", "input.crop_gaps", NULL, text_string(&gaps));
+    text_free(&gaps);
+}
+
 void planting_read_crop(struct edit *edit) {
     char name[FARM_NAME_SIZE], region[FARM_NAME_SIZE] = "";
     struct library *library = edit_library(edit);
@@ -47,15 +60,12 @@ void planting_read_crop(struct edit *edit) {
         canonical != NULL ? library_crop(library, canonical, region, &planting->crop) : STATUS_NOT_FOUND;
     if (canonical == NULL) {
         const char *near = library_crop_nearest(library, name);
-        input_refuse(edit->request, "crop", near != NULL ? "input.crop_near" : "input.crop", NULL, near);
+        input_refuse(edit->request, "crop", near != NULL ? "input.crop_near" : "input.crop", NULL,
+                     near != NULL ? words_crop(edit->request->words, near) : NULL);
     } else if (status == STATUS_NOT_FOUND) {
         input_refuse(edit->request, "region", "input.choose", NULL, NULL);
     } else if (status == STATUS_MISSING) {
-        struct text gaps;
-        text_init(&gaps, 0);
-        library_crop_gaps(library, canonical, &gaps);
-        input_refuse(edit->request, "crop", "input.crop_gaps", NULL, text_string(&gaps));
-        text_free(&gaps);
+        refuse_gaps(edit, library, canonical);
     } else {
         (void)snprintf(planting->crop_name, sizeof planting->crop_name, "%s", canonical);
         memcpy(planting->region, region, sizeof planting->region);

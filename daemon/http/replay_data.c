@@ -65,10 +65,16 @@ static enum status compose(const struct farm *farm, struct replay_wish *wish, in
                                        {"supply", field->supply},
                                        {"value", wish->value[i]}};
     text_fill(&out, settings, holes, sizeof holes / sizeof *holes);
-    (void)snprintf(wish->what[i], sizeof wish->what[i], "%s", text_string(&out));
+    bool fits = out.size < sizeof wish->what[i];
+    if (fits)
+        memcpy(wish->what[i], text_string(&out), out.size + 1);
+    else
+        problem_tell_at(problems, &place, "setting_long",
+                        "found settings that are too long, expected shorter ones: {found}", "found",
+                        text_string(&out), PROBLEM_END);
     text_free(&planting);
     text_free(&out);
-    return STATUS_OK;
+    return fits ? STATUS_OK : STATUS_REFUSED;
 }
 
 static enum status add_scenario(struct replay *replay, const char *words, struct problems *problems) {
@@ -106,11 +112,11 @@ enum status replay_load(struct db *db, struct replay_wish *wish, struct replay *
     return status == STATUS_OK ? replay_run(replay, wish->field, problems) : status;
 }
 
-/* Each option with its value: --field, --money, --by, --units, --today, and the scenarios. */
-#define WISH_WORDS_MAX (2 * (SCENARIOS_ASKED_MAX + 5))
+/* Each option with its value: --field, --money, --by, --units, --language, --today, and the scenarios. */
+#define WISH_WORDS_MAX (2 * (SCENARIOS_ASKED_MAX + 6))
 
 cJSON *replay_made(const struct replay_wish *wish, const struct replay *replay, enum made_form form,
-                   bool us_units) {
+                   bool us_units, const char *language) {
     const char *argument[WISH_WORDS_MAX], *words[SCENARIOS_ASKED_MAX];
     char today[CALENDAR_ISO_SIZE];
     size_t count = 0, scenarios = scenarios_of(wish, words);
@@ -122,6 +128,7 @@ cJSON *replay_made(const struct replay_wish *wish, const struct replay *replay, 
                   {"--units", form != MADE_SVG ? ""
                               : us_units       ? "us"
                                                : "metric"},
+                  {"--language", form == MADE_SVG && strcmp(language, "en") != 0 ? language : ""},
                   {"--today", calendar_format_iso(replay->until, today)}};
     for (size_t i = 0; i < scenarios; i++) {
         argument[count++] = "--what-if";

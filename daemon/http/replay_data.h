@@ -15,6 +15,6 @@ enum status replay_load(struct db *db, struct replay_wish *wish, struct replay *
 /* How a download of the same wish is made, as the command line would say it: `waterturn replay --verify FILE
  * --db DATABASE` makes it again. NULL: no memory. */
 cJSON *replay_made(const struct replay_wish *wish, const struct replay *replay, enum made_form form,
-                   bool us_units);
+                   bool us_units, const char *language);
 
 #endif

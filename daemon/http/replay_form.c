@@ -55,9 +55,12 @@ void replay_form_take(const struct fill *query, struct fill *fill) {
     take(query, "rainfed", fill);
     take(query, "automatic", fill);
     for (int i = 0; i < REPLAY_WHAT_MAX; i++) {
+        char unit[NAME_SIZE];
         take(query, name_of("what", i, name), fill);
-        if (fill_given(fill, name))
-            take(query, name_of("set", i, name), fill);
+        if (!fill_given(fill, name))
+            continue;
+        take(query, unit_of(name, unit), fill);
+        take(query, name_of("set", i, name), fill);
     }
     for (size_t i = 0; i < AMOUNTS; i++) {
         take(query, amounts[i].name, fill);
@@ -129,7 +132,9 @@ static void read_amount(const struct request *request, bool us, const struct amo
 void replay_form_read(const struct request *request, bool us, struct replay_wish *wish) {
     struct text money;
     memset(wish, 0, sizeof *wish);
-    (void)snprintf(wish->field, sizeof wish->field, "%s", fill_value(request->form, "field"));
+    const char *field = fill_value(request->form, "field");
+    if (strlen(field) < sizeof wish->field)
+        (void)snprintf(wish->field, sizeof wish->field, "%s", field);
     wish->rainfed = fill_given(request->form, "rainfed");
     wish->automatic = fill_given(request->form, "automatic");
     for (int i = 0; i < REPLAY_WHAT_MAX; i++)
@@ -159,9 +164,26 @@ static void convert(const struct request *request, bool us, const struct amount 
                quantity_in(quantity.value, amount->kind, units_find(amount->unit[us] + 1)), NULL);
 }
 
+/* A value in another unit than the reader's is shown with it. */
+static void show_what(const struct request *request, bool us, int i, const struct replay_wish *wish) {
+    char name[NAME_SIZE], unit[NAME_SIZE], text[SCENARIO_NAME_SIZE];
+    const char *sent = fill_value(request->form, unit_of(name_of("what", i, name), unit));
+    const char *own = wish->set[i]->unit[us];
+    if (own == NULL || sent[0] == '\0' || strcmp(sent, own) == 0 || wish->value[i][0] == '\0')
+        return;
+    (void)snprintf(text, sizeof text, "%s", wish->value[i]);
+    char *point = strchr(text, '.');
+    if (point != NULL)
+        *point = words_get(request->words, "number.decimal")[0];
+    fill_set(request->form, name, text);
+    fill_remove(request->form, unit);
+}
+
 void replay_form_show(const struct request *request, const struct view_context *context,
-                      struct form_page *page) {
+                      const struct replay_wish *wish, struct form_page *page) {
     page->fill = request->form;
+    for (int i = 0; i < REPLAY_WHAT_MAX; i++)
+        show_what(request, context->us_units, i, wish);
     for (size_t i = 0; i < AMOUNTS; i++) {
         const struct amount *amount = &amounts[i];
         convert(request, context->us_units, amount);

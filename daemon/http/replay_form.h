@@ -14,7 +14,7 @@ void replay_form_read(const struct request *request, bool us, struct replay_wish
 
 /* Sets up the inputs of worth and cost; amounts in other units than the reader's are converted. */
 void replay_form_show(const struct request *request, const struct view_context *context,
-                      struct form_page *page);
+                      const struct replay_wish *wish, struct form_page *page);
 
 /* Puts what was wrong beside its input, in the reader's words; what has none goes into `rest`. */
 void replay_form_refuse(const struct request *request, const struct replay_wish *wish,

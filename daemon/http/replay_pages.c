@@ -68,7 +68,8 @@ static enum status answer_open(const struct request *request, struct answer **ou
 }
 
 static cJSON *made_of(const struct answer *answer, enum made_form form) {
-    return replay_made(&answer->wish, &answer->replay, form, answer->us_units);
+    return replay_made(&answer->wish, &answer->replay, form, answer->us_units,
+                       words_language(answer->request.words));
 }
 
 /* What is wrong with the wish: beside its inputs, and in `rest`. */
@@ -92,7 +93,7 @@ static enum status show(struct answer *answer, enum status computed, struct repl
         computed == STATUS_OK && made == NULL ? STATUS_NO_MEMORY : farm_view_open(request, &farm);
     if (status == STATUS_OK) {
         const char *problem = refuse(answer, computed, &rest);
-        replay_form_show(request, &farm.context, &answer->page);
+        replay_form_show(request, &farm.context, &answer->wish, &answer->page);
         const struct replay_answer shown = {text_string(&answer->query),
                                             computed == STATUS_OK ? &answer->replay : NULL, made, problem};
         status = pages_show(
@@ -128,7 +129,8 @@ static enum status write_download(const struct answer *answer, enum made_form fo
     if (made == NULL)
         return STATUS_NO_MEMORY;
     if (form == MADE_SVG)
-        status = view_replay_svg(&answer->replay, answer->wish.field, made, answer->us_units, out);
+        status = view_replay_svg(&answer->replay, answer->wish.field, made, answer->us_units,
+                                 answer->request.words, out);
     else if (form == MADE_CSV)
         view_replay_csv(&answer->replay, made, REPLAY_BY_DAY, out);
     else

@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "core/base/calendar.h"
 #include "daemon/view/svg.h"
@@ -37,13 +38,25 @@ static double place_y(const struct chart *chart, double y) {
     return chart->top + chart->height * (chart->y_down ? share : 1 - share);
 }
 
+#define NUMBER_ROOM 32
+
+/* A number of an axis; what is nothing beside its step is 0. */
+static const char *say(const struct chart *chart, double value, double step, char out[NUMBER_ROOM]) {
+    (void)snprintf(out, NUMBER_ROOM, "%g", fabs(value) < step / 1e6 ? 0 : value);
+    char *point = strchr(out, '.');
+    if (point != NULL)
+        *point = chart->decimal;
+    return out;
+}
+
 static void mark_y(const struct chart *chart) {
     double step = step_of(chart->y_high - chart->y_low);
     for (double y = chart->y_low; y <= chart->y_high + step / 2; y += step) {
         text_printf(chart->out, "<path d=\"M%.1f %.1fh%.1f\" stroke=\"#ddd\"/>", chart->left,
                     place_y(chart, y), chart->width);
-        text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%g</text>\n",
-                    chart->left - 10, place_y(chart, y) + 7, fabs(y) < step / 1e6 ? 0 : y);
+        char words[NUMBER_ROOM];
+        text_printf(chart->out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%s</text>\n",
+                    chart->left - 10, place_y(chart, y) + 7, say(chart, y, step, words));
     }
 }
 
@@ -72,10 +85,9 @@ static void mark_months(const struct chart *chart) {
 
 static void mark_x(const struct chart *chart) {
     double step = step_of(chart->x_high - chart->x_low);
-    char words[32];
+    char words[NUMBER_ROOM];
     for (double x = chart->x_low; x <= chart->x_high + step / 2; x += step) {
-        (void)snprintf(words, sizeof words, "%g", fabs(x) < step / 1e6 ? 0 : x);
-        mark_x_at(chart, x, words);
+        mark_x_at(chart, x, say(chart, x, step, words));
     }
 }
 

@@ -15,6 +15,7 @@ struct chart {
     bool x_dates; /* x are day numbers: months are marked */
     bool y_down;  /* the axis grows downwards, as a depletion does */
     const char *title, *x_label, *y_label;
+    char decimal; /* the sign of its numbers */
     struct text *out;
 };
 

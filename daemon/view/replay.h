@@ -8,6 +8,7 @@
 
 #include "daemon/base/text.h"
 #include "daemon/replay/replay.h"
+#include "daemon/view/words.h"
 
 enum replay_by { REPLAY_BY_SEASON, REPLAY_BY_STAGE, REPLAY_BY_DAY, REPLAY_BY_HARVEST, REPLAY_BY_COUNT };
 
@@ -74,7 +75,7 @@ void view_replay_text(const struct replay *replay, enum replay_by by, bool us_un
 /* Cumulative water, depletion and yield against water of one planting's scenarios, 1600 by 900. `field` NULL:
  * of the first one that any scenario changes. STATUS_NOT_FOUND: no such planting. */
 enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
-                            struct text *out);
+                            const struct words *words, struct text *out);
 
 /* The same of any results. */
 struct results_shown {
@@ -89,7 +90,7 @@ struct results_shown {
 
 /* STATUS_NOT_FOUND: none. */
 enum status view_results_svg(const struct replay *replay, const struct results_shown *shown,
-                             const cJSON *made, bool us_units, struct text *out);
+                             const cJSON *made, bool us_units, const struct words *words, struct text *out);
 
 /* Index of the first result of a planting of a field (NULL: the first that any scenario changes, else the
  * first of all); result_count: none. */

@@ -330,6 +330,20 @@ static void add_results(const struct view_context *context, const struct replay_
     add_made(answer->made, page);
 }
 
+/* Who chooses other units or another language on the page keeps what was asked for. */
+static void keep_query(const char *query, cJSON *choices) {
+    cJSON *choice;
+    struct text link;
+    text_init(&link, 0);
+    cJSON_ArrayForEach(choice, choices) {
+        cJSON *href = cJSON_GetObjectItemCaseSensitive(choice, "href");
+        text_clear(&link);
+        text_printf(&link, "?%s&%s", query, cJSON_GetStringValue(href) + 1);
+        (void)cJSON_SetValuestring(href, text_string(&link));
+    }
+    text_free(&link);
+}
+
 cJSON *view_replay_page(const struct view_context *context, const struct field_morning *mornings,
                         size_t count, const struct form_page *form, const struct replay_wish *wish,
                         const struct replay_answer *answer) {
@@ -338,6 +352,10 @@ cJSON *view_replay_page(const struct view_context *context, const struct field_m
         return NULL;
     cJSON_AddStringToObject(page, "title", words_get(context->words, "title.replay"));
     add_form(context, mornings, count, form, wish, page);
+    if (answer->query[0] != '\0') {
+        keep_query(answer->query, cJSON_GetObjectItemCaseSensitive(page, "units_choices"));
+        keep_query(answer->query, cJSON_GetObjectItemCaseSensitive(page, "language_choices"));
+    }
     if (answer->problem != NULL)
         cJSON_AddStringToObject(page, "problem", answer->problem);
     bool done = answer->replay != NULL && answer->replay->result_count > 0;

@@ -26,6 +26,7 @@ struct picture {
     const struct replay_result *const *result; /* those shown */
     size_t count;
     bool us_units;
+    const struct words *words;
     struct text *out;
     double *x, *y, *limit;   /* room for the longest season */
     struct chart_spot *spot; /* of each result */
@@ -35,8 +36,15 @@ static double depth(const struct picture *picture, double mm) {
     return picture->us_units ? units_from_si(mm, units_find("in")) : mm;
 }
 
+/* Words of the picture. */
+static const char *said(const struct picture *picture, const char *name) {
+    char key[48];
+    (void)snprintf(key, sizeof key, "picture.%s", name);
+    return words_get(picture->words, key);
+}
+
 static const char *unit(const struct picture *picture) {
-    return picture->us_units ? "inches" : "mm";
+    return said(picture, picture->us_units ? "inches" : "mm");
 }
 
 /* The span of days, over all scenarios. */
@@ -67,7 +75,7 @@ static void cumulate(const struct picture *picture, const struct replay_result *
 }
 
 static void draw_water(const struct picture *picture, struct chart *chart) {
-    chart->title = "Water that came in: rain less runoff, and irrigation";
+    chart->title = said(picture, "water");
     chart->y_label = unit(picture);
     for (size_t i = 0; i < picture->count; i++) {
         cumulate(picture, picture->result[i]);
@@ -83,7 +91,7 @@ static void draw_water(const struct picture *picture, struct chart *chart) {
 }
 
 static void draw_depletion(const struct picture *picture, struct chart *chart) {
-    chart->title = "Depletion of the root zone; thin: what is allowed";
+    chart->title = said(picture, "depletion");
     chart->y_label = unit(picture);
     chart->y_down = true;
     for (size_t i = 0; i < picture->count; i++) {
@@ -156,13 +164,18 @@ static bool add_spots(const struct picture *picture) {
 static void draw_yield(const struct picture *picture, struct chart *chart) {
     const struct results_shown *shown = picture->shown;
     bool amount = shown->of_best == NULL && isfinite(picture->replay->money.max_yield);
-    char label[FARM_NAME_SIZE + 20] = "% of the yield without stress";
-    if (amount)
-        (void)snprintf(label, sizeof label, "%s per %s", picture->replay->money.yield_unit,
-                       picture->us_units ? "acre" : "ha");
-    chart->title = "Yield against water";
-    chart->y_label = shown->of_best != NULL ? "% of the best treatment" : label;
-    chart->x_label = picture->us_units ? "water that came in, inches" : "water that came in, mm";
+    struct text label;
+    const struct words_hole hole = {"unit", picture->replay->money.yield_unit};
+    text_init(&label, 0);
+    words_fill(picture->words,
+               shown->of_best != NULL ? "picture.of_best"
+               : !amount              ? "picture.of_full"
+               : picture->us_units    ? "picture.per_acre"
+                                      : "picture.per_ha",
+               &hole, 1, &label);
+    chart->title = said(picture, "yield");
+    chart->y_label = text_string(&label);
+    chart->x_label = said(picture, picture->us_units ? "water_inches" : "water_mm");
     chart->y_high =
         amount ? replay_term_shown(TERM_PER_HA, picture->replay->money.max_yield, picture->us_units) : 100;
     span_of_water(picture, chart);
@@ -172,11 +185,10 @@ static void draw_yield(const struct picture *picture, struct chart *chart) {
     for (size_t i = 0; shown->measured_of_best != NULL && i < picture->count; i++)
         chart_ring(chart, picture->spot[i].x, 100 * shown->measured_of_best[i], i);
     chart_points(chart, picture->spot, picture->count);
-    const char *note =
-        any ? "dots: by the balance; rings: as measured" : "the crop has no Ky to tell yields by";
     if (!any || shown->measured_of_best != NULL)
         text_printf(picture->out, "<text x=\"%.1f\" y=\"%.1f\">%s</text>\n", chart->left + 20,
-                    chart->top + chart->height - 20, note);
+                    chart->top + chart->height - 20, said(picture, any ? "measured" : "no_ky"));
+    text_free(&label);
 }
 
 static void head(const struct picture *picture, const cJSON *made, double height) {
@@ -191,8 +203,11 @@ static void head(const struct picture *picture, const cJSON *made, double height
     text_puts(out, "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n"
                    "<text x=\"60\" y=\"50\" font-size=\"30\" font-weight=\"bold\">");
     svg_add_escaped(out, picture->shown->title);
-    text_printf(out, ", %s to %s</text>\n", calendar_format_iso(picture->result[0]->budget.first, from),
-                calendar_format_iso(picture->result[0]->budget.last, to));
+    const struct words_hole holes[] = {{"from", calendar_format_iso(picture->result[0]->budget.first, from)},
+                                       {"to", calendar_format_iso(picture->result[0]->budget.last, to)}};
+    text_puts(out, ", ");
+    words_fill(picture->words, "picture.span", holes, 2, out);
+    text_puts(out, "</text>\n");
 }
 
 /* "2 irrigation = none", cut where it would be too long. */
@@ -241,7 +256,12 @@ static void draw(const struct picture *picture, const cJSON *made) {
     double more = more_keys(picture);
     head(picture, made, HEIGHT + more);
     double top = keys(picture), height = (HEIGHT + more - top - 40 - 110) / 2;
-    struct chart water = {.left = 100, .top = top, .width = 860, .height = height, .out = picture->out};
+    struct chart water = {.left = 100,
+                          .top = top,
+                          .width = 860,
+                          .height = height,
+                          .decimal = words_get(picture->words, "number.decimal")[0],
+                          .out = picture->out};
     struct chart depletion = water, yield = water;
     depletion.top = top + height + 100;
     yield.left = 1080;
@@ -256,13 +276,14 @@ static void draw(const struct picture *picture, const cJSON *made) {
 }
 
 enum status view_results_svg(const struct replay *replay, const struct results_shown *shown,
-                             const cJSON *made, bool us_units, struct text *out) {
+                             const cJSON *made, bool us_units, const struct words *words, struct text *out) {
     size_t most = 1, count = shown->count;
     struct picture picture = {.replay = replay,
                               .shown = shown,
                               .result = shown->result,
                               .count = count,
                               .us_units = us_units,
+                              .words = words,
                               .out = out};
     if (count == 0)
         return STATUS_NOT_FOUND;
@@ -282,8 +303,17 @@ enum status view_results_svg(const struct replay *replay, const struct results_s
     return !good || text_failed(out) ? STATUS_NO_MEMORY : STATUS_OK;
 }
 
+/* A scenario in words, as far as the picture has any for its settings. */
+static const char *scenario_name(const struct words *words, const struct replay *replay, size_t i) {
+    const char *name = replay->scenario[i].name;
+    return i == 0                                        ? words_get(words, "replay.as_it_was")
+           : strcmp(name, "irrigation = none") == 0      ? words_get(words, "label.replay_rainfed")
+           : strcmp(name, "irrigation = automatic") == 0 ? words_get(words, "label.replay_automatic")
+                                                         : name;
+}
+
 enum status view_replay_svg(const struct replay *replay, const char *field, const cJSON *made, bool us_units,
-                            struct text *out) {
+                            const struct words *words, struct text *out) {
     const struct replay_result *result[SCENARIOS_MAX];
     const char *name[SCENARIOS_MAX];
     char title[2 * FARM_NAME_SIZE + 2];
@@ -292,10 +322,10 @@ enum status view_replay_svg(const struct replay *replay, const char *field, cons
         return STATUS_NOT_FOUND;
     for (size_t i = 0; i < replay->scenario_count; i++) {
         result[i] = &replay->result[first + i];
-        name[i] = replay->scenario[i].name;
+        name[i] = scenario_name(words, replay, i);
     }
-    (void)snprintf(title, sizeof title, "%s, %s", result[0]->field, result[0]->crop_name);
+    (void)snprintf(title, sizeof title, "%s, %s", result[0]->field, words_crop(words, result[0]->crop_name));
     const struct results_shown shown = {
         .title = title, .result = result, .name = name, .count = replay->scenario_count};
-    return view_results_svg(replay, &shown, made, us_units, out);
+    return view_results_svg(replay, &shown, made, us_units, words, out);
 }

@@ -246,7 +246,7 @@ void view_trial_text(const struct trial *trial, bool us_units, struct text *out)
 /* ---- the picture ---- */
 
 enum status view_trial_svg(const struct replay *replay, const struct trial *trial, const cJSON *made,
-                           bool us_units, struct text *out) {
+                           bool us_units, const struct words *words, struct text *out) {
     const struct replay_result *result[FARM_TREATMENTS_MAX];
     const char *name[FARM_TREATMENTS_MAX];
     double of_best[FARM_TREATMENTS_MAX], measured[FARM_TREATMENTS_MAX];
@@ -269,5 +269,5 @@ enum status view_trial_svg(const struct replay *replay, const struct trial *tria
     }
     const struct results_shown shown = {trial->of->name,      result, name, count, any ? of_best : NULL,
                                         any ? measured : NULL};
-    return view_results_svg(replay, &shown, made, us_units, out);
+    return view_results_svg(replay, &shown, made, us_units, words, out);
 }

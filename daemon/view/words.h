@@ -38,7 +38,10 @@ const char *words_crop(const struct words *words, const char *name);
  * when no crop is called so. */
 const char *words_crop_named(const struct words *words, const char *called);
 
-/* What is wrong in the words of the language, where they have it (problem_tell(), problem_add()), else the message. */
+/* An English phrase in the language, by the words problem.said.PHRASE; as it is where there are none. */
+const char *words_phrase(const struct words *words, const char *phrase);
+/* What is wrong in the words of the language, where they have it (problem_tell(), problem_add()), else the
+ * message. */
 void words_problem(const struct words *words, const struct problem *problem, struct text *out);
 /* The same of what problems_keep_first() wrote, or of a line as it is. */
 void words_kept(const struct words *words, const char *kept, struct text *out);

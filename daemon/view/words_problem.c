@@ -12,6 +12,11 @@ static const char *find_behind(const struct words *words, const char *prefix, co
     return size > 0 && (size_t)size < sizeof key ? words_find(words, key) : NULL;
 }
 
+const char *words_phrase(const struct words *words, const char *phrase) {
+    const char *word = find_behind(words, "problem.said.", phrase);
+    return word != NULL ? word : phrase;
+}
+
 #define NUMBER_MOST 64 /* of a number with its unit */
 
 /* The value of a hole, by the key behind the slash of its name where there is one. */

@@ -187,3 +187,11 @@ test("the price of water is for an acre-inch where people think in those, and se
   }
   await refused(await change({ water_price: "-1" }, us), "water_price", "Write a number from 0 /ac-in to 102800000 /ac-in.");
 });
+
+test("what the tables lack of a crop, and a crop that was meant, are said in the language of the page", async (t) => {
+  const { address } = await demo(t);
+  const said = async (language, crop) => fillIn(address, "/field/East%20pivot/planting/new", { crop, planted: "2026-07-20" }, { "Accept-Language": language });
+  await refused(await said("en", "garlic"), "crop", "The tables lack something for this crop: lengths of its stages \\(FAO-56 Table 11 has no complete row for it\\)\\. Put it into a farm file with your own values\\.");
+  await refused(await said("es", "ajo"), "crop", "A las tablas les falta algo de este cultivo: duración de sus etapas \\(la tabla 11 de FAO-56 no tiene una fila completa para él\\)\\. Póngalo en un archivo de finca con sus propios valores\\.");
+  await refused(await said("es", "sweet potatoe"), "crop", "No se conoce ningún cultivo con ese nombre\\. ¿Quiso decir batata\\?");
+});

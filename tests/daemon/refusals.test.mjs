@@ -107,7 +107,7 @@ test("what an older build took and this one does not is said with its field, and
 });
 
 test("the words of both languages have each problem that forms can bring about, and no other", () => {
-  const sources = ["daemon/farm", "daemon/morning", "daemon/replay"].flatMap((folder) => readdirSync(path.join(root, folder)).filter((name) => name.endsWith(".c")).map((name) => readFileSync(path.join(root, folder, name), "utf8")));
+  const sources = ["daemon/farm", "daemon/morning", "daemon/replay", "daemon/http"].flatMap((folder) => readdirSync(path.join(root, folder)).filter((name) => name.endsWith(".c")).map((name) => readFileSync(path.join(root, folder, name), "utf8")));
   const codes = new Set();
   for (const text of sources) {
     // A table of codes with their sentences, or a call:

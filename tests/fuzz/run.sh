@@ -7,7 +7,7 @@ seconds=${1:-20}
 build=${BUILD:-build}/fuzz
 mkdir -p "$build"
 flags="-std=c11 -g -O1 -D_GNU_SOURCE -I. -Itests -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=undefined"
-libraries="$(pkg-config --cflags --libs libcjson) $(pkg-config --cflags libcurl) -lcsv -lpthread -lm"
+libraries="$(pkg-config --cflags --libs libcjson zlib) $(pkg-config --cflags libcurl) -lcsv -lpthread -lm"
 make -s BUILD="${BUILD:-build}" "${BUILD:-build}/gen/assets.c"
 
 # A byte that chooses the layout goes before each file; all values of it are tried for each.
@@ -36,7 +36,7 @@ status=0
 for target in delimited columns json_days layout; do
     # shellcheck disable=SC2086
     clang $flags -o "$build/$target" "tests/fuzz/fuzz_$target.c" tests/support/reader_check.c daemon/source/*.c daemon/base/*.c \
-        core/base/*.c core/weather/weather_names.c core/weather/weather.c "${BUILD:-build}/gen/assets.c" $libraries
+        core/base/*.c core/weather/*.c "${BUILD:-build}/gen/assets.c" $libraries
     mkdir -p "$build/$target.corpus"
     echo "== $target, $seconds s"
     "$build/$target" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=65536 -verbosity=0 -print_final_stats=1 -print_funcs=0 \

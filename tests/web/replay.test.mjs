@@ -200,6 +200,51 @@ test("what the farm file would refuse stands beside its input, in the reader's l
   await page.close();
 });
 
+test("other units or another language keep what was asked for", async () => {
+  const page = await browser.newPage({ javaScriptEnabled: false, locale: "en-US" });
+  await page.goto(`${origin}/replay?field=North%20pivot&set1=share&what1=60&max_yield=10&price=2`);
+  const row = async (name) => (await page.locator("[aria-labelledby=season] tr", { hasText: name }).first().locator("td").allTextContents()).map(Number);
+  const metric = await row("Yield, per hectare");
+  await page.getByRole("link", { name: "in", exact: true }).click();
+  assert.equal(await page.locator("#max_yield").inputValue(), "4.04686");
+  assert.equal(await page.locator("#what1").inputValue(), "60");
+  const us = await row("Yield, per acre");
+  assert.equal(us.length, 2);
+  us.forEach((value, i) => assert.ok(Math.abs(value / (metric[i] * ACRE_HA) - 1) < 0.01, `${value} ${metric[i]}`));
+  await page.getByRole("link", { name: "Español" }).click();
+  assert.equal(await page.locator("#max_yield").inputValue(), "4,04686");
+  assert.equal(await page.locator(".scenarios li").count(), 2);
+  // A bare amount of water stays what it was.
+  await page.goto(`${origin}/replay?field=North%20pivot&set1=allotment&what1=1.5&units=us`);
+  const gross = async () => (await page.locator("[aria-labelledby=season] tr", { hasText: "Riego bruto" }).first().locator("td").allTextContents()).map((text) => Number(text.replace(",", ".")));
+  const inches = await gross();
+  await page.getByRole("link", { name: "mm", exact: true }).click();
+  assert.equal(await page.locator("#what1").inputValue(), "1,5 ac-in");
+  (await gross()).forEach((mm, i) => assert.ok(Math.abs(mm - inches[i] * 25.4) <= 0.2, `${mm} ${inches[i]}`));
+  await page.close();
+});
+
+test("settings that do not fit are refused, not cut", async () => {
+  const api = JSON.parse(await get(`/api/replay?field=North%20pivot&set1=curve&what1=${"0".repeat(190)}80`));
+  assert.match(api.what[0].error, /^(found settings that are too long, expected shorter ones: soil:|Write a number)/);
+  assert.equal(api.has_result, false);
+});
+
+test("the picture on a Spanish page is Spanish, and made again on the command line", async () => {
+  const query = "field=North%20pivot&rainfed=1&automatic=1&max_yield=1.5&yield_unit=kg&units=us";
+  const texts = (svg) => [...svg.matchAll(/<text[^>]*>([^<]*)<\/text>/g)].map(([, text]) => text);
+  const spanish = await get(`/replay.svg?${query}&lang=es`), english = await get(`/replay.svg?${query}&lang=en`);
+  const said = texts(spanish).filter((text) => /[a-z]/i.test(text));
+  for (const text of ["0 como fue", "1 sin riego", "Agua que entró: lluvia menos escorrentía, y riego", "pulgadas", "kg por acre", "agua que entró, pulgadas"]) assert.ok(said.includes(text), `${text}: ${said}`);
+  assert.match(said[0], /^North pivot, maíz, grano, [\d-]+ a [\d-]+$/);
+  assert.deepEqual(said.filter((text) => texts(english).includes(text)), []);
+  assert.ok(texts(spanish).some((text) => /^\d,\d$/.test(text)) && !texts(spanish).some((text) => /^\d\.\d$/.test(text)));
+  const file = path.join(directory, "spanish.svg");
+  writeFileSync(file, spanish);
+  const done = waterturn("replay", "--verify", file, "--db", db);
+  assert.match(done.stdout, /every byte the same/, done.stderr);
+});
+
 test("of several plantings of a field the newest is asked otherwise", () => {
   const farm = path.join(directory, "twice.json"), twice = path.join(directory, "twice.db");
   const text = readFileSync(path.join(directory, "farm.json"), "utf8");
