@@ -132,12 +132,14 @@ static bool turn_is_another(const struct field_morning *morning) {
     return morning->turn.under_way && fabs(morning->turn.net_mm - called_mm) > TURN_LIKE_CALL * called_mm;
 }
 
+#define TURN_DONE "/turn/%lld/done?to=today"
+
 /* What became of a turn that is over is asked before anything else: the call does not know of it. */
 static void add_done_over(const struct request *request, const struct field_morning *morning, long long count,
                           cJSON *field) {
     char href[48], missed[48], sending[80], token[FORM_TOKEN_SIZE];
     cJSON *done = cJSON_AddObjectToObject(field, "done_over");
-    (void)snprintf(href, sizeof href, "/turn/%lld/done", (long long)morning->over.id);
+    (void)snprintf(href, sizeof href, TURN_DONE, (long long)morning->over.id);
     (void)snprintf(missed, sizeof missed, "/turn/%lld/skipped", (long long)morning->over.id);
     (void)snprintf(sending, sizeof sending, "%s|%lld", missed, count);
     form_token_of(request->data->book, missed, sending, token);
@@ -150,7 +152,7 @@ static void add_done_over(const struct request *request, const struct field_morn
 static void add_done_turn(const struct field_morning *morning, cJSON *field) {
     char href[48];
     cJSON *done = cJSON_AddObjectToObject(field, "done_turn");
-    (void)snprintf(href, sizeof href, "/turn/%lld/done", (long long)morning->turn.id);
+    (void)snprintf(href, sizeof href, TURN_DONE, (long long)morning->turn.id);
     cJSON_AddStringToObject(done, "href", href);
     frame_link(done, "other", morning->field, "/record/irrigation");
 }

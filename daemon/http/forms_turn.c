@@ -110,14 +110,23 @@ static void inputs_late(struct work *work) {
     add_when(work);
 }
 
+/* Who came from Today goes back there, others to the board. */
+static bool is_from_today(const struct fill *fill) {
+    return strcmp(fill_value(fill, "to"), "today") == 0;
+}
+
 static void inputs_done(struct work *work) {
     bool us = work->view.farm.context.us_units;
     form_add_amount(&work->page, "water", AMOUNT_WATER, us, false);
     form_add(&work->page, "date", INPUT_DATE, NULL, 0, false);
+    if (is_from_today(work->fill))
+        form_add(&work->page, "to", INPUT_HIDDEN, NULL, 0, true);
 }
 
 static void show_done(struct work *work) {
     int32_t today = work->view.now.today;
+    if (work->request->query != NULL && is_from_today(work->request->query))
+        fill_default(work->fill, "to", "today");
     set_whole(work, "water", work->turn.hours, "h");
     set_date(work, work->turn.date < today ? work->turn.date : today);
 }
@@ -323,8 +332,7 @@ static enum status take(struct work *work, struct reply *reply) {
         status = show(work, words_get(words, "form.wrong"), reply);
     } else if (status == STATUS_OK || status == STATUS_NOT_FOUND) {
         /* Settled or taken away meanwhile: the board says how it stands. */
-        bool today = strcmp(fill_value(work->fill, "to"), "today") == 0;
-        status = form_go(reply, today ? "/" : BOARD);
+        status = form_go(reply, is_from_today(work->fill) ? "/" : BOARD);
     } else {
         status = form_trouble(work->request, status, &problems, room, reply);
         status = status == STATUS_OK ? show(work, room, reply) : status;

@@ -389,6 +389,40 @@ static void a_turn_of_which_nobody_said_anything_is_planned_anew(void **state) {
     stored_turns_free(&turns);
 }
 
+/* What the calls say of a field at an hour since 1970-01-01. */
+static struct field_morning field_at(struct test_store *store, const char *field, int64_t hour) {
+    struct field_morning *mornings = NULL, found = {.field = ""};
+    size_t count = 0;
+    must(ledger_store_calls(store->db, &mornings, &count, &store->problems), &store->problems);
+    must(turns_store_next(store->db, hour, mornings, count, &store->problems), &store->problems);
+    for (size_t i = 0; i < count; i++)
+        if (strcmp(mornings[i].field, field) == 0)
+            found = mornings[i];
+    free(mornings);
+    assert_string_equal(found.field, field);
+    return found;
+}
+
+static void a_turn_is_on_to_its_last_hour_and_asked_about_from_then_on(void **state) {
+    struct test_store *store = *state;
+    const struct stored_turn turn = first_turn(store);
+    const int64_t end = (int64_t)turn.date * 24 + turn.hour + turn.span;
+    struct field_morning at = field_at(store, turn.field, end - 1);
+    assert_true(at.turn.id == turn.id && at.turn.under_way);
+    assert_int_equal(at.over.hours, 0);
+    at = field_at(store, turn.field, end);
+    assert_int_equal(at.over.id, turn.id);
+    assert_int_equal(at.over.span, turn.span);
+    assert_true(at.turn.id != turn.id && !at.turn.under_way);
+    /* For as long as the board lists it: the plan's last turn ends on its tenth day at the latest. */
+    const int64_t last = WELL_FARM_TODAY + 10 + TURNS_PAST_DAYS;
+    assert_true(field_at(store, turn.field, end + 24).over.hours > 0);
+    assert_int_equal(field_at(store, turn.field, (last + 1) * 24).over.hours, 0);
+    const struct book_form form = well_farm_form(6, 90);
+    must(turns_book_skipped(store->db, &form, turn.id, &store->problems), &store->problems);
+    assert_int_equal(field_at(store, turn.field, end).over.hours, 0);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, well_farm_open, well_farm_close)
 
 int main(void) {
@@ -409,6 +443,7 @@ int main(void) {
         TEST(what_does_not_fit_is_refused_with_what_would),
         TEST(the_next_morning_plans_on_from_what_became_of_the_turns),
         TEST(a_turn_of_which_nobody_said_anything_is_planned_anew),
+        TEST(a_turn_is_on_to_its_last_hour_and_asked_about_from_then_on),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -56,14 +56,14 @@ test("where the turn under way gives another depth than the call, it is the turn
     const called = fields.find(({ name, call }) => name === turn.field && call === "water_today");
     if (called === undefined) continue;
     const other = Math.abs(turn.net_mm - called.net_mm) > 0.1 * called.net_mm;
-    assert.equal(article(body, turn.field).includes(`href="/turn/${turn.number}/done"`), other, turn.field);
+    assert.equal(article(body, turn.field).includes(`href="/turn/${turn.number}/done?to=today"`), other, turn.field);
     assert.equal(article(body, turn.field).includes("Done as called"), !other, turn.field);
   }
   // The demo has one of either kind.
   const [long, beds] = ["Long rows", "Seed beds"].map((name) => article(body, name));
   assert.match(long, /Record the turn/);
   assert.match(beds, /Done as called/);
-  const form = await ask(address, /href="(\/turn\/\d+\/done)"/.exec(long)[1]);
+  const form = await ask(address, /href="(\/turn\/\d+\/done\?to=today)"/.exec(long)[1]);
   const turn = under.find(({ field }) => field === "Long rows");
   assert.equal(Number(/name="water"[^>]*value="([\d.]+)"/.exec(form.body)[1]), turn.gross_mm);
 });
@@ -142,7 +142,7 @@ test("Today asks what became of a turn that ended without a word of it, and what
   for (const { name, turn_over, call } of today.fields) {
     const turn = over.get(name), part = article(name);
     assert.equal(turn_over, turn && `Turn over, not recorded: ${turn.text}`, name);
-    assert.equal(part.includes(`href="/turn/${turn?.number}/done"`), turn !== undefined, name);
+    assert.equal(part.includes(`href="/turn/${turn?.number}/done?to=today"`), turn !== undefined, name);
     if (turn === undefined) continue;
     assert.ok(wordsOf(part).includes("It was not run"), name);
     assert.ok(wordsOf(spanish(name)).includes("Turno terminado sin anotar: ayer"), name);
@@ -152,7 +152,11 @@ test("Today asks what became of a turn that ended without a word of it, and what
   assert.match(ok(waterturn("call", "--db", db, "--today", next)), /Seed beds\n[^]*?Turn over, not recorded: yesterday 5:00 to 8:00/);
   // Recorded: on the day it ran, though that has ended, and what was recorded is what was planned.
   const beds = over.get("Seed beds");
-  assert.equal((await fillIn(address, `/turn/${beds.number}/done`, {})).status, 303);
+  const refused = await fillIn(address, `/turn/${beds.number}/done?to=today`, { water: "" });
+  assert.equal(refused.status, 422);
+  const form = formsOf(refused.body).find(({ action }) => action === `/turn/${beds.number}/done`);
+  const done = await send(address, form.action, { ...form.fields, water: String(beds.hours) });
+  assert.equal(done.headers.location, "/", "back to Today, from where it was asked");
   const rows = async () => JSON.parse((await ask(address, "/api/field/Seed%20beds/ledger")).body).rows;
   assert.equal((await rows()).find(({ date }) => date === DEMO_DAY).values.irrigation_gross_mm, beds.gross_mm);
   // Not run: nothing is recorded, and the call is asked about again.
