@@ -64,7 +64,7 @@ $(BUILD)/core/%.o: core/%.c
 	$(SAY) CC $@
 	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 # Nobody looks at the flags of floating point: loops with comparisons may become vectors. Elsewhere branches are quicker.
-$(patsubst %,$(BUILD)/core/%.o,weather/day_block decide/outlook_kept decide/outlook_lanes decide/outlook_lines): ALL_CFLAGS += -fno-trapping-math
+$(patsubst %,$(BUILD)/core/%.o,weather/day_block balance/crop_block decide/outlook_kept decide/outlook_lanes decide/outlook_lines): ALL_CFLAGS += -fno-trapping-math
 # What is gone through once for a command or a farm, not for each field or page, is made small rather than quick.
 $(foreach layer,commands lifecycle farm replay,$(call objects,daemon/$(layer))): CFLAGS := $(patsubst -O2,-Os,$(CFLAGS))
 $(BUILD)/daemon/%.o: daemon/%.c

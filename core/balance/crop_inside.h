@@ -1,4 +1,5 @@
-/* The crop's day of what is known to lie inside its ranges: what crop.c and season_day.c share. Nobody else
+/* The crop's day of what is known to lie inside its ranges: what crop.c, crop_block.c and season_day.c
+ * share. Nobody else
  * includes this. What each function stands for is told in crop.h. */
 #ifndef WATERTURN_CROP_INSIDE_H
 #define WATERTURN_CROP_INSIDE_H
@@ -51,9 +52,19 @@ INLINED double crop_kc_max_inside(double kcb, double least) {
     return greater_of(kcb + 0.05, least);
 }
 
+/* Eq. 76 before its power, which is the dearest of a day. */
+INLINED double crop_cover_base(double kcb, double kc_max) {
+    return greater_of(kcb - CROP_KC_MIN, 0.01) / (kc_max - CROP_KC_MIN);
+}
+INLINED double crop_cover_exponent(double height_m) {
+    return 1 + 0.5 * height_m;
+}
+INLINED double crop_cover_power(double base, double exponent) {
+    return lesser_of(CROP_COVER_MAX, pow(base, exponent));
+}
+
 INLINED double crop_cover_inside(double kcb, double kc_max, double height_m) {
-    double above = greater_of(kcb - CROP_KC_MIN, 0.01);
-    return lesser_of(CROP_COVER_MAX, pow(above / (kc_max - CROP_KC_MIN), 1 + 0.5 * height_m));
+    return crop_cover_power(crop_cover_base(kcb, kc_max), crop_cover_exponent(height_m));
 }
 
 /* Eq. 66. */

@@ -102,15 +102,14 @@ static void path_of_ensemble(struct work *work) {
 
 static enum status walk(const struct work *work, bool rain, struct season_day *out) {
     struct season_state state = work->state;
+    struct season_input input[HINDCAST_DAYS];
+    int done;
     for (int i = 0; i < HINDCAST_DAYS; i++) {
-        struct season_input input = work->ahead[i];
+        input[i] = work->ahead[i];
         if (!rain)
-            input.rain_mm = 0;
-        enum status status = season_step(&work->prepared, &state, &input, &out[i]);
-        if (status != STATUS_OK)
-            return status;
+            input[i].rain_mm = 0;
     }
-    return STATUS_OK;
+    return season_run(&work->prepared, &state, input, HINDCAST_DAYS, out, &done);
 }
 
 static enum status decide(struct work *work) {

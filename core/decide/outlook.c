@@ -86,11 +86,12 @@ enum status outlook_field_prepare(const struct season_prepared *prepared, const 
                                   const struct season_input *inputs, int days, struct outlook_field *out) {
     struct season_state walking = *state;
     struct season_day path[OUTLOOK_DAYS_MAX];
-    for (int i = 0; i < days && days <= OUTLOOK_DAYS_MAX; i++) {
-        enum status status = season_step(prepared, &walking, &inputs[i], &path[i]);
-        if (status != STATUS_OK)
-            return status;
-    }
+    int done;
+    if (days > OUTLOOK_DAYS_MAX)
+        return STATUS_OUT_OF_RANGE;
+    enum status status = season_run(prepared, &walking, inputs, days, path, &done);
+    if (status != STATUS_OK)
+        return status;
     return outlook_field_of_path(prepared, state, inputs, path, days, out);
 }
 

@@ -95,24 +95,70 @@ static unsigned apply_records(struct work *work, int32_t date, struct season_inp
     return date == work->recorded ? farm_records_apply(work->farm, work->field, date, input) : 0;
 }
 
-/* One day, kept with what went into it when it is the wanted one. */
-static enum status step(struct work *work, const struct station_day *day, unsigned kinds,
-                        const struct season_input *input, struct season_state *state,
-                        struct season_day *out) {
+/* Days that follow one another, as they are known. */
+#define WALK_DAYS 64
+struct walk {
+    int days, done; /* known, and gone through */
+    const struct station_day *weather[WALK_DAYS];
+    unsigned kinds[WALK_DAYS]; /* of the day's records */
+    bool rain_known[WALK_DAYS];
+    struct season_input input[WALK_DAYS];
+    struct season_day out[WALK_DAYS];
+};
+
+/* Adds a day as it is known from weather and records; false: its weather is not, or there is no room. */
+static bool walk_add(struct work *work, int32_t date, bool records, struct walk *walk) {
+    const struct station_day *weather = walk->days < WALK_DAYS ? station_days_at(work->days, date) : NULL;
+    if (weather == NULL || isnan(weather->et0_mm[work->planting->crop.reference]))
+        return false;
+    int i = walk->days++;
+    struct season_input *input = &walk->input[i];
+    *input = season_input_empty(date);
+    input_weather(work, weather, input);
+    walk->weather[i] = weather;
+    walk->kinds[i] = records ? apply_records(work, date, input) : 0;
+    walk->rain_known[i] = !isnan(input->rain_mm);
+    if (!walk->rain_known[i])
+        input->rain_mm = 0;
+    return true;
+}
+
+/* One day, kept with what went into it. */
+static enum status see_day(struct work *work, const struct walk *walk, int i, struct season_state *state,
+                           struct season_day *out) {
     struct planting_day *seen = work->seen;
-    if (seen == NULL || work->found || input->date != work->wanted)
-        return season_step(&work->prepared, state, input, out);
+    const struct station_day *weather = walk->weather[i];
     seen->before = *state;
-    seen->input = *input;
-    seen->weather = *day;
-    if (day->hours > 0)
-        seen->hours = work->days->hours[day->hours - 1];
-    seen->records = kinds;
-    enum status status = season_step_traced(&work->prepared, state, input, out, &seen->trace);
+    seen->input = walk->input[i];
+    seen->weather = *weather;
+    if (weather->hours > 0)
+        seen->hours = work->days->hours[weather->hours - 1];
+    seen->records = walk->kinds[i];
+    enum status status = season_step_traced(&work->prepared, state, &walk->input[i], out, &seen->trace);
     seen->after = *state;
     seen->row.day = *out;
-    row_flags(day, (kinds & (1U << RECORD_RAIN)) != 0, &seen->row);
+    row_flags(weather, (walk->kinds[i] & (1U << RECORD_RAIN)) != 0, &seen->row);
     work->found = status == STATUS_OK;
+    return status;
+}
+
+/* Goes through the days of a walk; `state` is then that of the evening of the last, or of the morning of the
+ * one that is refused. */
+static enum status walk_through(struct work *work, struct season_state *state, struct walk *walk) {
+    int wanted = walk->days, done = 0;
+    if (work->seen != NULL && !work->found && walk->days > 0 && work->wanted >= walk->input[0].date &&
+        work->wanted - walk->input[0].date < walk->days)
+        wanted = work->wanted - walk->input[0].date;
+    enum status status = season_run(&work->prepared, state, walk->input, wanted, walk->out, &walk->done);
+    if (status != STATUS_OK || wanted == walk->days)
+        return status;
+    status = see_day(work, walk, wanted, state, &walk->out[wanted]);
+    if (status != STATUS_OK)
+        return status;
+    int after = wanted + 1;
+    status =
+        season_run(&work->prepared, state, &walk->input[after], walk->days - after, &walk->out[after], &done);
+    walk->done = after + done;
     return status;
 }
 
@@ -124,58 +170,81 @@ static enum status step_refused(const struct work *work, int32_t date, enum stat
     return status;
 }
 
-/* One past day; *ended when the season is over and the day is no longer part of it. */
-static enum status past_day(struct work *work, const struct station_day *day, int32_t today, bool *ended) {
-    int32_t date = day->full.date;
-    struct season_input input = season_input_empty(date);
+/* A past day that was gone through. */
+static enum status keep_past_day(struct work *work, const struct walk *walk, int i, int32_t today) {
+    struct planting_run *run = work->run;
+    int32_t date = walk->input[i].date;
     struct ledger_row row;
     memset(&row, 0, sizeof row);
-    input_weather(work, day, &input);
-    unsigned kinds = apply_records(work, date, &input);
-    bool gauge = (kinds & (1U << RECORD_RAIN)) != 0;
-    row_flags(day, gauge, &row);
-    if (isnan(input.rain_mm)) {
-        input.rain_mm = 0.0;
-        if (date >= today - RAIN_KNOWN_DAYS && work->run->rain_missing == CALENDAR_NONE)
-            work->run->rain_missing = date;
-    }
-    enum status status = step(work, day, kinds, &input, &work->state, &row.day);
-    if (status != STATUS_OK)
-        return step_refused(work, date, status);
-    *ended = row.day.stage == STAGE_ENDED;
-    if (*ended) {
-        work->found = work->found && date != work->wanted;
-        return STATUS_OK;
-    }
-    season_total_add(&work->run->total, &row.day);
-    return row_add(work->run, &row);
+    row.day = walk->out[i];
+    row_flags(walk->weather[i], (walk->kinds[i] & (1U << RECORD_RAIN)) != 0, &row);
+    if (!walk->rain_known[i] && date >= today - RAIN_KNOWN_DAYS && run->rain_missing == CALENDAR_NONE)
+        run->rain_missing = date;
+    season_total_add(&run->total, &row.day);
+    return row_add(run, &row);
 }
 
-/* The days ahead from the state of this morning, on a copy of it. */
+/* Keeps them up to the end of the season, which ends before the first day on which it is over. */
+static enum status keep_past_days(struct work *work, const struct walk *walk, int32_t today, bool *ended) {
+    for (int i = 0; i < walk->done; i++) {
+        if (walk->out[i].stage == STAGE_ENDED) {
+            *ended = true;
+            work->found = work->found && work->wanted < walk->input[i].date;
+            return STATUS_OK;
+        }
+        enum status status = keep_past_day(work, walk, i, today);
+        if (status != STATUS_OK)
+            return status;
+    }
+    return STATUS_OK;
+}
+
+static enum status past_days(struct work *work, int32_t today, int32_t until, bool *ended) {
+    int32_t end = until != CALENDAR_NONE && until < today ? until : today;
+    int32_t date = work->planting->start_date;
+    bool known = true;
+    while (date < end && !*ended && known) {
+        struct walk walk;
+        walk.days = walk.done = 0; /* the rest is written as days come */
+        while (date < end && walk_add(work, date, true, &walk))
+            date++;
+        known = date == end || walk.days == WALK_DAYS;
+        enum status went = walk_through(work, &work->state, &walk);
+        enum status status = keep_past_days(work, &walk, today, ended);
+        if (status != STATUS_OK)
+            return status;
+        /* What is refused or not known after the end of the season is no part of it. */
+        if (went != STATUS_OK && !*ended)
+            return step_refused(work, walk.input[walk.done].date, went);
+        if (!known && !*ended)
+            work->run->weather_missing = date;
+    }
+    return STATUS_OK;
+}
+
+/* The days ahead from the state of this morning, on a copy of it. What was done and seen today already
+ * counts. */
 static enum status look_ahead(struct work *work, int32_t today, bool rain, struct season_day *out,
                               int *count) {
     struct season_state state = work->state;
-    *count = 0;
-    for (int i = 0; i < MORNING_AHEAD; i++) {
-        const struct station_day *day = station_days_at(work->days, today + i);
-        if (day == NULL || isnan(day->et0_mm[work->planting->crop.reference]))
-            break;
-        struct season_input input = season_input_empty(today + i);
-        input_weather(work, day, &input);
-        work->rain_told = work->rain_told || input.rain_mm > 0;
-        if (!rain || isnan(input.rain_mm))
-            input.rain_mm = 0.0;
-        /* What was done and seen today already. */
-        unsigned kinds = i == 0 ? apply_records(work, today, &input) : 0;
-        work->rain_settled = i == 0 ? (kinds & (1U << RECORD_RAIN)) != 0 : work->rain_settled;
-        enum status status = step(work, day, kinds, &input, &state, &out[i]);
-        if (status != STATUS_OK)
-            return step_refused(work, today + i, status);
-        if (rain)
-            work->ahead[i] = input;
-        ++*count;
+    struct walk walk;
+    walk.days = walk.done = 0;
+    while (walk.days < MORNING_AHEAD && walk_add(work, today + walk.days, walk.days == 0, &walk))
+        continue;
+    for (int i = 0; i < walk.days; i++) {
+        bool recorded = (walk.kinds[i] & (1U << RECORD_RAIN)) != 0;
+        work->rain_told = work->rain_told || walk.weather[i]->full.rain_mm.value > 0;
+        if (!rain && !recorded)
+            walk.input[i].rain_mm = 0;
+        if (i == 0)
+            work->rain_settled = recorded;
     }
-    return STATUS_OK;
+    enum status status = walk_through(work, &state, &walk);
+    *count = walk.done;
+    memcpy(out, walk.out, (size_t)walk.done * sizeof *out);
+    if (rain)
+        memcpy(work->ahead, walk.input, (size_t)walk.done * sizeof *work->ahead);
+    return status == STATUS_OK ? STATUS_OK : step_refused(work, walk.input[walk.done].date, status);
 }
 
 /* The call of a field on which nothing stands, or of which nothing can be said. */
@@ -311,20 +380,6 @@ static enum status make_call(struct work *work, int32_t today, bool ended) {
     if (input.missing != CALL_REASON_COUNT || !outlook_known(work))
         return call_make(&input, &run->call);
     return call_with_outlook(work, &input);
-}
-
-static enum status past_days(struct work *work, int32_t today, int32_t until, bool *ended) {
-    int32_t end = until != CALENDAR_NONE && until < today ? until : today;
-    enum status status = STATUS_OK;
-    for (int32_t date = work->planting->start_date; status == STATUS_OK && date < end && !*ended; date++) {
-        const struct station_day *day = station_days_at(work->days, date);
-        if (day == NULL || isnan(day->et0_mm[work->planting->crop.reference])) {
-            work->run->weather_missing = date;
-            break;
-        }
-        status = past_day(work, day, today, ended);
-    }
-    return status;
 }
 
 static enum status run_through(struct work *work, int32_t today, int32_t until) {

@@ -425,6 +425,10 @@ static void arguments_outside_their_range_are_refused_and_nothing_is_written(voi
     assert_int_equal(
         outlook_field_prepare(&one.prepared, &one.state, one.input, OUTLOOK_DAYS_MAX + 1, &field),
         STATUS_OUT_OF_RANGE);
+    const struct season_day path[1] = {{.date = 0}};
+    assert_int_equal(
+        outlook_field_of_path(&one.prepared, &one.state, one.input, path, OUTLOOK_DAYS_MAX + 1, &field),
+        STATUS_OUT_OF_RANGE);
     one.input[4].et0_mm = NAN;
     assert_int_equal(outlook_field_prepare(&one.prepared, &one.state, one.input, DAYS, &field),
                      STATUS_MISSING);

@@ -11,116 +11,16 @@
 #include <stdio.h>
 
 #include "core/balance/season.h"
-#include "tests/support/hostile.h"
 #include "tests/support/near.h"
+#include "tests/support/random_season.h"
 
 #define SEASONS     10000
 #define DAYS_MAX    160
-#define FIRST       20000
 #define CLOSURE_MM  1e-9
 #define ROUNDING_MM 1e-9
 
 static double between(struct hostile *source, double low, double high) {
     return hostile_between(source, low, high);
-}
-
-static bool one_in(struct hostile *source, double n) {
-    return between(source, 0, n) < 1;
-}
-
-static void random_soil(struct hostile *source, struct soil *soil) {
-    *soil = (struct soil){
-        .layer_count = 1 + (int)between(source, 0, 2.999), .curve_number = NAN, .intake_mm_h = NAN};
-    double bottom_m = 0;
-    for (int i = 0; i < soil->layer_count; i++) {
-        bottom_m += between(source, 0.1, 0.8);
-        double wp = between(source, 0.02, 0.25);
-        soil->layer[i] = (struct soil_layer){bottom_m, wp + between(source, 0.04, 0.2), wp};
-    }
-    soil->evaporation_depth_m = between(source, 0.10, 0.15);
-    soil->tew_mm = soil_tew_mm(soil->layer[0].field_capacity_m3_m3, soil->layer[0].wilting_point_m3_m3,
-                               soil->evaporation_depth_m);
-    soil->rew_mm = soil->tew_mm * between(source, 0.2, 0.7);
-    if (one_in(source, 2))
-        soil->curve_number = between(source, 40, 95);
-}
-
-static void random_crop(struct hostile *source, struct crop *crop) {
-    *crop = (struct crop){.reference = one_in(source, 5) ? REFERENCE_ASCE_TALL : REFERENCE_FAO56_GRASS,
-                          .clock = one_in(source, 3) ? CLOCK_DEGREE_DAYS : CLOCK_DAYS,
-                          .base_c = 8,
-                          .ceiling_c = one_in(source, 2) ? 30 : NAN};
-    for (int k = 0; k < CROP_GROWING_STAGES; k++) {
-        crop->stage_days[k] = 1 + (int)between(source, 2, 50);
-        crop->stage_degree_days[k] = between(source, 50, 700);
-        crop->cut_stage_days[k] = 1 + (int)between(source, 1, 12);
-        crop->allowed_depletion[k] = one_in(source, 3) ? between(source, 0.05, 1) : NAN;
-        crop->ky_stage[k] = NAN;
-    }
-    crop->kc_ini = between(source, 0.1, 1);
-    crop->kc_mid = between(source, 0.3, 1.3);
-    crop->kc_end = between(source, 0.1, 1.2);
-    crop->kcb_ini = between(source, 0, 0.6);
-    crop->kcb_mid = between(source, 0.2, 1.25);
-    crop->kcb_end = between(source, 0.05, 1.2);
-    crop->height_max_m = between(source, 0.05, 6);
-    crop->height_ini_m = crop->height_max_m * between(source, 0, 1);
-    crop->root_ini_m = between(source, 0.05, 0.5);
-    crop->root_max_m = crop->root_ini_m + between(source, 0, 1.5);
-    crop->depletion_fraction = between(source, 0.1, 0.8);
-    crop->depletion_fixed = one_in(source, 3);
-    crop->ky_season = one_in(source, 2) ? NAN : between(source, 0.7, 1.3);
-    crop->salt_threshold_ds_m = between(source, 1, 6);
-    crop->salt_slope_pct = between(source, 3, 15);
-    crop->forage = one_in(source, 4);
-    crop->cut_height_m = crop->height_max_m / 3;
-}
-
-static struct season_setup random_setup(struct hostile *source) {
-    struct season_setup setup = season_setup_default();
-    random_soil(source, &setup.soil);
-    random_crop(source, &setup.crop);
-    setup.method = one_in(source, 3) ? COEFFICIENT_SINGLE : COEFFICIENT_DUAL;
-    setup.first_date = FIRST;
-    setup.planting_date = FIRST + (int32_t)between(source, 0, 25);
-    int32_t date = setup.planting_date;
-    for (int k = 0; k < CROP_GROWING_STAGES; k++) {
-        date += 1 + (int32_t)between(source, 1, 40);
-        setup.stage_date[k] = one_in(source, 5) ? date : CALENDAR_NONE;
-    }
-    setup.start_depletion = between(source, 0, 1);
-    setup.start_surface = between(source, 0, 1);
-    setup.system_wetted_fraction = one_in(source, 2) ? 1 : between(source, 0.05, 1);
-    setup.drip_under_canopy = one_in(source, 3);
-    setup.drainage_days = one_in(source, 2) ? 0 : between(source, 0, 6);
-    setup.water_table_m = one_in(source, 4) ? between(source, 0, 3) : NAN;
-    setup.capillary_max_mm = between(source, 0, 5);
-    if (one_in(source, 3)) {
-        setup.wetting_interval_d = between(source, 1, 15);
-        setup.wetting_depth_mm = between(source, 3, 60);
-    }
-    if (setup.method == COEFFICIENT_DUAL && one_in(source, 3))
-        setup.ece_ds_m = setup.crop.salt_threshold_ds_m + between(source, -1, 3);
-    assert_int_equal(season_setup_check(&setup, NULL), STATUS_OK);
-    return setup;
-}
-
-static struct season_input random_day(struct hostile *source, int32_t date) {
-    struct season_input input = season_input_empty(date);
-    input.et0_mm = one_in(source, 40) ? -0.2 : between(source, 0, 12);
-    input.wind_2m_m_s = between(source, 0, 8);
-    input.rh_min_pct = between(source, 5, 100);
-    input.tmin_c = between(source, 2, 24);
-    input.tmax_c = input.tmin_c + between(source, 2, 16);
-    input.rain_mm = one_in(source, 4) ? between(source, 0, one_in(source, 10) ? 150 : 25) : 0;
-    return input;
-}
-
-static void irrigate_sometimes(struct hostile *source, struct season_input *input) {
-    if (!one_in(source, 9))
-        return;
-    input->irrigation_gross_mm = between(source, 1, 70);
-    input->irrigation_net_mm = input->irrigation_gross_mm * between(source, 0.4, 1);
 }
 
 static void check_row(const struct season_setup *setup, const struct season_day *day) {
@@ -146,7 +46,7 @@ static void every_day_closes_and_depletion_stays_between_zero_and_taw(void **sta
     double worst_mm = 0;
     long days = 0, unmet = 0, draining = 0;
     for (int n = 0; n < SEASONS; n++) {
-        struct season_setup setup = random_setup(&source);
+        struct season_setup setup = random_season_setup(&source);
         struct season_state run;
         struct season_total total = season_total_empty();
         struct season_prepared prepared;
@@ -154,16 +54,16 @@ static void every_day_closes_and_depletion_stays_between_zero_and_taw(void **sta
         assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
         double taw_mm = 0;
         for (int i = 0; i < DAYS_MAX; i++) {
-            struct season_input input = random_day(&source, FIRST + i);
-            irrigate_sometimes(&source, &input);
-            if (one_in(&source, 30)) {
+            struct season_input input = random_season_day(&source, RANDOM_SEASON_FIRST + i);
+            random_season_irrigate(&source, &input);
+            if (random_one_in(&source, 30)) {
                 input.reading_m3_m3 = between(&source, 0, 0.5);
-                input.reading_sd_m3_m3 = one_in(&source, 2) ? 0 : between(&source, 0, 0.05);
+                input.reading_sd_m3_m3 = random_one_in(&source, 2) ? 0 : between(&source, 0, 0.05);
             }
-            if (one_in(&source, 30))
+            if (random_one_in(&source, 30))
                 input.observed_cover = between(&source, 0, 1);
             input.cutting = setup.crop.forage && crop_growing(run.progress.stage) &&
-                            setup.stage_date[3] == CALENDAR_NONE && one_in(&source, 30);
+                            setup.stage_date[3] == CALENDAR_NONE && random_one_in(&source, 30);
             struct season_day day;
             assert_int_equal(season_step(&prepared, &run, &input, &day), STATUS_OK);
             check_row(&setup, &day);
@@ -194,17 +94,17 @@ struct pair {
 
 static void step_pair(struct hostile *source, const struct season_prepared *prepared, struct pair *pair,
                       int i) {
-    struct season_input input = random_day(source, FIRST + i);
-    irrigate_sometimes(source, &input);
+    struct season_input input = random_season_day(source, RANDOM_SEASON_FIRST + i);
+    random_season_irrigate(source, &input);
     assert_int_equal(season_step(prepared, &pair->dry, &input, &pair->dry_day), STATUS_OK);
-    if (one_in(source, 5))
+    if (random_one_in(source, 5))
         input.rain_mm += between(source, 0, 30);
     assert_int_equal(season_step(prepared, &pair->wet, &input, &pair->wet_day), STATUS_OK);
 }
 
 /* Where rain does not change fw and does not run off: those two follow rules that jump. */
 static struct season_setup setup_without_jumps(struct hostile *source, enum coefficient_method method) {
-    struct season_setup setup = random_setup(source);
+    struct season_setup setup = random_season_setup(source);
     setup.soil.curve_number = NAN;
     setup.system_wetted_fraction = 1;
     setup.drip_under_canopy = false;
@@ -270,14 +170,14 @@ static void irrigated_to_field_capacity_each_day_the_crop_knows_no_stress(void *
     (void)state;
     struct hostile source = hostile_seed(4);
     for (int n = 0; n < SEASONS; n++) {
-        struct season_setup setup = random_setup(&source);
+        struct season_setup setup = random_season_setup(&source);
         setup.ece_ds_m = NAN;
         struct season_state run;
         struct season_prepared prepared;
         assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
         assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
         for (int i = 0; i < DAYS_MAX; i++) {
-            struct season_input input = random_day(&source, FIRST + i);
+            struct season_input input = random_season_day(&source, RANDOM_SEASON_FIRST + i);
             /* What roots may newly reach is filled as well. */
             input.irrigation_net_mm = run.root_zone.depletion_mm + run.root_zone.below_depletion_mm;
             input.irrigation_gross_mm = input.irrigation_net_mm;
@@ -294,11 +194,11 @@ static void the_same_days_give_the_same_bits(void **state) {
     (void)state;
     struct hostile source = hostile_seed(5);
     for (int n = 0; n < 200; n++) {
-        struct season_setup setup = random_setup(&source);
+        struct season_setup setup = random_season_setup(&source);
         struct season_input input[DAYS_MAX];
         for (int i = 0; i < DAYS_MAX; i++) {
-            input[i] = random_day(&source, FIRST + i);
-            irrigate_sometimes(&source, &input[i]);
+            input[i] = random_season_day(&source, RANDOM_SEASON_FIRST + i);
+            random_season_irrigate(&source, &input[i]);
         }
         struct season_state one, two;
         struct season_prepared prepared;
@@ -335,18 +235,18 @@ static void what_is_kept_from_day_to_day_is_what_would_be_reckoned_anew(void **s
     (void)state;
     struct hostile source = hostile_seed(6);
     for (int n = 0; n < 500; n++) {
-        struct season_setup setup = random_setup(&source);
+        struct season_setup setup = random_season_setup(&source);
         struct season_prepared prepared;
         struct season_state run, looked_on;
         struct crop_progress progress = crop_progress_start();
         assert_int_equal(season_prepare(&setup, &prepared), STATUS_OK);
         assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
         for (int i = 0; i < DAYS_MAX; i++) {
-            struct season_input input = random_day(&source, FIRST + i);
-            irrigate_sometimes(&source, &input);
+            struct season_input input = random_season_day(&source, RANDOM_SEASON_FIRST + i);
+            random_season_irrigate(&source, &input);
             input.cutting = setup.crop.forage && crop_growing(run.progress.stage) &&
                             (setup.stage_date[3] == CALENDAR_NONE || input.date < setup.stage_date[3]) &&
-                            one_in(&source, 20);
+                            random_one_in(&source, 20);
             struct season_day day, seen;
             struct season_trace trace;
             looked_on = run;
@@ -385,11 +285,11 @@ static struct season_total watered_season(const struct season_setup *setup, stru
     assert_int_equal(season_prepare(setup, &prepared), STATUS_OK);
     assert_int_equal(season_begin(&prepared, &run), STATUS_OK);
     for (int i = 0; i < 140; i++) {
-        struct season_input input = season_input_empty(FIRST + i);
+        struct season_input input = season_input_empty(RANDOM_SEASON_FIRST + i);
         input.et0_mm = between(&weather, 3, 7);
         input.wind_2m_m_s = between(&weather, 1, 3);
         input.rh_min_pct = between(&weather, 30, 60);
-        bool rain = one_in(&weather, 6);
+        bool rain = random_one_in(&weather, 6);
         input.rain_mm = between(&weather, 2, 30) * rain;
         if (day.depletion_mm > day.allowed_mm)
             input.irrigation_gross_mm = input.irrigation_net_mm = day.depletion_mm;
@@ -420,7 +320,7 @@ static struct season_setup field_crop_setup(struct hostile *source, size_t c) {
         setup.crop.stage_days[k] = field_crop[c].days[k];
         setup.crop.allowed_depletion[k] = setup.crop.ky_stage[k] = NAN;
     }
-    setup.first_date = setup.planting_date = FIRST;
+    setup.first_date = setup.planting_date = RANDOM_SEASON_FIRST;
     /* The single method's Kc ini for the wettings of this weather: rain on one day in six, 16 mm in the mean.
      */
     setup.wetting_interval_d = 6;
