@@ -202,8 +202,10 @@ static void score_waits(struct hindsight *hindsight) {
         const struct hindsight_call *call = &hindsight->call[i];
         bool follows = i > 0 && waits(&call[-1]) && strcmp(call[-1].said.field, call->said.field) == 0 &&
                        call[-1].said.call.date == call->said.call.date - 1;
+        if (!waits(call) || follows || call->said.call.dry_date == CALENDAR_NONE)
+            continue;
         int ahead = call->said.call.dry_date - call->said.call.date;
-        if (!waits(call) || follows || ahead < 0 || ahead >= call->known_days)
+        if (ahead < 0 || ahead >= call->known_days)
             continue;
         all->waits++;
         if (call->dry[ahead]) {

@@ -75,7 +75,7 @@ static enum status store_planting(struct morning *morning, size_t planting, cons
         .over = last != CALENDAR_NONE && (from == start || from <= last),
         .marked = morning->ids.dirty[planting] != CALENDAR_NONE,
         .from = from == start ? CALENDAR_FIRST : from, /* the first day may have been an earlier one */
-        .row = run->row + skip,
+        .row = run->row_count > 0 ? run->row + skip : NULL,
         .row_count = refused ? 0 : run->row_count - skip,
         .ahead = run->ahead,
         .ahead_count = refused ? 0 : run->ahead_count,
