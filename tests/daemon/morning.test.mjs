@@ -112,6 +112,16 @@ test("any number of threads and of parts leaves the same bytes", async (t) => {
     assert.deepEqual(kept(`${options.join("")}.db`, ...options), plain, options.join(" "));
 });
 
+/** Runs a command and kills it after so many milliseconds; how it ended and after how long. */
+async function killedAfter(milliseconds, ...words) {
+  const began = performance.now();
+  const run = startWaterturn(words);
+  const ended = once(run, "exit").then((how) => ({ killed: how[1] === "SIGKILL", after: performance.now() - began }));
+  await new Promise((resolve) => setTimeout(resolve, milliseconds));
+  run.kill("SIGKILL");
+  return ended;
+}
+
 test("between the parts of a morning readers have the whole morning before; an earlier one then leaves nothing of it", async (t) => {
   const { farm, db, directory } = await demo(t);
   const [early, late] = ["2026-06-20", "2026-06-21"];
@@ -123,14 +133,13 @@ test("between the parts of a morning readers have the whole morning before; an e
   const fields = stored(db);
   const cut = path.join(directory, "cut.db");
   let found = 0;
+  let whole = 1000; // learnt from runs that ended before their kill came
   for (let i = 0; found < 3 && i < 300; i++) {
     for (const end of ["", "-wal", "-shm"]) rmSync(cut + end, { force: true });
     copyFileSync(db, cut);
-    const run = startWaterturn(["morning", "--db", cut, "--today", late, "--at-once", "1"]);
-    const ended = once(run, "exit");
-    await new Promise((resolve) => setTimeout(resolve, 20 + 200 * ((i * 0.618034) % 1)));
-    run.kill("SIGKILL");
-    if ((await ended)[1] !== "SIGKILL" || stored(cut) === fields || stored(cut) === 2 * fields) continue;
+    const { killed, after } = await killedAfter(whole * ((i * 0.618034) % 1), "morning", "--db", cut, "--today", late, "--at-once", "1");
+    if (!killed) whole = Math.min(whole, after);
+    if (!killed || stored(cut) === fields || stored(cut) === 2 * fields) continue;
     found++;
     assert.deepEqual(today(cut), today(db));
     ok(waterturn("morning", "--db", cut, "--today", early, "--stored"));
@@ -156,13 +165,8 @@ test(`a morning that is killed anywhere and run again leaves what one clean run 
   for (let i = 0; killed < 40 && i < 400; i++) {
     const cut = path.join(directory, `cut${i}.db`);
     copyFileSync(start, cut);
-    const began = performance.now();
-    const run = startWaterturn(["morning", "--db", cut, "--today", DEMO_DAY, ...options]);
-    const ended = once(run, "exit").then((how) => ({ how, after: performance.now() - began }));
-    await new Promise((resolve) => setTimeout(resolve, whole * ((i * 0.618034) % 1)));
-    run.kill("SIGKILL");
-    const { how, after } = await ended;
-    if (how[1] !== "SIGKILL") {
+    const { killed: cutShort, after } = await killedAfter(whole * ((i * 0.618034) % 1), "morning", "--db", cut, "--today", DEMO_DAY, ...options);
+    if (!cutShort) {
       whole = Math.min(whole, after);
       continue;
     }
