@@ -1,10 +1,9 @@
 // What the book itself refuses, on pages in both languages: every sentence is one of the page's language.
 import assert from "node:assert/strict";
-import { spawnSync } from "node:child_process";
 import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import test from "node:test";
-import { DEMO_DAY, demoBook, demoFarm, demoWeather, dump, root, scratch, serveFiles, tool, waterturn } from "../support/program.mjs";
+import { DEMO_DAY, demoBook, demoFarm, demoWeather, dump, root, runSql, scratch, serveFiles, waterturn } from "../support/program.mjs";
 import { ask, fillIn, plain, servePages, wordsOf } from "../support/book.mjs";
 
 const link = (name, tail = "") => `/field/${encodeURIComponent(name)}${tail}`;
@@ -70,8 +69,7 @@ test("what the book refuses is said in the language of the page, in English as t
 
 test("what an older build took and this one does not is said with its field, and each is set right on its own page", async (t) => {
   const { directory, db } = await demoBook(t);
-  const changed = spawnSync(tool("change_db"), [db, "UPDATE field SET hours_per_day = 0 WHERE name IN ('Long rows', 'Ridge pivot')"], { encoding: "utf8" });
-  assert.equal(changed.status, 0, changed.stderr);
+  runSql(db, "UPDATE field SET hours_per_day = 0 WHERE name IN ('Long rows', 'Ridge pivot')");
   const { address, stop } = await servePages(t, ["--db", db, "--today", DEMO_DAY]);
   const forms = [
     [link("North pivot", "/settings"), { area: "41" }],
