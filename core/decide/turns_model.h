@@ -177,8 +177,8 @@ void turns_search_decode(struct turns_work *work, const struct turns_list *list)
 /* Changes the order, hours and releases of the best list and keeps what is better. */
 void turns_search_shuffle(struct turns_work *work, long *tries);
 
-/* Joins turns of the best list, the shortest first, where one fewer costs no more than `worth` and the plan no
- * more than `most`; that is then the best list. */
+/* Joins turns of the best list, the shortest first, where one fewer costs no more than `worth` and the plan
+ * no more than `most`; that is then the best list. */
 void turns_search_join(struct turns_work *work, double worth, double most, long tries);
 
 void turns_list_copy(struct turns_list *to, const struct turns_list *from);
