@@ -1,6 +1,5 @@
-/* The crop's day of what is known to lie inside its ranges: what crop.c, crop_block.c and season_day.c
- * share. Nobody else
- * includes this. What each function stands for is told in crop.h. */
+/* The crop's day of what is known to lie inside its ranges: what crop.c, crop_block.c and the season's files
+ * share. Nobody else includes this. What each function stands for is told in crop.h. */
 #ifndef WATERTURN_CROP_INSIDE_H
 #define WATERTURN_CROP_INSIDE_H
 

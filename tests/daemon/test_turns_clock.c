@@ -93,15 +93,20 @@ static bool both_stand(struct test_store *store, int32_t day, int hours, int num
 }
 
 /* The clock of the test above. The instants say how long a crew really has between two turns of the well. */
-static void a_set_up_has_its_real_hours_when_the_clock_is_put_forward(void **state) {
-    struct test_store *store = *state;
+/* A set-up between the two, as both_stand() pins them. */
+static void has_its_real_hours(struct test_store *store, int setup_hours, int32_t day, int hours,
+                               int number) {
     int64_t between;
     wall_clock_zone("TST0TDT,J200/2,J202/3");
-    set_up_for(store, 2);
+    set_up_for(store, setup_hours);
     well_farm_morning(store, WELL_FARM_TODAY);
-    assert_true(both_stand(store, WELL_FARM_TODAY + 3, 13, 50, &between)); /* to 1:00 */
-    assert_int_equal(between, 2 * 3600);
+    assert_true(both_stand(store, day, hours, number, &between));
+    assert_int_equal(between, 3600 * setup_hours);
     wall_clock_zone("UTC");
+}
+
+static void a_set_up_has_its_real_hours_when_the_clock_is_put_forward(void **state) {
+    has_its_real_hours(*state, 2, WELL_FARM_TODAY + 3, 13, 50); /* to 1:00 */
 }
 
 static void a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_put_forward(void **state) {
@@ -122,14 +127,7 @@ static void a_set_up_that_an_hour_is_lacking_for_is_refused_when_the_clock_is_pu
 }
 
 static void a_set_up_has_no_hour_too_many_when_the_clock_is_put_back(void **state) {
-    struct test_store *store = *state;
-    int64_t between;
-    wall_clock_zone("TST0TDT,J200/2,J202/3");
-    set_up_for(store, 3);
-    well_farm_morning(store, WELL_FARM_TODAY);
-    assert_true(both_stand(store, WELL_FARM_TODAY + 5, 14, 70, &between)); /* to 2:00 */
-    assert_int_equal(between, 3 * 3600);
-    wall_clock_zone("UTC");
+    has_its_real_hours(*state, 3, WELL_FARM_TODAY + 5, 14, 70); /* to 2:00 */
 }
 
 static void a_turn_can_be_done_its_real_hours_before_its_start(void **state) {
